@@ -1,0 +1,1 @@
+"""What leaves the house: labels and QR, day sheet, CSV, notices."""

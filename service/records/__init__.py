@@ -1,0 +1,1 @@
+"""What we remember: tables, queries and migrations."""

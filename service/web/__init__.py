@@ -1,0 +1,1 @@
+"""How people see it: pages, JSON, forms, guard."""
