@@ -162,7 +162,7 @@ class Refused(RequestError):  # noqa: N818
 
 
 class StaleKind(StrEnum):
-    """Why what was sent no longer fits: somebody changed it, or the ``once`` key was used for something else."""
+    """Why what was sent no longer fits: changed meanwhile, or its ``once`` key was used for another body."""
 
     STALE = "stale"
     ONCE_REUSED = "once-reused"
