@@ -1,0 +1,23 @@
+"""The only place that asks the time. Everything else is told it.
+
+Instants are aware UTC; days are dates in the shop's own zone.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+
+def now_utc() -> datetime:
+    """The present instant, aware, in UTC."""
+    return datetime.now(UTC)
+
+
+def shop_day(instant: datetime, zone: ZoneInfo) -> date:
+    """The date on the shop's wall calendar at an instant.
+
+    >>> shop_day(datetime(2026, 3, 1, 23, 30, tzinfo=UTC), ZoneInfo("Europe/Berlin")).isoformat()
+    '2026-03-02'
+    """
+    return instant.astimezone(zone).date()

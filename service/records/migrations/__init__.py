@@ -1,0 +1,1 @@
+"""Alembic migrations; `migrate.py` beside this folder runs them."""

@@ -1,0 +1,123 @@
+"""Recipes with append-only versions, batches, what a batch has set aside, and what was put in."""
+
+from datetime import datetime
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import JSON, CheckConstraint, Column, ForeignKey, UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+from service.core.materials import Basis
+from service.records.base import BigId, ExactDecimal, Smallest, enum_by_value
+
+
+class Recipe(SQLModel, table=True):
+    """A named proportion; its content is in versions."""
+
+    __tablename__ = "recipe"
+
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(max_length=120, index=True)
+    purpose: str = Field(default="", max_length=60)
+    active: bool = Field(default=True)
+    current_version: int = Field(default=1)
+    created_by: int = Field(foreign_key="person.id")
+    created_at: datetime
+    version: int = Field(default=1)
+
+
+class RecipeVersion(SQLModel, table=True):
+    """One state of a recipe. Append-only. `makes` is what the lines as written give, if anybody said so."""
+
+    __tablename__ = "recipe_version"
+    __table_args__ = (UniqueConstraint("recipe_id", "number"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    recipe_id: int = Field(foreign_key="recipe.id", index=True)
+    number: int
+    makes_written: str = Field(default="", max_length=200)
+    makes_amount: int | None = Field(default=None, sa_type=Smallest)
+    makes_basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "makes_basis"))
+    note: str = Field(default="", max_length=4000)
+    person_id: int = Field(foreign_key="person.id")
+    created_at: datetime
+
+
+class RecipeLineRow(SQLModel, table=True):
+    """One line of a recipe version, in bench units; low to high in the material's basis. Append-only."""
+
+    __tablename__ = "recipe_line"
+
+    id: int | None = Field(default=None, primary_key=True)
+    version_id: int = Field(foreign_key="recipe_version.id", index=True)
+    position: int
+    material_id: int = Field(foreign_key="material.id", index=True)
+    written: str = Field(max_length=200)
+    low: int | None = Field(default=None, sa_type=Smallest)
+    high: int | None = Field(default=None, sa_type=Smallest)
+    basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "basis"))
+    about: bool = Field(default=False)
+    note: str = Field(default="", max_length=500)
+
+
+class BatchState(StrEnum):
+    SET_ASIDE = "set-aside"
+    RUNNING = "running"
+    FINISHED = "finished"
+    GIVEN_UP = "given-up"
+
+
+class Batch(SQLModel, table=True):
+    """One making of a recipe. `set-aside` promises stock without drawing it."""
+
+    __tablename__ = "batch"
+
+    id: int | None = Field(default=None, primary_key=True)
+    recipe_id: int = Field(foreign_key="recipe.id", index=True)
+    recipe_version_id: int = Field(foreign_key="recipe_version.id")
+    job_id: int | None = Field(default=None, foreign_key="job.id", index=True)
+    state: BatchState = Field(sa_type=enum_by_value(BatchState, "state"))
+    times: Decimal = Field(sa_type=ExactDecimal)
+    wanted_written: str = Field(default="", max_length=200)
+    fingerprint: str = Field(default="", max_length=64)
+    check_result: dict[str, Any] | None = Field(default=None, sa_type=JSON)
+    started_at: datetime | None = Field(default=None)
+    finished_at: datetime | None = Field(default=None)
+    yield_written: str = Field(default="", max_length=200)
+    loss_note: str = Field(default="", max_length=2000)
+    person_id: int = Field(foreign_key="person.id")
+    created_at: datetime
+    version: int = Field(default=1)
+
+
+class Allocation(SQLModel, table=True):
+    """What a batch takes from one container: promised while set aside, then drawn or released."""
+
+    __tablename__ = "allocation"
+    __table_args__ = (CheckConstraint("amount > 0", name="amount_positive"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    batch_id: int = Field(foreign_key="batch.id", index=True)
+    container_id: int = Field(foreign_key="container.id", index=True)
+    material_id: int = Field(foreign_key="material.id")
+    amount: int = Field(sa_type=Smallest)
+    state: str = Field(default="promised", max_length=12, index=True)
+
+
+class Addition(SQLModel, table=True):
+    """One amount put into a batch, with the movement that took it (none for tap water). Append-only."""
+
+    __tablename__ = "addition"
+
+    id: int | None = Field(default=None, primary_key=True)
+    batch_id: int = Field(foreign_key="batch.id", index=True)
+    material_id: int = Field(foreign_key="material.id")
+    movement_id: int | None = Field(
+        default=None, sa_column=Column(BigId, ForeignKey("movement.id"), nullable=True)
+    )
+    amount: int | None = Field(default=None, sa_type=Smallest)
+    basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "basis"))
+    written: str = Field(default="", max_length=200)
+    person_id: int = Field(foreign_key="person.id")
+    added_at: datetime
