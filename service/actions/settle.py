@@ -1,0 +1,184 @@
+"""The one place where an act is settled: its `once` key, when it happened, and when the book heard of it.
+
+Same key and same body: the first answer again. Same key, other body: refused. Recorded time never decreases.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session, col, select
+
+from service.core.access import Actor
+from service.core.findings import Finding, Invalid, Stale, StaleKind, Verdict
+from service.core.late_entries import judge_time
+from service.records.shop import BookClock, ShopProfile
+from service.records.stock import Posting, PostingResult
+
+
+@dataclass(frozen=True)
+class Sent:
+    """An act as it was sent.
+
+    Args:
+        once: the key that makes resending harmless, 8 to 64 signs.
+        body: everything that was asked, as plain JSON data; its hash tells a repeat from a reuse.
+        happened_at: when it was done, aware; None = now.
+        already_done: True for an act that has happened: it is recorded even where it would have been refused.
+        late_reason: the sentence a late entry needs.
+    """
+
+    once: str
+    act: str
+    body: Mapping[str, Any]
+    happened_at: datetime | None = None
+    already_done: bool = False
+    late_reason: str = ""
+
+
+@dataclass
+class Act:
+    """One act being settled: what every step of it needs to know."""
+
+    session: Session
+    actor: Actor
+    shop: ShopProfile
+    zone: ZoneInfo
+    posting: Posting
+    already_done: bool
+    findings: list[Finding] = field(default_factory=list)
+
+    @property
+    def happened_at(self) -> datetime:
+        return self.posting.happened_at
+
+    @property
+    def recorded_at(self) -> datetime:
+        return self.posting.recorded_at
+
+    @property
+    def day(self) -> Any:
+        """The shop's calendar day on which it happened."""
+        return self.posting.happened_at.astimezone(self.zone).date()
+
+    @property
+    def posting_id(self) -> int:
+        assert self.posting.id is not None
+        return self.posting.id
+
+    def note(self, *findings: Finding) -> None:
+        """Findings that are told with the answer without refusing it."""
+        self.findings.extend(findings)
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What was answered; `repeated` when the same act had been settled before."""
+
+    result: dict[str, Any]
+    repeated: bool
+    posting_id: int
+
+
+def body_hash(act: str, body: Mapping[str, Any]) -> str:
+    """SHA-256 over a canonical text of what was asked.
+
+    >>> body_hash("draw", {"a": 1, "b": None}) == body_hash("draw", {"b": None, "a": 1})
+    True
+    """
+    text = json.dumps({"act": act, "body": body}, sort_keys=True, separators=(",", ":"), default=str)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def the_shop(session: Session) -> ShopProfile:
+    """The shop profile; every act needs its zone.
+
+    Raises:
+        Invalid: the shop has not been set up yet.
+    """
+    shop = session.get(ShopProfile, 1)
+    if shop is None:
+        raise Invalid("The shop is not set up yet. Open the printed address as the first keeper.")
+    return shop
+
+
+def record_time(session: Session, now: datetime) -> datetime:
+    """The instant to write down: now, or the last one written if this machine's clock went back."""
+    clock = session.exec(select(BookClock).where(col(BookClock.id) == 1).with_for_update()).one_or_none()
+    if clock is None:
+        session.add(BookClock(id=1, last_recorded_at=now))
+        session.flush()
+        return now
+    session.refresh(clock)
+    recorded = max(now, clock.last_recorded_at)
+    clock.last_recorded_at = recorded
+    session.add(clock)
+    return recorded
+
+
+def _earlier(session: Session, actor: Actor, sent: Sent) -> Settled | None:
+    posting = session.exec(select(Posting).where(col(Posting.once) == sent.once)).one_or_none()
+    if posting is None:
+        return None
+    same = posting.body_hash == body_hash(sent.act, sent.body) and posting.person_id == actor.person_id
+    if not same:
+        raise Stale(
+            "This form was sent before with something else in it. Open it again and send it anew.",
+            StaleKind.ONCE_REUSED,
+        )
+    assert posting.id is not None
+    answer = session.get(PostingResult, posting.id)
+    return Settled(answer.result if answer else {}, True, posting.id)
+
+
+def settle(
+    session: Session, actor: Actor, sent: Sent, now: datetime, perform: Callable[[Act], dict[str, Any]]
+) -> Settled:
+    """Settle one act inside the caller's transaction.
+
+    Args:
+        perform: does the work with the `Act` it is given and returns plain JSON data, the answer that a
+            repeat of the same key gets again. Findings noted on the act are added under "findings".
+
+    Raises:
+        Stale: the key came back with another body.
+        Invalid: the time makes no sense, or a late entry lacks its sentence.
+    """
+    earlier = _earlier(session, actor, sent)
+    if earlier is not None:
+        return earlier
+    shop = the_shop(session)
+    recorded = record_time(session, now)
+    # Two requests with one key can both have found nothing; the clock row made the second wait. Look again.
+    earlier = _earlier(session, actor, sent)
+    if earlier is not None:
+        return earlier
+    when = judge_time(sent.happened_at, recorded, sent.late_reason)
+    posting = Posting(
+        once=sent.once,
+        body_hash=body_hash(sent.act, sent.body),
+        act=sent.act,
+        person_id=actor.person_id,
+        device_id=actor.device_id,
+        token_id=actor.token_id,
+        happened_at=when.happened_at,
+        recorded_at=when.recorded_at,
+        late=when.late,
+        late_reason=sent.late_reason if when.late or sent.already_done else "",
+    )
+    session.add(posting)
+    session.flush()
+    assert posting.id is not None
+    act = Act(session, actor, shop, ZoneInfo(shop.time_zone), posting, sent.already_done or when.late)
+    result = perform(act)
+    result.setdefault("findings", Verdict.of(act.findings).as_list())
+    session.flush()
+    session.add(PostingResult(posting_id=posting.id, result=result))
+    session.flush()
+    return Settled(result, False, posting.id)

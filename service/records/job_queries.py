@@ -1,0 +1,62 @@
+"""Reading jobs and shifts."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from sqlmodel import Session, col, select
+
+from service.core.findings import NotFound
+from service.core.jobs import ShiftHours
+from service.records.jobs import Job, JobPerson
+from service.records.people import Person
+from service.records.shop import Shift
+
+
+def the_job(session: Session, job_id: int) -> Job:
+    """One job.
+
+    Raises:
+        NotFound: there is none with this number.
+    """
+    job = session.get(Job, job_id)
+    if job is None:
+        raise NotFound(f"There is no job number {job_id}.")
+    return job
+
+
+def shift_hours(session: Session) -> list[ShiftHours]:
+    """The shop's shifts as the rules read them."""
+    return [ShiftHours(s.name, s.weekday, s.starts, s.ends) for s in session.exec(select(Shift)).all()]
+
+
+def running_jobs(session: Session, at: datetime) -> Sequence[Job]:
+    """Jobs that have started, are not closed, and are not past their end."""
+    return session.exec(
+        select(Job)
+        .where(col(Job.started_at) <= at, col(Job.closed_at).is_(None), col(Job.ends_by) > at)
+        .order_by(col(Job.started_at))
+    ).all()
+
+
+def open_jobs(session: Session) -> Sequence[Job]:
+    """Jobs nobody has closed, also those past their end."""
+    return session.exec(select(Job).where(col(Job.closed_at).is_(None)).order_by(col(Job.started_at))).all()
+
+
+def is_in_job(session: Session, job: Job, person_id: int) -> bool:
+    """Whether somebody leads the job or is named in it."""
+    assert job.id is not None
+    return job.leader_id == person_id or session.get(JobPerson, (job.id, person_id)) is not None
+
+
+def people_of(session: Session, job: Job) -> Sequence[Person]:
+    """The leader first, then the others by name."""
+    assert job.id is not None
+    others = session.exec(
+        select(Person)
+        .join(JobPerson, col(JobPerson.person_id) == col(Person.id))
+        .where(col(JobPerson.job_id) == job.id, col(Person.id) != job.leader_id)
+        .order_by(col(Person.name))
+    ).all()
+    leader = session.get(Person, job.leader_id)
+    return [*([leader] if leader else []), *others]

@@ -1,0 +1,137 @@
+"""Reading the store: containers with their material, what is promised, what a container's life has seen."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from service.core.containers import ContainerState, EventKind
+from service.core.findings import NotFound
+from service.core.materials import Basis
+from service.core.shelf_codes import normalise
+from service.records.materials import Material
+from service.records.mixing import Allocation, Batch, BatchState
+from service.records.places import Place
+from service.records.stock import Container, ContainerEvent, Movement
+
+IN_STORE = (ContainerState.SEALED, ContainerState.OPEN)
+
+
+@dataclass
+class Held:
+    """A container together with the material in it."""
+
+    container: Container
+    material: Material
+
+    @property
+    def container_id(self) -> int:
+        assert self.container.id is not None
+        return self.container.id
+
+    @property
+    def basis(self) -> Basis:
+        """What it is counted in. Before the first movement there is none and nothing to count."""
+        assert self.material.basis is not None
+        return self.material.basis
+
+
+def container_by_code(session: Session, text: str) -> Container:
+    """The container a scanned or typed code names, in any letter case.
+
+    Raises:
+        NotFound: no container has it; the sentence repeats the code as typed.
+    """
+    code = normalise(text)
+    found = None
+    if code is not None:
+        found = session.exec(select(Container).where(col(Container.code) == code)).one_or_none()
+    if found is None:
+        raise NotFound(f"No container has the code {text[:40]}. Check the signs on its label.")
+    return found
+
+
+def hold(session: Session, container_ids: Iterable[int]) -> dict[int, Held]:
+    """Lock containers for writing, in order of their id so that two writers never wait for each other.
+
+    On SQLite the one writer already stands alone; on PostgreSQL the rows are locked.
+    """
+    wanted = sorted(set(container_ids))
+    rows = session.exec(
+        select(Container)
+        .where(col(Container.id).in_(wanted))
+        .order_by(col(Container.id))
+        .with_for_update()
+        .execution_options(populate_existing=True)
+    ).all()
+    if len(rows) != len(wanted):
+        raise NotFound("One of these containers is not in the book.")
+    return {row.id: Held(row, material_of(session, row)) for row in rows if row.id is not None}
+
+
+def hold_one(session: Session, code: str) -> Held:
+    """Lock the one container a code names."""
+    container = container_by_code(session, code)
+    assert container.id is not None
+    return hold(session, [container.id])[container.id]
+
+
+def material_of(session: Session, container: Container) -> Material:
+    material = session.get(Material, container.material_id)
+    assert material is not None, "a container always has a material"
+    return material
+
+
+def movements_of(session: Session, container_id: int) -> Sequence[Movement]:
+    """Every movement of a container, oldest first."""
+    return session.exec(
+        select(Movement).where(col(Movement.container_id) == container_id).order_by(col(Movement.id))
+    ).all()
+
+
+def events_of(
+    session: Session, container_id: int, kind: EventKind | None = None
+) -> Sequence[ContainerEvent]:
+    """Every event of a container, oldest first; of one kind if asked."""
+    query = select(ContainerEvent).where(col(ContainerEvent.container_id) == container_id)
+    if kind is not None:
+        query = query.where(col(ContainerEvent.kind) == kind)
+    return session.exec(query.order_by(col(ContainerEvent.id))).all()
+
+
+def promised(
+    session: Session, container_ids: Iterable[int], except_batch: int | None = None
+) -> dict[int, int]:
+    """What is set aside from each container for batches that have not drawn it yet, in smallest units."""
+    query = (
+        select(Allocation.container_id, func.sum(Allocation.amount))
+        .join(Batch, col(Batch.id) == col(Allocation.batch_id))
+        .where(
+            col(Allocation.container_id).in_(list(container_ids)),
+            col(Allocation.state) == "promised",
+            col(Batch.state) == BatchState.SET_ASIDE,
+        )
+        .group_by(col(Allocation.container_id))
+    )
+    if except_batch is not None:
+        query = query.where(col(Allocation.batch_id) != except_batch)
+    return {container_id: int(total) for container_id, total in session.exec(query).all()}
+
+
+def containers_of(session: Session, material_ids: Iterable[int]) -> list[Held]:
+    """Every container of these materials that is not gone."""
+    rows = session.exec(
+        select(Container, Material)
+        .join(Material, col(Material.id) == col(Container.material_id))
+        .where(
+            col(Container.material_id).in_(list(material_ids)),
+            col(Container.state) != ContainerState.GONE,
+        )
+        .order_by(col(Container.code))
+    ).all()
+    return [Held(container, material) for container, material in rows]
+
+
+def place_of(session: Session, container: Container) -> Place | None:
+    return session.get(Place, container.place_id) if container.place_id is not None else None

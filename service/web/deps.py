@@ -1,0 +1,53 @@
+"""What a door is handed: the database, the clock, the settings.
+
+A write is opened inside the endpoint (`with data.writing() as session:`) and the answer is built inside it,
+so that the commit happens before the response leaves, in the same thread that holds SQLite's writer lock. A
+yield dependency would hold that lock while waiting for a pool thread, and a full pool never frees it.
+"""
+
+from datetime import date, datetime
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+from fastapi import Depends, Request
+from sqlmodel import Session
+
+from service.clock import now_utc
+from service.config import Settings
+from service.records.engine import Database
+from service.records.shop import ShopProfile
+
+
+def database_of(request: Request) -> Database:
+    """The database the program was started with."""
+    database: Database = request.app.state.database
+    return database
+
+
+def settings_of(request: Request) -> Settings:
+    settings: Settings = request.app.state.settings
+    return settings
+
+
+def now_of(request: Request) -> datetime:
+    """One `now` per request; tests hand in a clock of their own."""
+    if not hasattr(request.state, "now"):
+        request.state.now = getattr(request.app.state, "clock", now_utc)()
+    now: datetime = request.state.now
+    return now
+
+
+Data = Annotated[Database, Depends(database_of)]
+Config = Annotated[Settings, Depends(settings_of)]
+Now = Annotated[datetime, Depends(now_of)]
+
+
+def shop_zone(session: Session) -> ZoneInfo:
+    """The shop's zone; UTC before the shop is set up."""
+    shop = session.get(ShopProfile, 1)
+    return ZoneInfo(shop.time_zone if shop else "UTC")
+
+
+def shop_today(session: Session, now: datetime) -> date:
+    """Today on the shop's wall calendar."""
+    return now.astimezone(shop_zone(session)).date()
