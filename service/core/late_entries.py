@@ -62,9 +62,7 @@ def judge_time(
             {"reason": f"Write a sentence of at least {SHORTEST_SENTENCE} letters."},
         )
     if len(sentence) > LONGEST_SENTENCE:
-        raise Invalid(
-            "The reason is too long.", {"reason": f"Keep it under {LONGEST_SENTENCE} signs."}
-        )
+        raise Invalid("The reason is too long.", {"reason": f"Keep it under {LONGEST_SENTENCE} signs."})
     return When(happened, recorded, late, sentence)
 
 

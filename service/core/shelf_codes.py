@@ -113,9 +113,7 @@ def near_codes(text: str) -> list[str]:
         return []
     found: set[str] = set()
     for at in range(LENGTH):
-        found.update(
-            changed for sign in SIGNS if is_code(changed := bare[:at] + sign + bare[at + 1 :])
-        )
+        found.update(changed for sign in SIGNS if is_code(changed := bare[:at] + sign + bare[at + 1 :]))
     for at in range(LENGTH - 1):
         swapped = bare[:at] + bare[at + 1] + bare[at] + bare[at + 2 :]
         if is_code(swapped):

@@ -6,15 +6,8 @@ from itertools import product
 
 import pytest
 
-from service.core.containers import (
-    STEPS,
-    Act,
-    ContainerState,
-    EventKind,
-    allowed,
-    next_state,
-    state_after_reversal,
-)
+from service.core.container_steps import STEPS, Act, allowed, next_state, state_after_reversal
+from service.core.containers import ContainerState, EventKind
 from service.core.ledger import MovementKind
 
 S = ContainerState
