@@ -1,6 +1,7 @@
 """People, how they sign in, and the tablets and scripts that act for them."""
 
 from datetime import date, datetime
+from enum import StrEnum
 
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
@@ -9,8 +10,20 @@ from service.core.access import Role
 from service.records.base import enum_by_value
 
 
+class LinkPurpose(StrEnum):
+    """What a one-time address is for. The first two are answered on this machine only."""
+
+    SIGN_IN = "sign-in"
+    FIRST_KEEPER = "first-keeper"
+    PASSWORD = "password"
+    DEVICE = "device"
+
+
 class Person(SQLModel, table=True):
-    """Somebody who is named in the books. Never deleted; `active` is switched off."""
+    """Somebody who is named in the books. Never deleted; `active` is switched off.
+
+    `is_script` marks the name a script's entries are booked to: it has no password and no PIN.
+    """
 
     __tablename__ = "person"
     __table_args__ = (CheckConstraint("length(name) between 1 and 120", name="name_length"),)
@@ -25,6 +38,7 @@ class Person(SQLModel, table=True):
     expires_on: date | None = Field(default=None)
     email: str | None = Field(default=None, max_length=200)
     theme: str = Field(default="auto", max_length=8)
+    is_script: bool = Field(default=False)
     created_at: datetime
     version: int = Field(default=1)
 
@@ -40,10 +54,14 @@ class Device(SQLModel, table=True):
     active: bool = Field(default=True)
     created_by: int = Field(foreign_key="person.id")
     created_at: datetime
+    version: int = Field(default=1)
 
 
 class WebSession(SQLModel, table=True):
-    """A server-side sign-in. Only the token's hash is kept, so the table cannot be used to sign in."""
+    """A server-side sign-in. Only the token's hash is kept, so the table cannot be used to sign in.
+
+    On a device's session `tapped_person_id` is who tapped their name and gave their PIN, until `tapped_until`.
+    """
 
     __tablename__ = "web_session"
 
@@ -57,6 +75,8 @@ class WebSession(SQLModel, table=True):
     ended_at: datetime | None = Field(default=None)
     user_agent: str = Field(default="", max_length=200)
     flash: str = Field(default="", max_length=2000)
+    tapped_person_id: int | None = Field(default=None, foreign_key="person.id")
+    tapped_until: datetime | None = Field(default=None)
 
 
 class ApiToken(SQLModel, table=True):
@@ -75,13 +95,15 @@ class ApiToken(SQLModel, table=True):
 
 
 class SignInLink(SQLModel, table=True):
-    """A printed sign-in address: works once, for ten minutes, on loopback, confirmed by a POST."""
+    """A one-time address: works once, for a short time, confirmed by a POST; only the token's hash is kept."""
 
     __tablename__ = "sign_in_link"
 
     id: int | None = Field(default=None, primary_key=True)
     token_hash: str = Field(max_length=64, unique=True)
+    purpose: LinkPurpose = Field(sa_type=enum_by_value(LinkPurpose, "purpose"))
     person_id: int | None = Field(default=None, foreign_key="person.id")
+    device_id: int | None = Field(default=None, foreign_key="device.id")
     created_at: datetime
     expires_at: datetime
     used_at: datetime | None = Field(default=None)

@@ -186,6 +186,7 @@ def upgrade() -> None:
         sa.Column("expires_on", sa.Date(), nullable=True),
         sa.Column("email", sqlmodel.sql.sqltypes.AutoString(length=200), nullable=True),
         sa.Column("theme", sqlmodel.sql.sqltypes.AutoString(length=8), nullable=False),
+        sa.Column("is_script", sa.Boolean(), nullable=False),
         sa.Column("created_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.CheckConstraint("length(name) between 1 and 120", name=op.f("ck_person_name_length")),
@@ -424,6 +425,7 @@ def upgrade() -> None:
         sa.Column("active", sa.Boolean(), nullable=False),
         sa.Column("created_by", sa.Integer(), nullable=False),
         sa.Column("created_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
+        sa.Column("version", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(["created_by"], ["person.id"], name=op.f("fk_device_created_by")),
         sa.ForeignKeyConstraint(["place_id"], ["place.id"], name=op.f("fk_device_place_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_device")),
@@ -534,18 +536,6 @@ def upgrade() -> None:
     with op.batch_alter_table("recipe", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_recipe_name"), ["name"], unique=False)
 
-    op.create_table(
-        "sign_in_link",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("token_hash", sqlmodel.sql.sqltypes.AutoString(length=64), nullable=False),
-        sa.Column("person_id", sa.Integer(), nullable=True),
-        sa.Column("created_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
-        sa.Column("expires_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
-        sa.Column("used_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
-        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_sign_in_link_person_id")),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_sign_in_link")),
-        sa.UniqueConstraint("token_hash", name=op.f("uq_sign_in_link_token_hash")),
-    )
     op.create_table(
         "spoon_weighing",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -692,6 +682,34 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_safety_sheet_material_id"), ["material_id"], unique=False)
 
     op.create_table(
+        "sign_in_link",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("token_hash", sqlmodel.sql.sqltypes.AutoString(length=64), nullable=False),
+        sa.Column(
+            "purpose",
+            sa.Enum(
+                "sign-in",
+                "first-keeper",
+                "password",
+                "device",
+                name="purpose",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=False,
+        ),
+        sa.Column("person_id", sa.Integer(), nullable=True),
+        sa.Column("device_id", sa.Integer(), nullable=True),
+        sa.Column("created_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
+        sa.Column("expires_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
+        sa.Column("used_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
+        sa.ForeignKeyConstraint(["device_id"], ["device.id"], name=op.f("fk_sign_in_link_device_id")),
+        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_sign_in_link_person_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_sign_in_link")),
+        sa.UniqueConstraint("token_hash", name=op.f("uq_sign_in_link_token_hash")),
+    )
+    op.create_table(
         "web_session",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("token_hash", sqlmodel.sql.sqltypes.AutoString(length=64), nullable=False),
@@ -703,8 +721,13 @@ def upgrade() -> None:
         sa.Column("ended_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.Column("user_agent", sqlmodel.sql.sqltypes.AutoString(length=200), nullable=False),
         sa.Column("flash", sqlmodel.sql.sqltypes.AutoString(length=2000), nullable=False),
+        sa.Column("tapped_person_id", sa.Integer(), nullable=True),
+        sa.Column("tapped_until", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.ForeignKeyConstraint(["device_id"], ["device.id"], name=op.f("fk_web_session_device_id")),
         sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_web_session_person_id")),
+        sa.ForeignKeyConstraint(
+            ["tapped_person_id"], ["person.id"], name=op.f("fk_web_session_tapped_person_id")
+        ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_web_session")),
         sa.UniqueConstraint("token_hash", name=op.f("uq_web_session_token_hash")),
     )
@@ -1219,6 +1242,7 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_web_session_device_id"))
 
     op.drop_table("web_session")
+    op.drop_table("sign_in_link")
     with op.batch_alter_table("safety_sheet", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_safety_sheet_material_id"))
 
@@ -1244,7 +1268,6 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_spoon_weighing_material_id"))
 
     op.drop_table("spoon_weighing")
-    op.drop_table("sign_in_link")
     with op.batch_alter_table("recipe", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_recipe_name"))
 
