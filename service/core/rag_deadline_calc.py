@@ -1,0 +1,223 @@
+"""The rag deadline worked out from what is given alone, so that anyone can check it against the rule texts.
+
+Doors: web/api/calc_rag_deadline.py.
+
+A local time that the clocks skipped or showed twice is read the stricter way: earlier for what sets a
+deadline, later for what happened and for now. The answer says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta, tzinfo
+from zoneinfo import ZoneInfo
+
+from service.core.findings import Finding, Findings, Severity, Verdict, note, unknown, warn
+from service.core.rag_deadlines import Because, Clocks, clocks
+from service.core.rag_judgement import LoadJudgement, RagLoad, judge
+from service.core.rag_loads import LoadState, fold
+from service.core.rag_profile import STRICT, RagProfile, RuleSubject
+from service.core.rags import JoinedDraw, RagEntry, RagItem, RagStep
+
+_TICK = timedelta(microseconds=1)
+_NAME = "These rags"
+_STEP_SUBJECTS = {
+    RagStep.LOOSE: RuleSubject.RECEPTACLE,
+    RagStep.IN_CAN: RuleSubject.RECEPTACLE,
+    RagStep.UNDER_WATER: RuleSubject.WATER,
+    RagStep.LAID_FLAT: RuleSubject.DRYING,
+    RagStep.OUTSIDE_DRUM: RuleSubject.WATER,
+    RagStep.REMOVED: RuleSubject.END,
+}
+
+
+@dataclass(frozen=True)
+class RagQuestion:
+    """What is asked. Times may be naive: then they are local wall clock in ``zone``.
+
+    ``now`` ``None``: judged at the last time given. ``grace_min`` 0 to 1440 whole minutes.
+    """
+
+    zone: tzinfo
+    used_until: datetime
+    item: RagItem = RagItem.RAGS
+    shift_end: datetime | None = None
+    job_end: datetime | None = None
+    grace_min: int = 0
+    entries: tuple[RagEntry, ...] = ()
+    now: datetime | None = None
+    profile: RagProfile = STRICT
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One figure the answer used, with where it comes from."""
+
+    ingredient: str
+    property: str
+    value: str
+    unit: str
+    source: str
+    grade: str
+
+
+@dataclass(frozen=True)
+class RagAnswer:
+    """The answer; instants carry the offset of the zone asked for. ``step`` is what counts, ``step_written`` what
+    the last entry claims. ``overdue`` is past either clock now, or ended late."""
+
+    step: RagStep
+    step_written: RagStep | None
+    contain_by: datetime
+    remove_by: datetime
+    contained: bool
+    ended: bool
+    overdue: bool
+    minutes_late: int
+    contain_minutes_late: int
+    remove_minutes_late: int
+    minutes_left: int | None
+    violation: bool
+    sentence: str
+    because: tuple[Because, ...]
+    verdict: Verdict
+    data_used: tuple[Fact, ...]
+
+
+def zone_named(name: str) -> ZoneInfo:
+    """The time zone of an IANA name; ``ValueError`` with a sentence when there is none of that name.
+
+    >>> zone_named("Europe/Paris").key
+    'Europe/Paris'
+    """
+    try:
+        if "/" not in name and name != "UTC":
+            raise ValueError(name)
+        return ZoneInfo(name)
+    except (ValueError, KeyError, OSError):
+        raise ValueError("No time zone has that name. Write one like Europe/Paris, America/Chicago or UTC.") from None
+
+
+def instant_of(written: datetime, zone: tzinfo, *, later: bool) -> tuple[datetime, str]:
+    """The UTC instant of a written time, and "" or how a skipped or doubled local time was read.
+
+    ``later`` chooses the later of two readings. A time with an offset has one reading.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> instant_of(datetime(2026, 10, 25, 2, 30), ZoneInfo("Europe/Paris"), later=False)[1]
+    'the clocks show this time twice that day'
+    """
+    if written.utcoffset() is not None:
+        return written.astimezone(UTC), ""
+    first, second = (written.replace(tzinfo=zone, fold=f).astimezone(UTC) for f in (0, 1))
+    if first == second:
+        return first, ""
+    how = ("the clocks show this time twice that day" if first < second
+           else "the clocks skip this time that day")
+    return (max if later else min)(first, second), how
+
+
+def work_out(question: RagQuestion) -> RagAnswer:
+    """Answer one question. Raises ``ValueError`` only for a grace out of range.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> q = RagQuestion(ZoneInfo("UTC"), datetime(2026, 3, 10, 10), shift_end=datetime(2026, 3, 10, 16),
+    ...                 now=datetime(2026, 3, 10, 19))
+    >>> work_out(q).remove_minutes_late
+    180
+    """
+    said = Findings()
+    used = _read(question.used_until, question, "used_until", said, later=False)
+    ends = [_read(v, question, n, said, later=False) if v else None
+            for v, n in ((question.job_end, "job_end"), (question.shift_end, "shift_end"))]
+    entries = _read_entries(question, said)
+    now = _now(question, used, entries, said)
+    made = min([used, *(e.at for e in entries)])
+    due = clocks(used_until=used, job_ends=ends[0], shift_ends=ends[1], zone=question.zone, item=question.item,
+                 grace_min=question.grace_min, profile=question.profile)
+    if question.grace_min:
+        said.add(note("rags-own-grace", f"The {question.grace_min} min of grace are this shop's own, no rule gives "
+                      "minutes."))
+    state = fold(made, _last_use(used, now), _happened(entries, now, said), profile=question.profile,
+                 unnamed_ends=True)
+    judged = judge(RagLoad(_NAME, "whoever used them", due.contain_by, due.remove_by), state, now, question.profile)
+    return _answer(question, due, state, judged, said)
+
+
+def _read(written: datetime, question: RagQuestion, name: str, said: Findings, *, later: bool) -> datetime:
+    instant, how = instant_of(written, question.zone, later=later)
+    if how:
+        said.add(warn("time-read-strictly", f"{name} {written.isoformat(sep=' ')}: {how}. It is read as "
+                      f"{instant.astimezone(question.zone).isoformat()}, the stricter way. Send it with an offset "
+                      "to settle it.", about=name))
+    return instant
+
+
+def _read_entries(question: RagQuestion, said: Findings) -> list[RagEntry]:
+    return [replace(e, at=_read(e.at, question, f"entries[{n}].at", said, later=True),
+                    covers=e.covers or ((_NAME,) if e.step is RagStep.NONE_MADE else ()))
+            for n, e in enumerate(question.entries)]
+
+
+def _now(question: RagQuestion, used: datetime, entries: Sequence[RagEntry], said: Findings) -> datetime:
+    if question.now is not None:
+        return _read(question.now, question, "now", said, later=True)
+    latest = max([used, *(e.at for e in entries)])
+    said.add(note("now-not-given", "No \"now\" was given: this is how it stood at the last time given. "
+                  "Send \"now\" to know how it stands."))
+    return latest
+
+
+def _happened(entries: Sequence[RagEntry], now: datetime, said: Findings) -> list[RagEntry]:
+    done = [e for e in entries if e.at <= now]
+    if len(done) < len(entries):
+        said.add(warn("rags-future", "Entries later than now do not count yet."))
+    return done
+
+
+def _last_use(used: datetime, now: datetime) -> list[JoinedDraw]:
+    """What was used until then was not put away before then: an entry dated before the end of use meets nothing
+    afterwards. One tick earlier, so that putting away at the very end of use counts."""
+    return [JoinedDraw(used - _TICK, _NAME)] if used <= now else []
+
+
+def _answer(question: RagQuestion, due: Clocks, state: LoadState, judged: LoadJudgement,
+            said: Findings) -> RagAnswer:
+    subject = _STEP_SUBJECTS.get(state.last_step or RagStep.LOOSE)
+    rules = [r for r in question.profile.about(subject, question.item)] if subject else []
+    places = question.profile.about(RuleSubject.PLACE, question.item)
+    because = due.because + tuple(
+        Because(question.profile.key, r.subject, r.citation, r.says) for r in (*rules, *places))
+    verdict = Verdict.of([*said.items, *state.findings, *judged.violations, *_overall(state)])
+    return RagAnswer(
+        step=state.step, step_written=state.last_step,
+        contain_by=due.contain_by.astimezone(question.zone), remove_by=due.remove_by.astimezone(question.zone),
+        contained=state.contained, ended=state.ended,
+        overdue=judged.blocks or judged.remove_minutes_late > 0,
+        minutes_late=judged.minutes_late, contain_minutes_late=judged.contain_minutes_late,
+        remove_minutes_late=judged.remove_minutes_late, minutes_left=judged.minutes_left,
+        violation=bool(judged.violations), sentence=judged.sentence, because=because, verdict=verdict,
+        data_used=_facts(question, due),
+    )
+
+
+def _overall(state: LoadState) -> list[Finding]:
+    if state.last_step is None:
+        return [unknown("rags-nowhere-recorded", "Nobody recorded where these rags are: they count as loose.")]
+    known = not any(f.severity is Severity.UNKNOWN for f in state.findings)
+    return [] if known or state.ended else [note("rags-not-known-not-met",
+                                                 "What is not known does not meet a clock.")]
+
+
+def _facts(question: RagQuestion, due: Clocks) -> tuple[Fact, ...]:
+    rules = {r.citation: r for r in question.profile.rules}
+    item = question.item.value
+    facts = [Fact(item, "grace", str(question.grace_min), "min", "given", "given")]
+    for reason in due.because:
+        rule = rules.get(reason.citation)
+        if rule is not None:
+            when = due.contain_by if reason.clock is RuleSubject.CONTAIN else due.remove_by
+            facts.append(Fact(item, f"{reason.clock.value} by", when.isoformat(), "UTC instant",
+                              f"{rule.citation}, edition {rule.edition}; {rule.provenance}", rule.grade.value))
+    return tuple(facts)

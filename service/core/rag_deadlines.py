@@ -1,0 +1,137 @@
+"""The two times by which oily rags must be contained and gone.
+
+Doors: actions/handle_rags.py, core/rag_deadline_calc.py, web/api/calc_rag_deadline.py.
+
+Both are worked out once, when a load is made, and stored. Nothing that changes later moves them later.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+
+from service.core.rag_profile import STRICT, RagProfile, RuleSubject
+from service.core.rags import RagItem, aware
+
+GRACE_MAX_MIN = 24 * 60
+_STEP = timedelta(minutes=15)
+_LONGEST_DAY = timedelta(hours=50)
+GRACE_LABEL = "this shop's own, no rule gives minutes"
+
+
+@dataclass(frozen=True)
+class Because:
+    """Why a clock stands where it stands: the profile, the text, and how it is read here."""
+
+    profile: str
+    clock: RuleSubject
+    citation: str
+    reading: str
+
+
+@dataclass(frozen=True)
+class Clocks:
+    """``contain_by`` and ``remove_by`` in UTC. On the dot is in time; a microsecond later is late."""
+
+    contain_by: datetime
+    remove_by: datetime
+    because: tuple[Because, ...] = ()
+
+
+def day_end(instant: datetime, zone: tzinfo) -> datetime:
+    """24:00 of the local day of ``instant``, in UTC: the first later instant that has a later local date.
+
+    Days of 23 or 25 hours, skipped midnights and skipped whole days come out right, because the answer is
+    looked for along real time. Where the clock passes midnight twice, the first time counts.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> day_end(datetime(2026, 3, 10, 9, tzinfo=UTC), ZoneInfo("Europe/Paris")).isoformat()
+    '2026-03-10T23:00:00+00:00'
+    >>> day_end(datetime(2026, 9, 5, 18, tzinfo=UTC), ZoneInfo("America/Santiago")).isoformat()
+    '2026-09-06T04:00:00+00:00'
+    """
+    start = aware(instant, "instant").astimezone(UTC).replace(microsecond=0)
+    day = start.astimezone(zone).date()
+    midnight = datetime.combine(day + timedelta(days=1), datetime.min.time(), tzinfo=UTC)
+    offsets = {start.astimezone(zone).utcoffset()}
+    early, late = start, start + _STEP
+    while late.astimezone(zone).date() <= day:
+        early, late = late, late + _STEP
+        offsets.add(early.astimezone(zone).utcoffset())
+        if late - start > _LONGEST_DAY:
+            raise ValueError("this zone has a day without an end")
+    found = [_first_after(early, late, day.toordinal(), zone)]
+    # A clock turned back just after midnight shows the next date for less than a step: look there as well.
+    for offset in offsets:
+        candidate = midnight - (offset or timedelta())
+        if candidate > start and candidate.astimezone(zone).date() > day:
+            found.append(candidate)
+    return min(found)
+
+
+def _first_after(early: datetime, late: datetime, day: int, zone: tzinfo) -> datetime:
+    low, high = 0, int((late - early).total_seconds())
+    while high - low > 1:
+        middle = (low + high) // 2
+        if (early + timedelta(seconds=middle)).astimezone(zone).date().toordinal() > day:
+            high = middle
+        else:
+            low = middle
+    return early + timedelta(seconds=high)
+
+
+def clocks(
+    *,
+    used_until: datetime,
+    job_ends: datetime | None,
+    shift_ends: datetime | None,
+    zone: tzinfo,
+    grace_min: int = 0,
+    made_at: datetime | None = None,
+    item: RagItem = RagItem.RAGS,
+    profile: RagProfile = STRICT,
+) -> Clocks:
+    """The two clocks of a load. All instants aware; ``grace_min`` 0 to 1440 whole minutes.
+
+    ``remove_by`` is the earliest of job end, shift end and 24:00 of the local day; the day is that of
+    ``made_at`` when the work runs past midnight, else that of ``used_until``.
+    Raises ``ValueError`` on a naive instant or a grace out of range.
+    Source: the rules of ``profile`` (strict: IFC 2403.4.3 and 304.3.1, calendar day).
+
+    >>> from zoneinfo import ZoneInfo
+    >>> noon = datetime(2026, 3, 10, 12, tzinfo=UTC)
+    >>> c = clocks(used_until=noon, job_ends=None, shift_ends=noon + timedelta(hours=4), zone=ZoneInfo("UTC"))
+    >>> c.contain_by.hour, c.remove_by.hour
+    (12, 16)
+    """
+    if not 0 <= grace_min <= GRACE_MAX_MIN:
+        raise ValueError(f"grace_min must be between 0 and {GRACE_MAX_MIN}")
+    used = aware(used_until, "used_until").astimezone(UTC)
+    first = min(used, aware(made_at, "made_at").astimezone(UTC)) if made_at else used
+    ends = [(day_end(first, zone), "24:00 of that local day comes first.")]
+    if shift_ends is not None:
+        ends.insert(0, (aware(shift_ends, "shift_ends").astimezone(UTC), "The end of the shift comes first."))
+    if job_ends is not None:
+        ends.insert(0, (aware(job_ends, "job_ends").astimezone(UTC), "The end of the job comes first."))
+    remove_by, which = min(ends, key=lambda pair: pair[0])
+    return Clocks(
+        contain_by=used + timedelta(minutes=grace_min),
+        remove_by=remove_by,
+        because=(*_contain_reasons(profile, item, grace_min), *_remove_reasons(profile, item, which)),
+    )
+
+
+def _contain_reasons(profile: RagProfile, item: RagItem, grace_min: int) -> list[Because]:
+    reasons = [Because(profile.key, r.subject, r.citation, r.says)
+               for r in profile.about(RuleSubject.CONTAIN, item)]
+    if grace_min:
+        reasons.append(Because(
+            profile.key, RuleSubject.CONTAIN, GRACE_LABEL,
+            f"End of use plus {grace_min} min. The minutes are {GRACE_LABEL}."))
+    return reasons
+
+
+def _remove_reasons(profile: RagProfile, item: RagItem, which: str) -> list[Because]:
+    rules = profile.about(RuleSubject.REMOVE, item)
+    return [Because(profile.key, r.subject, r.citation, f"{r.says} {which}" if n == 0 else r.says)
+            for n, r in enumerate(rules)]
