@@ -1,0 +1,217 @@
+"""The rag duty as every other act meets it: the block at each door, and the load that a draw joins.
+
+Handling the rags themselves (steps, overrides, the log page) is in handle_rags.py.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlmodel import Session, col, select
+
+from service.actions.settle import Act
+from service.actions.write_rag_log import write_rag_log
+from service.core.findings import Finding, Refused, Severity, Verdict
+from service.core.rag_deadlines import clocks
+from service.core.rag_judgement import block
+from service.core.rag_override import Override as OverrideFacts
+from service.core.rag_override import OverrideFor, override_holds
+from service.records.duties import Duty
+from service.records.jobs import Job
+from service.records.rag_queries import JudgedLoad, active_keepers, standing_loads
+from service.records.rags import Override, OverrideUse, RagLoad
+from service.records.stock import Container, Movement
+
+
+def blocked_by(session: Session, now: datetime) -> Verdict:
+    """The stops that stand while any load is past either clock; empty when none is."""
+    return block(j.judgement for j in standing_loads(session, now))
+
+
+def usable_override(
+    act: Act, loads: list[JudgedLoad], job: Job | None, container: Container | None, recipe_id: int | None
+) -> Override | None:
+    """An unused override that lets this very draw or batch through, if one was given and still holds."""
+    if job is None:
+        return None
+    query = select(Override).where(col(Override.job_id) == job.id)
+    if recipe_id is not None:
+        kind, name = OverrideFor.BATCH, f"recipe {recipe_id}"
+        query = query.where(col(Override.recipe_id) == recipe_id)
+    elif container is not None:
+        kind, name = OverrideFor.DRAW, container.code
+        query = query.where(col(Override.container_id) == container.id)
+    else:
+        return None
+    for row in act.session.exec(query.order_by(col(Override.id))).all():
+        if row.id is None or act.session.get(OverrideUse, row.id) is not None:
+            continue
+        holds = override_holds(
+            OverrideFacts(kind, name, row.reason, row.until),
+            kind=kind,
+            name=name,
+            job_ends=min(job.ends_by, job.closed_at or job.ends_by),
+            judgements=[j.judgement for j in loads],
+            now=act.happened_at,
+        )
+        if holds:
+            return row
+    return None
+
+
+def rag_stops(
+    act: Act, *, job: Job | None, container: Container | None = None, recipe_id: int | None = None
+) -> Verdict:
+    """What overdue rags refuse of an act on something self-heating.
+
+    Empty when nothing is overdue, or when an override covers exactly this draw (its container) or batch (its
+    recipe); the override is then used up by this posting. Judged at the time the act happened, so that an
+    honest late entry of a draw from before the block is no violation.
+    """
+    loads = standing_loads(act.session, act.happened_at)
+    stops = block(j.judgement for j in loads)
+    if not stops.blocking:
+        return stops
+    override = usable_override(act, loads, job, container, recipe_id)
+    if override is None:
+        return stops
+    assert override.id is not None
+    act.session.add(OverrideUse(override_id=override.id, posting_id=act.posting_id))
+    write_rag_log(
+        act.session,
+        kind="override-used",
+        load_id=None,
+        person_id=act.actor.person_id,
+        posting_id=act.posting_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        data={
+            "override": override.id,
+            "container": container.code if container else None,
+            "recipe": recipe_id,
+        },
+    )
+    return Verdict()
+
+
+def refuse_or_record(act: Act, verdict: Verdict, about: str) -> None:
+    """Before an act the program refuses; an act that has happened it records, with a violation.
+
+    Raises:
+        Refused: the act has not happened yet and something stops it.
+    """
+    act.note(*(f for f in verdict if f.severity is not Severity.STOP))
+    stops = [f for f in verdict if f.severity is Severity.STOP]
+    if not stops:
+        return
+    if not act.already_done:
+        raise Refused(verdict)
+    for finding in stops:
+        _record_violation(act, finding, about)
+    act.note(*stops)
+
+
+def _record_violation(act: Act, finding: Finding, about: str) -> None:
+    """Something was done that the shop's rules stop: it stands in the log, and a keeper owes an answer."""
+    write_rag_log(
+        act.session,
+        kind="violation",
+        load_id=None,
+        person_id=act.actor.person_id,
+        posting_id=act.posting_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        data={"code": finding.code, "sentence": finding.sentence, "about": about, "act": act.posting.act},
+    )
+    keepers = active_keepers(act.session)
+    others = [k for k in keepers if k != act.actor.person_id] or keepers or [act.actor.person_id]
+    act.session.add(
+        Duty(
+            kind="answer-violation",
+            sentence=f"{act.actor.name} did this although it was stopped ({about}): {finding.sentence}"[:500],
+            owed_by=others[0],
+            due_at=act.recorded_at,
+            about_kind="posting",
+            about_id=act.posting_id,
+            keeper_answers=True,
+            created_at=act.recorded_at,
+        )
+    )
+
+
+def load_for(act: Act, job: Job) -> RagLoad:
+    """The load a self-heating draw in this job joins; made, with its two clocks, if none is standing."""
+    assert job.id is not None
+    newest = act.session.exec(
+        select(RagLoad).where(col(RagLoad.job_id) == job.id).order_by(col(RagLoad.number).desc())
+    ).first()
+    if newest is not None and newest.ended_at is None:
+        return newest
+    ends = min(job.ends_by, job.closed_at or job.ends_by)
+    made_at = min(act.happened_at, act.recorded_at)
+    due = clocks(
+        used_until=max(ends, made_at),
+        job_ends=ends,
+        shift_ends=job.shift_ends_at,
+        zone=act.zone,
+        grace_min=act.shop.rag_grace_min,
+        made_at=made_at,
+    )
+    load = RagLoad(
+        job_id=job.id,
+        number=(newest.number if newest else 0) + 1,
+        profile=act.shop.rag_profile,
+        made_at=made_at,
+        used_until=ends,
+        contain_by=due.contain_by,
+        remove_by=due.remove_by,
+        because=[
+            {"clock": b.clock.value, "profile": b.profile, "citation": b.citation, "reading": b.reading}
+            for b in due.because
+        ],
+        owed_by=job.leader_id,
+    )
+    act.session.add(load)
+    act.session.flush()
+    write_rag_log(
+        act.session,
+        kind="load-made",
+        load_id=load.id,
+        person_id=act.actor.person_id,
+        posting_id=act.posting_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        data={
+            "job": job.id,
+            "owed_by": job.leader_id,
+            "profile": load.profile,
+            "contain_by": load.contain_by,
+            "remove_by": load.remove_by,
+        },
+    )
+    return load
+
+
+def draw_ref(movement: Movement) -> str:
+    """How "none were made" names a draw.
+
+    >>> draw_ref(Movement(id=12))
+    'draw 12'
+    """
+    return f"draw {movement.id}"
+
+
+def join_load(act: Act, load: RagLoad, movement: Movement, what: str) -> None:
+    """Log that this movement's rags belong to the load; containment that was met is open again."""
+    write_rag_log(
+        act.session,
+        kind="draw-joined",
+        load_id=load.id,
+        person_id=act.actor.person_id,
+        posting_id=act.posting_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        data={"ref": draw_ref(movement), "movement": movement.id, "what": what},
+    )
+    load.contained = False
+    act.session.add(load)

@@ -1,0 +1,189 @@
+"""Reading rag loads and their log, and turning rows into what the rules judge."""
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session, col, or_, select
+
+from service.core.access import Role
+from service.core.findings import NotFound
+from service.core.rag_judgement import LoadJudgement, judge
+from service.core.rag_judgement import RagLoad as LoadFacts
+from service.core.rag_loads import LoadState, fold
+from service.core.rag_log import LogRow, canonical
+from service.core.rags import (
+    Floor,
+    JoinedDraw,
+    RagEntry,
+    RagStep,
+    Receptacle,
+    Removal,
+    RemovalHow,
+    Vessel,
+    Water,
+)
+from service.records.jobs import Job
+from service.records.people import Person
+from service.records.rags import RagLoad, RagLogRow
+
+
+@dataclass(frozen=True)
+class JudgedLoad:
+    """A stored load with its job, the one who owes it, its state and its judgement at one instant."""
+
+    row: RagLoad
+    job: Job
+    owner: Person
+    state: LoadState
+    judgement: LoadJudgement
+
+    @property
+    def load_id(self) -> int:
+        assert self.row.id is not None
+        return self.row.id
+
+
+def the_load(session: Session, load_id: int) -> RagLoad:
+    """One load.
+
+    Raises:
+        NotFound: there is none with this number.
+    """
+    load = session.get(RagLoad, load_id)
+    if load is None:
+        raise NotFound(f"There is no rag load number {load_id}.")
+    return load
+
+
+def log_rows(session: Session, load_id: int | None = None) -> Sequence[RagLogRow]:
+    """The rag log in order; of one load if asked."""
+    query = select(RagLogRow).order_by(col(RagLogRow.id))
+    if load_id is not None:
+        query = query.where(col(RagLogRow.load_id) == load_id)
+    return session.exec(query).all()
+
+
+def chain_rows(session: Session) -> Iterator[LogRow]:
+    """The log as the chain check reads it. A column that says other than the hashed text breaks the entry."""
+    for row in session.exec(select(RagLogRow).order_by(col(RagLogRow.id))):
+        assert row.id is not None
+        try:
+            entry: dict[str, Any] = json.loads(row.body)
+            whole = canonical(entry).decode() == row.body and _columns_agree(row, entry)
+        except (ValueError, TypeError, AttributeError):
+            entry, whole = {}, False
+        yield LogRow(row.id, entry, row.hash if whole else "changed")
+
+
+def _columns_agree(row: RagLogRow, entry: dict[str, Any]) -> bool:
+    return (
+        entry.get("kind") == row.kind
+        and entry.get("load") == row.load_id
+        and entry.get("person") == row.person_id
+        and entry.get("posting") == row.posting_id
+        and _instant(entry["happened_at"]) == row.happened_at
+        and _instant(entry["recorded_at"]) == row.recorded_at
+    )
+
+
+def _instant(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+def receptacle_data(box: Receptacle | None) -> dict[str, object] | None:
+    """A receptacle as it is written into the log."""
+    if box is None:
+        return None
+    return {
+        "material": box.material.value if box.material else None,
+        "lid": box.lid,
+        "self_closing": box.self_closing,
+        "listed": box.listed,
+        "water": box.water.value if box.water else None,
+        "place_detached": box.place_detached,
+        "floor": box.floor.value if box.floor else None,
+        "distance_mm": box.distance_mm,
+    }
+
+
+def _receptacle(data: dict[str, Any] | None) -> Receptacle | None:
+    if data is None:
+        return None
+    return Receptacle(
+        material=Vessel(data["material"]) if data["material"] else None,
+        lid=data["lid"],
+        self_closing=data["self_closing"],
+        listed=data["listed"],
+        water=Water(data["water"]) if data["water"] else None,
+        place_detached=data["place_detached"],
+        floor=Floor(data["floor"]) if data["floor"] else None,
+        distance_mm=data["distance_mm"],
+    )
+
+
+def step_entry(row: RagLogRow) -> RagEntry:
+    """A log row of kind `step` as the rules read it."""
+    data = json.loads(row.body)
+    removal = data.get("removal")
+    return RagEntry(
+        at=row.happened_at,
+        step=RagStep(data["step"]),
+        receptacle=_receptacle(data.get("receptacle")),
+        removal=Removal(RemovalHow(removal["how"]), removal["named"], removal["permit"]) if removal else None,
+        witness=data.get("witness") or "",
+        note=data.get("note") or "",
+        covers=tuple(data.get("covers") or ()),
+        count=data.get("count"),
+    )
+
+
+def load_state(session: Session, load: RagLoad, until: datetime) -> LoadState:
+    """The state of a load by folding what its log says had happened up to an instant."""
+    draws: list[JoinedDraw] = []
+    entries: list[RagEntry] = []
+    for row in log_rows(session, load.id):
+        if row.happened_at > until:
+            continue
+        if row.kind == "draw-joined":
+            draws.append(JoinedDraw(row.happened_at, json.loads(row.body)["ref"]))
+        elif row.kind == "step":
+            entries.append(step_entry(row))
+    return fold(load.made_at, draws, entries)
+
+
+def judged(session: Session, load: RagLoad, now: datetime) -> JudgedLoad:
+    """One load judged at an instant."""
+    assert load.id is not None
+    job = session.get(Job, load.job_id)
+    owner = session.get(Person, load.owed_by)
+    assert job is not None
+    assert owner is not None
+    state = load_state(session, load, now)
+    name = f"Rag load {load.id} ({job.name})"
+    facts = LoadFacts(name, owner.name, load.contain_by, load.remove_by, load.owed_by)
+    return JudgedLoad(load, job, owner, state, judge(facts, state, now))
+
+
+def standing_loads(session: Session, now: datetime) -> list[JudgedLoad]:
+    """Every load that had been made and had not ended at an instant, the most urgent first."""
+    rows = session.exec(
+        select(RagLoad).where(
+            col(RagLoad.made_at) <= now, or_(col(RagLoad.ended_at).is_(None), col(RagLoad.ended_at) > now)
+        )
+    ).all()
+    found = [judged(session, row, now) for row in rows]
+    return sorted(found, key=lambda j: (not j.judgement.blocks, j.row.remove_by))
+
+
+def active_keepers(session: Session) -> list[int]:
+    """The numbers of all keepers who can act."""
+    return [
+        number
+        for number in session.exec(
+            select(Person.id).where(col(Person.role) == Role.KEEPER, col(Person.active).is_(True))
+        ).all()
+        if number is not None
+    ]
