@@ -1,0 +1,252 @@
+"""Field types for forms, paths and JSON that refuse what the tables cannot hold, with a sentence.
+
+Use them as annotations: ``amount: WrittenAmount``, ``opened_on: DayText | None = None``. An id or a paging
+number in a path or query needs them as much as a form does: an unbounded integer is a 500.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import date, datetime, time
+from decimal import Decimal, InvalidOperation
+from typing import Annotated, Any, Final
+from zoneinfo import ZoneInfo
+
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
+from pydantic_core import PydanticCustomError
+
+from service.core.findings import Invalid, Reading
+from service.web.text_guard import check_text, sentence, tidy
+
+MAX_ID: Final = 2**31 - 1
+"""PostgreSQL's integer ends here."""
+_YEARS: Final = (1900, 2200)
+_MONTHS: Final = {
+    name: number
+    for number, names in enumerate(
+        ("jan january", "feb february", "mar march", "apr april", "may", "jun june", "jul july",
+         "aug august", "sep sept september", "oct october", "nov november", "dec december"), start=1)
+    for name in names.split()
+}
+
+
+def _one_line(value: Any) -> Any:
+    if isinstance(value, str):
+        check_text(value, lines=False)
+        return tidy(value)
+    return value
+
+
+def _lines(value: Any) -> Any:
+    if isinstance(value, str):
+        check_text(value, lines=True)
+        return value.replace("\r\n", "\n").replace("\r", "\n").strip()
+    return value
+
+
+def _not_bool(value: Any) -> Any:
+    if isinstance(value, bool):
+        raise sentence("Enter a number here.")
+    return value
+
+
+def _plain_int(value: Any) -> Any:
+    """Digits only where text comes in: "1_0", " 7" and "٧" are not ids that anybody printed."""
+    if isinstance(value, str) and not re.fullmatch(r"[0-9]{1,18}", value.strip(), re.ASCII):
+        raise sentence("Enter a whole number in digits.")
+    return _not_bool(value)
+
+
+Id = Annotated[int, BeforeValidator(_plain_int), Field(ge=1, le=MAX_ID)]
+"""A row's id, 1 … 2³¹ - 1."""
+PageNumber = Annotated[int, BeforeValidator(_plain_int), Field(ge=1, le=100_000)]
+PageSize = Annotated[int, BeforeValidator(_plain_int), Field(ge=1, le=200)]
+Offset = Annotated[int, BeforeValidator(_plain_int), Field(ge=0, le=10_000_000)]
+Version = Annotated[int, BeforeValidator(_plain_int), Field(ge=0, le=MAX_ID)]
+"""The version of a record that the page showed; compared before an edit."""
+Whole = Annotated[int, BeforeValidator(_plain_int), Field(ge=0, le=1_000_000)]
+"""A count: 0 … 1 000 000."""
+
+Name = Annotated[str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=120)]
+Sentence = Annotated[str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=300)]
+"""A reason or remark of one line, up to 300 signs."""
+Note = Annotated[str, BeforeValidator(_lines), StringConstraints(max_length=2000)]
+"""Free text of several lines, up to 2000 signs."""
+WrittenAmount = Annotated[str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=200)]
+"""An amount as the bench writes it ("1 1/2 tsp"); `core.quantities` reads it."""
+Code = Annotated[
+    str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=120, to_upper=True)
+]
+"""A shelf code or a scanned address, capitals; the check character is judged further in."""
+Once = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{8,64}$")]
+"""The key that makes sending the same form twice harmless."""
+Secret = Annotated[str, AfterValidator(lambda v: check_text(v, lines=False)), Field(max_length=128)]
+"""A password or PIN: never trimmed, never shown again."""
+
+
+def read_day(text: str) -> date:
+    """A day in one of the ways people write it: 2026-11-25, 25 Nov 2026, 25.11.2026, 25/11/2026.
+
+    Where a slash leaves open which part is the month, nothing is guessed: Invalid, with both readings.
+
+    >>> read_day("25 Nov 2026"), read_day("25.11.2026")
+    (datetime.date(2026, 11, 25), datetime.date(2026, 11, 25))
+    """
+    text = tidy(text).rstrip(".").lower()
+    if match := re.fullmatch(r"(\d{4})-(\d{1,2})-(\d{1,2})", text, re.ASCII):
+        year, month, day = (int(part) for part in match.groups())
+        return _day(year, month, day)
+    if match := re.fullmatch(r"(\d{1,2})\. ?(\d{1,2})\. ?(\d{4})", text, re.ASCII):
+        day, month, year = (int(part) for part in match.groups())
+        return _day(year, month, day)
+    if match := re.fullmatch(r"(\d{1,2})(?:st|nd|rd|th)?\.? ?([a-z]+)\.?,? ?(\d{4})", text, re.ASCII):
+        return _named(match[3], match[2], match[1])
+    if match := re.fullmatch(r"([a-z]+)\.? ?(\d{1,2})(?:st|nd|rd|th)?,? (\d{4})", text, re.ASCII):
+        return _named(match[3], match[1], match[2])
+    if match := re.fullmatch(r"(\d{1,2})/(\d{1,2})/(\d{4})", text, re.ASCII):
+        return _slashed(*(int(part) for part in match.groups()))
+    raise Invalid("Enter the day like 25 Nov 2026 or 2026-11-25.")
+
+
+def _named(year: str, month: str, day: str) -> date:
+    if month not in _MONTHS:
+        raise Invalid("Enter the month as a name or a number, like 25 Nov 2026.")
+    return _day(int(year), _MONTHS[month], int(day))
+
+
+def _slashed(first: int, second: int, year: int) -> date:
+    if first <= 12 and second <= 12 and first != second:
+        one, other = _day(year, second, first), _day(year, first, second)
+        raise Invalid(
+            f"{first}/{second}/{year} can be {_words(one)} or {_words(other)}. Write the month as a name.",
+            readings=[Reading(one.isoformat(), _words(one)), Reading(other.isoformat(), _words(other))],
+        )
+    day, month = (second, first) if second > 12 else (first, second)
+    return _day(year, month, day)
+
+
+def _day(year: int, month: int, day: int) -> date:
+    if not _YEARS[0] <= year <= _YEARS[1]:
+        raise Invalid("Enter the year in four digits, between 1900 and 2200.")
+    try:
+        return date(year, month, day)
+    except ValueError:
+        raise Invalid("There is no such day in the calendar. Check the day and the month.") from None
+
+
+def _words(day: date) -> str:
+    return f"{day.day} {day:%b} {day.year}"
+
+
+def read_clock(text: str) -> datetime:
+    """A wall-clock time without zone: "2026-11-25 14:05", "25 Nov 2026 14:05", "2026-11-25T14:05".
+
+    The result is naive on purpose; `to_instant` settles it in the shop's zone.
+
+    >>> read_clock("25 Nov 2026, 14:05")
+    datetime.datetime(2026, 11, 25, 14, 5)
+    """
+    match = re.fullmatch(
+        r"(.+?)(?:, ?| |T)(\d{1,2})[:.](\d{2})(?::(\d{2})(?:\.0+)?)?", tidy(text), re.ASCII
+    )
+    if match is None:
+        raise Invalid("Enter day and time like 25 Nov 2026 14:05.")
+    hour, minute, second = int(match[2]), int(match[3]), int(match[4] or 0)
+    if hour > 23 or minute > 59 or second > 59:
+        raise Invalid("Enter the time between 00:00 and 23:59.")
+    return datetime.combine(read_day(match[1]), time(hour, minute, second))
+
+
+def to_instant(local: datetime, zone: ZoneInfo) -> datetime:
+    """A wall-clock time of the shop with its offset. The hour that a change of the clocks skips is Invalid;
+    the hour it repeats is never guessed: Invalid with both readings (ISO 8601 with offset).
+
+    >>> to_instant(datetime(2026, 11, 25, 14, 5), ZoneInfo("Europe/Berlin")).isoformat()
+    '2026-11-25T14:05:00+01:00'
+    """
+    early, late = local.replace(tzinfo=zone, fold=0), local.replace(tzinfo=zone, fold=1)
+    if early.utcoffset() == late.utcoffset():
+        return early
+    utc = ZoneInfo("UTC")
+    if early.astimezone(utc).astimezone(zone).replace(tzinfo=None) != local:
+        raise Invalid("The clocks were put forward over that time; it did not exist. Check the time.")
+    raise Invalid(
+        "The clocks were put back: that time came twice. Say which one is meant.",
+        readings=[Reading(early.isoformat(), "the first one, before the clocks were put back"),
+                  Reading(late.isoformat(), "the second one, after the clocks were put back")],
+    )
+
+
+def read_instant(text: str) -> datetime:
+    """An ISO 8601 instant with an offset or Z, between 1900 and 2200.
+
+    >>> read_instant("2026-11-25T14:05:00Z").isoformat()
+    '2026-11-25T14:05:00+00:00'
+    """
+    text = text.strip()
+    shape = r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:?\d\d)"
+    try:
+        if re.fullmatch(shape, text, re.ASCII | re.IGNORECASE) is None:
+            raise ValueError
+        instant = datetime.fromisoformat(text.upper())
+    except ValueError:
+        raise Invalid("Enter the time with its zone, like 2026-11-25T14:05:00+01:00.") from None
+    if not _YEARS[0] < instant.year < _YEARS[1]:
+        raise Invalid("Enter a time between the years 1900 and 2200.")
+    return instant
+
+
+def read_number(text: str) -> Decimal:
+    """A number as people type it: point or comma, thin or hard spaces between groups of three.
+
+    "1,000" and "1.000" can be one or one thousand: Invalid, with both readings; never guessed.
+    Up to 12 digits before the point and 9 after.
+
+    >>> read_number("0,5"), read_number("1 250.5"), read_number("−3")
+    (Decimal('0.5'), Decimal('1250.5'), Decimal('-3'))
+    """
+    plain = tidy(text).replace("\u2212", "-")
+    if re.fullmatch(r"-?\d{1,3}( \d{3})+([.,]\d+)?", plain, re.ASCII):
+        plain = plain.replace(" ", "")
+    elif match := re.fullmatch(r"-?[1-9]\d{0,2}[.,]\d{3}", plain, re.ASCII):
+        small, large = plain.replace(",", "."), re.sub(r"[.,]", "", plain)
+        raise Invalid(
+            f"{match[0]} can be {small} (between {small.split('.')[0]} and the next whole number) "
+            f"or {large}. Choose which.",
+            readings=[Reading(small.rstrip("0").rstrip("."), f"{small}, a decimal number"),
+                      Reading(large, f"{large}, in thousands")],
+        )
+    if re.fullmatch(r"-?(\d{1,12}([.,]\d{1,9})?|[.,]\d{1,9})", plain, re.ASCII) is None:
+        raise Invalid("Enter a number, like 12 or 0.5.")
+    try:
+        number = Decimal(plain.replace(",", "."))
+    except InvalidOperation:
+        raise Invalid("Enter a number, like 12 or 0.5.") from None
+    return number if number else Decimal(0)
+
+
+def _from_text(read: Callable[[str], Any], kind: type) -> BeforeValidator:
+    def judge(value: Any) -> Any:
+        if isinstance(value, kind) and not isinstance(value, bool):
+            return value
+        if not isinstance(value, str):
+            raise sentence("Enter this as text.")
+        check_text(value, lines=False)
+        try:
+            return read(value)
+        except Invalid as error:
+            readings = [(r.text, r.words) for r in error.readings]
+            raise PydanticCustomError(
+                "sentence", "{sentence}", {"sentence": error.sentence, "readings": readings}
+            ) from None
+
+    return BeforeValidator(judge, json_schema_input_type=str)
+
+
+DayText = Annotated[date, _from_text(read_day, date)]
+ClockText = Annotated[datetime, _from_text(read_clock, datetime)]
+"""A wall-clock time of the shop, naive; `to_instant` gives it its zone."""
+InstantText = Annotated[datetime, _from_text(read_instant, datetime)]
+NumberText = Annotated[Decimal, _from_text(read_number, Decimal)]
+"""A bounded decimal number as typed; add ``Field(ge=…, le=…)`` for the field's own range."""
