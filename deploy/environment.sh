@@ -15,7 +15,7 @@ export PIP_USER
 
 find_python() {
     # A name on the PATH may be a shim that leads nowhere, so each one is asked for its version.
-    for python in ${UMBERKEEP_PYTHON:+"$UMBERKEEP_PYTHON"} python3.13 python3.12 python3.11 python3; do
+    for python in python3.13 python3.12 python3.11 python3; do
         if "$python" -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1; then
             if "$python" -c 'import venv, ensurepip' >/dev/null 2>&1; then
                 return 0

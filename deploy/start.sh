@@ -40,8 +40,8 @@ done
 
 case "$port" in
     '') ;;
-    *[!0-9]* | ??????*) wrong "The port is a whole number from 0 to 65535, not: $port" ;;
-    *) [ "$port" -le 65535 ] || wrong "The port is a whole number from 0 to 65535, not: $port" ;;
+    *[!0-9]* | ??????*) wrong "The port is a whole number from 1 to 65535, not: $port" ;;
+    *) [ "$port" -ge 1 ] && [ "$port" -le 65535 ] || wrong "The port is a whole number from 1 to 65535, not: $port" ;;
 esac
 
 if [ -z "$data" ]; then
