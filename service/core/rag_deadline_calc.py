@@ -14,7 +14,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
 from service.core.findings import Finding, Findings, Severity, Verdict, note, unknown, warn
-from service.core.rag_deadlines import Because, Clocks, clocks
+from service.core.rag_deadlines import GRACE_LABEL, Because, Clocks, clocks
 from service.core.rag_judgement import LoadJudgement, RagLoad, judge
 from service.core.rag_loads import LoadState, fold
 from service.core.rag_profile import STRICT, RagProfile, RuleSubject
@@ -22,6 +22,8 @@ from service.core.rags import JoinedDraw, RagEntry, RagItem, RagStep
 
 _TICK = timedelta(microseconds=1)
 _NAME = "These rags"
+# Names that a machine may know but that mean another zone elsewhere, or no zone.
+_MACHINE_ZONES = frozenset({"localtime", "posixrules", "Factory"})
 _STEP_SUBJECTS = {
     RagStep.LOOSE: RuleSubject.RECEPTACLE,
     RagStep.IN_CAN: RuleSubject.RECEPTACLE,
@@ -64,8 +66,11 @@ class Fact:
 
 @dataclass(frozen=True)
 class RagAnswer:
-    """The answer; instants carry the offset of the zone asked for. ``step`` is what counts, ``step_written`` what
-    the last entry claims. ``overdue`` is past either clock now, or ended late."""
+    """The answer; instants carry the offset of the zone asked for.
+
+    ``step`` is what counts, ``step_written`` what the last entry claims. ``overdue`` is past either clock
+    now, or ended late.
+    """
 
     step: RagStep
     step_written: RagStep | None
@@ -92,11 +97,11 @@ def zone_named(name: str) -> ZoneInfo:
     'Europe/Paris'
     """
     try:
-        if "/" not in name and name != "UTC":
+        if name in _MACHINE_ZONES or name.startswith(("right/", "posix/")):
             raise ValueError(name)
         return ZoneInfo(name)
     except (ValueError, KeyError, OSError):
-        raise ValueError("No time zone has that name. Write one like Europe/Paris, America/Chicago or UTC.") from None
+        raise ValueError("No time zone has that name. Write one like Europe/Paris or UTC.") from None
 
 
 def instant_of(written: datetime, zone: tzinfo, *, later: bool) -> tuple[datetime, str]:
@@ -134,39 +139,42 @@ def work_out(question: RagQuestion) -> RagAnswer:
     entries = _read_entries(question, said)
     now = _now(question, used, entries, said)
     made = min([used, *(e.at for e in entries)])
-    due = clocks(used_until=used, job_ends=ends[0], shift_ends=ends[1], zone=question.zone, item=question.item,
-                 grace_min=question.grace_min, profile=question.profile)
+    due = clocks(used_until=used, job_ends=ends[0], shift_ends=ends[1], zone=question.zone,
+                 grace_min=question.grace_min, made_at=made, item=question.item, profile=question.profile)
     if question.grace_min:
-        said.add(note("rags-own-grace", f"The {question.grace_min} min of grace are this shop's own, no rule gives "
-                      "minutes."))
+        said.add(note("rags-own-grace", f"The {question.grace_min} min of grace are {GRACE_LABEL}."))
     state = fold(made, _last_use(used, now), _happened(entries, now, said), profile=question.profile,
                  unnamed_ends=True)
-    judged = judge(RagLoad(_NAME, "whoever used them", due.contain_by, due.remove_by), state, now, question.profile)
+    if question.now is None and not state.ended:
+        said.add(unknown("now-not-given", "No \"now\" was given: this is how it stood at the last time "
+                         "given. Send \"now\" to know how it stands."))
+    load = RagLoad(_NAME, "whoever used them", due.contain_by, due.remove_by)
+    judged = judge(load, state, now, question.profile)
     return _answer(question, due, state, judged, said)
 
 
 def _read(written: datetime, question: RagQuestion, name: str, said: Findings, *, later: bool) -> datetime:
     instant, how = instant_of(written, question.zone, later=later)
     if how:
-        said.add(warn("time-read-strictly", f"{name} {written.isoformat(sep=' ')}: {how}. It is read as "
-                      f"{instant.astimezone(question.zone).isoformat()}, the stricter way. Send it with an offset "
-                      "to settle it.", about=name))
+        said.add(warn("time-read-strictly", f"{name} {written.isoformat(sep=' ')}: {how}. It is read "
+                      f"as {instant.astimezone(question.zone).isoformat()}, the stricter way. Send it with "
+                      "an offset to settle it.", about=name))
     return instant
 
 
 def _read_entries(question: RagQuestion, said: Findings) -> list[RagEntry]:
-    return [replace(e, at=_read(e.at, question, f"entries[{n}].at", said, later=True),
-                    covers=e.covers or ((_NAME,) if e.step is RagStep.NONE_MADE else ()))
-            for n, e in enumerate(question.entries)]
+    read = []
+    for n, entry in enumerate(question.entries):
+        at = _read(entry.at, question, f"entries[{n}].at", said, later=True)
+        covers = (_NAME,) if entry.step is RagStep.NONE_MADE else entry.covers
+        read.append(replace(entry, at=at, covers=covers))
+    return read
 
 
 def _now(question: RagQuestion, used: datetime, entries: Sequence[RagEntry], said: Findings) -> datetime:
     if question.now is not None:
         return _read(question.now, question, "now", said, later=True)
-    latest = max([used, *(e.at for e in entries)])
-    said.add(note("now-not-given", "No \"now\" was given: this is how it stood at the last time given. "
-                  "Send \"now\" to know how it stands."))
-    return latest
+    return max([used, *(e.at for e in entries)])
 
 
 def _happened(entries: Sequence[RagEntry], now: datetime, said: Findings) -> list[RagEntry]:
@@ -177,22 +185,25 @@ def _happened(entries: Sequence[RagEntry], now: datetime, said: Findings) -> lis
 
 
 def _last_use(used: datetime, now: datetime) -> list[JoinedDraw]:
-    """What was used until then was not put away before then: an entry dated before the end of use meets nothing
-    afterwards. One tick earlier, so that putting away at the very end of use counts."""
+    """The end of use as a draw: what was put away before it does not cover what was used until it.
+
+    One tick earlier, so that putting away at the very end of use counts.
+    """
     return [JoinedDraw(used - _TICK, _NAME)] if used <= now else []
 
 
 def _answer(question: RagQuestion, due: Clocks, state: LoadState, judged: LoadJudgement,
             said: Findings) -> RagAnswer:
     subject = _STEP_SUBJECTS.get(state.last_step or RagStep.LOOSE)
-    rules = [r for r in question.profile.about(subject, question.item)] if subject else []
+    rules = question.profile.about(subject, question.item) if subject else ()
     places = question.profile.about(RuleSubject.PLACE, question.item)
     because = due.because + tuple(
         Because(question.profile.key, r.subject, r.citation, r.says) for r in (*rules, *places))
     verdict = Verdict.of([*said.items, *state.findings, *judged.violations, *_overall(state)])
     return RagAnswer(
         step=state.step, step_written=state.last_step,
-        contain_by=due.contain_by.astimezone(question.zone), remove_by=due.remove_by.astimezone(question.zone),
+        contain_by=due.contain_by.astimezone(question.zone),
+        remove_by=due.remove_by.astimezone(question.zone),
         contained=state.contained, ended=state.ended,
         overdue=judged.blocks or judged.remove_minutes_late > 0,
         minutes_late=judged.minutes_late, contain_minutes_late=judged.contain_minutes_late,
@@ -204,7 +215,8 @@ def _answer(question: RagQuestion, due: Clocks, state: LoadState, judged: LoadJu
 
 def _overall(state: LoadState) -> list[Finding]:
     if state.last_step is None:
-        return [unknown("rags-nowhere-recorded", "Nobody recorded where these rags are: they count as loose.")]
+        return [unknown("rags-nowhere-recorded", "Nobody recorded where these rags are: they count as "
+                        "loose.")]
     known = not any(f.severity is Severity.UNKNOWN for f in state.findings)
     return [] if known or state.ended else [note("rags-not-known-not-met",
                                                  "What is not known does not meet a clock.")]
@@ -217,7 +229,9 @@ def _facts(question: RagQuestion, due: Clocks) -> tuple[Fact, ...]:
     for reason in due.because:
         rule = rules.get(reason.citation)
         if rule is not None:
-            when = due.contain_by if reason.clock is RuleSubject.CONTAIN else due.remove_by
-            facts.append(Fact(item, f"{reason.clock.value} by", when.isoformat(), "UTC instant",
-                              f"{rule.citation}, edition {rule.edition}; {rule.provenance}", rule.grade.value))
+            contain = reason.clock is RuleSubject.CONTAIN
+            when = due.contain_by if contain else due.remove_by
+            source = f"{rule.citation}, edition {rule.edition}; {rule.provenance}"
+            facts.append(Fact(item, f"{reason.clock.value} by", when.isoformat(), "UTC instant", source,
+                              rule.grade.value))
     return tuple(facts)

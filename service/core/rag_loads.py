@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from service.core.findings import Finding, Findings, Verdict, note, stop
+from service.core.findings import Finding, Findings, Verdict, note, stop, warn
 from service.core.rag_profile import STRICT, RagProfile
 from service.core.rag_steps import CONTAINING, ENDING, STANDING, StepEffect, effect_of, place_findings
 from service.core.rags import JoinedDraw, RagEntry, RagStep, RemovalHow, Water, aware
@@ -141,8 +141,8 @@ def _join(story: _Story, draw: JoinedDraw) -> None:
         story.rags_seen, story.open_draws, story.ended_at = False, [], None
     if story.contained:
         story.where, story.step = "in use or loose", RagStep.LOOSE
-        story.current = [note("rags-more-drawn", "More oil was drawn after the rags were put away. "
-                              "Put the new ones away too and record it.")]
+        story.current = [warn("rags-more-since", "Use went on after the rags were put away. "
+                              "Put the newer ones away too and record it.")]
         story.place = []
     story.open_draws.append(draw.ref)
     story.covered = frozenset()

@@ -134,7 +134,8 @@ _STRICT_RULES = (
          "burns; in a covered receptacle that cannot burn, on a floor that cannot burn, 610 mm are enough."),
     RagRule("d6801-significance", "ASTM D6801, significance", "2002",
             "read in the scope and significance text", RuleGrade.READ, RuleForce.ADVICE, RuleSubject.DRYING,
-            ALL_ITEMS, "Whether oiled material heats by itself depends little on whether it was dried in air first."),
+            ALL_ITEMS, "Whether oiled material heats by itself depends little on whether it was dried in air "
+            "first."),
     _house("house-laid-flat", RuleSubject.DRYING,
            "the advisers disagree on drying; the rules read ask for a can",
            "Laid flat does not count as contained, never overnight, and drying is no end."),

@@ -1,7 +1,7 @@
 """POST /api/calc/rag-deadline: when oily rags must be contained and gone, and whether they were."""
 
 import re
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
@@ -44,7 +44,7 @@ def _when(value: object) -> datetime:
 
 def _profile(value: object) -> str:
     if not isinstance(value, str) or value not in PROFILES:
-        raise ValueError(f"This shop knows these rag profiles: {', '.join(PROFILES)}. No other name can be used yet.")
+        raise ValueError(f"The rag profiles known here: {', '.join(PROFILES)}. No other can be used yet.")
     return value
 
 
@@ -63,7 +63,8 @@ _TIME_SCHEMA = {"type": "string", "maxLength": 40, "pattern": f"^{_WHEN.pattern}
                 "description": "ISO 8601; with an offset, or without one as local wall clock in `time_zone`",
                 "examples": ["2026-03-10T16:00"]}
 When = Annotated[datetime, BeforeValidator(_when), WithJsonSchema(_TIME_SCHEMA)]
-Profile = Annotated[str, BeforeValidator(_profile), WithJsonSchema({"type": "string", "enum": list(PROFILES)})]
+Profile = Annotated[str, BeforeValidator(_profile),
+                    WithJsonSchema({"type": "string", "enum": list(PROFILES)})]
 Zone = Annotated[ZoneInfo, BeforeValidator(_zone),
                  WithJsonSchema({"type": "string", "maxLength": 64, "examples": ["Europe/Paris"],
                                  "description": "IANA name of the zone whose wall clock counts"})]
@@ -93,15 +94,17 @@ class ReceptacleIn(_Strict):
 
     def known(self) -> Receptacle:
         lid = self.lid if isinstance(self.lid, bool) or self.lid is None else self.lid != "none"
-        closes = {"self_closing": True, "plain": False, "none": False}.get(str(self.lid), None)
+        closes = {"self_closing": True, "plain": False, "none": False}.get(str(self.lid))
+        if self.self_closing is not None:  # two statements that differ: the stricter one
+            closes = self.self_closing and closes is not False
         return Receptacle(
-            material=self.material, lid=lid, self_closing=closes if self.self_closing is None else self.self_closing,
+            material=self.material, lid=lid, self_closing=closes,
             listed=self.listed, water=self.water, place_detached=self.place_detached, floor=self.floor,
             distance_mm=self.distance_mm)
 
 
 class RemovalIn(_Strict):
-    """Who took the rags. Without it a removal is believed here, with a finding; the shop's own log refuses it."""
+    """Who took the rags. A removal without it is believed here, with a finding; the rag log refuses it."""
 
     how: How
     named: Words = ""
@@ -117,7 +120,8 @@ class EntryIn(_Strict):
     removal: RemovalIn | None = None
 
     def known(self) -> RagEntry:
-        removal = self.removal and Removal(self.removal.how, self.removal.named, self.removal.permit)
+        gone = self.removal
+        removal = Removal(gone.how, gone.named, gone.permit) if gone else None
         return RagEntry(at=self.at, step=self.step, removal=removal,
                         receptacle=self.receptacle.known() if self.receptacle else None)
 
