@@ -46,6 +46,11 @@ class Container(SQLModel, table=True):
     )
     inherited_hazards: list[Any] | None = Field(default=None, sa_type=JSON)
     inherited_keeper_only: bool = Field(default=False)
+    # The true date is not known, but not later than this (see core.ageing.LifeFacts).
+    started_by: date | None = Field(default=None)
+    opened_by: date | None = Field(default=None)
+    inherited_until: date | None = Field(default=None)
+    inherited_gap: bool = Field(default=False)
     made_by_batch_id: int | None = Field(default=None, foreign_key="batch.id")
     balance: int | None = Field(default=None, sa_type=Smallest)
     balance_known: AmountKnown = Field(

@@ -906,6 +906,10 @@ def upgrade() -> None:
         ),
         sa.Column("inherited_hazards", sa.JSON(), nullable=True),
         sa.Column("inherited_keeper_only", sa.Boolean(), nullable=False),
+        sa.Column("started_by", sa.Date(), nullable=True),
+        sa.Column("opened_by", sa.Date(), nullable=True),
+        sa.Column("inherited_until", sa.Date(), nullable=True),
+        sa.Column("inherited_gap", sa.Boolean(), nullable=False),
         sa.Column("made_by_batch_id", sa.Integer(), nullable=True),
         sa.Column("balance", service.records.base.Smallest(), nullable=True),
         sa.Column(

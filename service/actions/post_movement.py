@@ -1,0 +1,236 @@
+"""Writing movements and events of a container into the book: the only place that makes either.
+
+A house test sees to it that no other file makes a `Movement` or a `ContainerEvent`. Whether something may be
+taken at all is judged in gate.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from service.actions.settle import Act
+from service.core.container_steps import OPENING_ACTS, allowed, next_state
+from service.core.containers import AmountKnown, EventKind
+from service.core.findings import Refused, stop
+from service.core.ledger import (
+    Balance,
+    Destination,
+    MovementKind,
+    MovementLine,
+    OtherSide,
+    check_sign,
+    counted_since,
+    fold,
+)
+from service.core.life_facts import CheckOutcome
+from service.core.shelf_codes import show_code
+from service.records.ageing_queries import settle_dates
+from service.records.jobs import Job
+from service.records.material_queries import counts_self_heating
+from service.records.stock import ContainerEvent, Movement
+from service.records.stock_queries import Held, movements_of
+
+
+@dataclass(frozen=True)
+class Line:
+    """One movement as an action asks for it; amounts in whole smallest units, outflows negative."""
+
+    kind: MovementKind
+    change: int | None
+    other_side: OtherSide
+    known: AmountKnown = AmountKnown.MEASURED
+    counted: int | None = None
+    written: str = ""
+    written_unit: str = ""
+    density_used: Decimal | None = None
+    how: str = ""
+    other_text: str = ""
+    destination: Destination | None = None
+    other_container_id: int | None = None
+    batch_id: int | None = None
+    reverses_id: int | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class EventFacts:
+    """What an event says besides its kind. `on_date` None = asked and not known."""
+
+    on_date: date | None = None
+    outcome: CheckOutcome | None = None
+    to_place_id: int | None = None
+    job: Job | None = None
+    note: str = ""
+
+
+def ledger_lines(movements: Iterable[Movement]) -> list[MovementLine]:
+    """Rows as the ledger rules read them."""
+    return [
+        MovementLine(m.id or 0, m.kind, m.change, m.known, m.counted, m.reverses_id, m.happened_at)
+        for m in movements
+    ]
+
+
+def name_of(held: Held) -> str:
+    """A container in words: "burnt umber in oil, K7Q F2M"."""
+    return f"{held.material.name}, {show_code(held.container.code)}"
+
+
+def post(
+    act: Act, held: Held, line: Line, *, job: Job | None = None, rag_load_id: int | None = None
+) -> Movement:
+    """Write one movement and bring the container's cached state, balance and dates up to it.
+
+    Does not judge dates, people or rags: `gate.take` does. State steps and the balance are always judged.
+
+    Raises:
+        Refused: the container's state does not allow it, or the balance would fall below nothing.
+    """
+    container = held.container
+    before = ledger_lines(movements_of(act.session, held.container_id))
+    state = container.state if before else None
+    trial = MovementLine(
+        max((one.id for one in before), default=0) + 1,
+        line.kind,
+        line.change,
+        line.known,
+        line.counted,
+        line.reverses_id,
+        act.happened_at,
+    )
+    wrong = check_sign(trial)
+    if line.kind is not MovementKind.REVERSAL:
+        wrong = allowed(state, line.kind) + wrong
+    balance = fold([*before, trial])
+    if balance.amount is not None and balance.amount < 0:
+        wrong += (stop("not-enough", "That is more than the book says is in it."),)
+    if wrong.blocking:
+        raise Refused(wrong)
+    movement = _insert(act, held, line, balance, job, rag_load_id)
+    container.balance, container.balance_known = balance.amount, balance.known
+    if line.kind is not MovementKind.REVERSAL:
+        container.state = next_state(
+            state, line.kind, emptied=balance.amount == 0, brought_open=container.ever_opened
+        )
+    if line.kind in OPENING_ACTS and not container.ever_opened:
+        container.ever_opened, container.opened_on = True, act.day
+    touch(act, held)
+    _keep_counted(act, held, line, before)
+    return movement
+
+
+def _insert(
+    act: Act, held: Held, line: Line, balance: Balance, job: Job | None, rag_load_id: int | None
+) -> Movement:
+    movement = Movement(
+        posting_id=act.posting_id,
+        container_id=held.container_id,
+        kind=line.kind,
+        change=line.change,
+        counted=line.counted,
+        known=line.known,
+        written=line.written[:200],
+        written_unit=line.written_unit,
+        density_used=line.density_used,
+        how=line.how[:300],
+        other_side=line.other_side,
+        other_text=line.other_text[:200],
+        destination=line.destination,
+        other_container_id=line.other_container_id,
+        batch_id=line.batch_id,
+        job_id=job.id if job else None,
+        rag_load_id=rag_load_id,
+        reverses_id=line.reverses_id,
+        reason=line.reason,
+        self_heating=counts_self_heating(act.session, held.material, held.container),
+        balance_after=balance.amount,
+        person_id=act.actor.person_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        late=act.posting.late,
+    )
+    act.session.add(movement)
+    act.session.flush()
+    return movement
+
+
+def _keep_counted(act: Act, held: Held, line: Line, before: list[MovementLine]) -> None:
+    """A late entry from before a count was in that count already: state the counted amount again."""
+    counts = line.counted is not None or line.kind is MovementKind.REVERSAL or not before
+    if counts or counted_since(before, act.happened_at) is None:
+        return
+    kept = fold(before)
+    if kept.amount is None:
+        return
+    change = None if line.change is None else -line.change
+    post(
+        act,
+        held,
+        Line(
+            MovementKind.COUNT_DIFFERENCE,
+            change,
+            OtherSide.COUNT,
+            kept.known,
+            counted=kept.amount,
+            reason="Written late: the count made since had it in already.",
+        ),
+    )
+
+
+def record_event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> ContainerEvent:
+    """Write one event and bring the container's cached state and dates up to it.
+
+    Raises:
+        Refused: the container's state does not allow it.
+    """
+    container = held.container
+    step = allowed(container.state, kind)
+    if step.blocking:
+        raise Refused(step)
+    event = ContainerEvent(
+        posting_id=act.posting_id,
+        container_id=held.container_id,
+        kind=kind,
+        on_date=facts.on_date,
+        outcome=facts.outcome.value if facts.outcome else "",
+        from_place_id=container.place_id if kind is EventKind.MOVED else None,
+        to_place_id=facts.to_place_id,
+        job_id=facts.job.id if facts.job else None,
+        note=facts.note,
+        person_id=act.actor.person_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        late=act.posting.late,
+    )
+    act.session.add(event)
+    act.session.flush()
+    container.state = next_state(container.state, kind, emptied=kind is EventKind.EMPTIED)
+    if kind is EventKind.OPENED:
+        _opened(act, held, facts.on_date)
+    if kind is EventKind.MOVED:
+        container.place_id = facts.to_place_id
+    touch(act, held)
+    return event
+
+
+def _opened(act: Act, held: Held, on_date: date | None) -> None:
+    """The first opening counts; a day found out later may only move it earlier."""
+    container = held.container
+    if on_date is None:
+        if not container.ever_opened:
+            container.opened_by = act.day
+    elif container.opened_on is None or on_date < container.opened_on:
+        container.opened_on = on_date
+    container.ever_opened = True
+
+
+def touch(act: Act, held: Held) -> None:
+    """Count the container's version up and settle its dates."""
+    held.container.version += 1
+    act.session.add(held.container)
+    act.session.flush()
+    settle_dates(act.session, held.container, held.material, act.recorded_at.astimezone(act.zone).date())
+    act.session.flush()

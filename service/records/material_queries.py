@@ -1,0 +1,94 @@
+"""Reading materials: one by number, its sheets, and what is known of it as the rules judge it."""
+
+from collections.abc import Sequence
+
+from sqlmodel import Session, col, select
+
+from service.core.findings import NotFound
+from service.core.material_facts import (
+    FlashMethod,
+    MaterialFacts,
+    SheetFacts,
+    facts_self_heating,
+    is_keeper_only,
+)
+from service.core.materials import SelfHeating
+from service.records.ageing_queries import policy_row_for
+from service.records.materials import Material, SafetySheet
+from service.records.stock import Container
+
+
+def the_material(session: Session, material_id: int) -> Material:
+    """One material.
+
+    Raises:
+        NotFound: there is none with this number.
+    """
+    material = session.get(Material, material_id)
+    if material is None:
+        raise NotFound(f"There is no material number {material_id}.")
+    return material
+
+
+def sheets_of(session: Session, material_id: int) -> Sequence[SafetySheet]:
+    """The safety data sheets of a material, the newest first."""
+    return session.exec(
+        select(SafetySheet)
+        .where(col(SafetySheet.material_id) == material_id)
+        .order_by(col(SafetySheet.sheet_date).desc().nulls_last(), col(SafetySheet.id).desc())
+    ).all()
+
+
+def _texts(values: list[object] | None) -> tuple[str, ...] | None:
+    return None if values is None else tuple(str(v) for v in values)
+
+
+def facts_of(session: Session, material: Material) -> MaterialFacts:
+    """What the shop knows of a material, in the shape the rules judge."""
+    assert material.id is not None
+    sheet = next(iter(sheets_of(session, material.id)), None)
+    low, high = material.bulk_low_g_ml, material.bulk_high_g_ml
+    return MaterialFacts(
+        name=material.name,
+        kind=material.kind,
+        form=material.form,
+        basis=material.basis,
+        density_g_ml=material.density_g_ml,
+        bulk_density_g_ml=(low, high) if low is not None and high is not None else None,
+        oil_share_percent=material.oil_share_percent,
+        binder=material.binder or None,
+        has_drier=material.has_drier,
+        self_heating=material.self_heating,
+        not_self_heating_because=material.self_heating_reason,
+        flash_point_c=material.flash_point_c,
+        flash_method=FlashMethod(material.flash_point_method) if material.flash_point_method else None,
+        flash_not_applicable=material.no_flash_reason or None,
+        supplier_classes=_texts(material.hazards),
+        ventilation_class=material.ventilation_class,
+        ci_generic=material.ci_name or None,
+        cas=material.cas or None,
+        sheet=SheetFacts(sheet.sheet_date, sheet.regime, sheet.copied_whole) if sheet else None,
+        has_ageing_policy=policy_row_for(session, material) is not None,
+        toxic_metals=_texts(material.toxic_metals),
+        keeper_only=material.keeper_only,
+    )
+
+
+def counts_self_heating(session: Session, material: Material, container: Container | None = None) -> bool:
+    """Whether rags with this material, or with what is in this very container, can ignite by themselves.
+
+    What a made or decanted container inherited never becomes milder because the material's own facts say so.
+    """
+    if container is not None and container.inherited_self_heating in (
+        SelfHeating.YES,
+        SelfHeating.NOT_KNOWN,
+    ):
+        return True
+    return facts_self_heating(facts_of(session, material))
+
+
+def counts_keeper_only(session: Session, material: Material, container: Container | None = None) -> bool:
+    """Whether a student is kept from drawing it; also by what the container inherited."""
+    if container is not None and container.inherited_keeper_only:
+        return True
+    return is_keeper_only(facts_of(session, material))
