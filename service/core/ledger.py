@@ -152,7 +152,10 @@ def fold(lines: Iterable[MovementLine]) -> Balance:
     >>> fold([took_in, count, MovementLine(3, MovementKind.DRAW, -150)])
     Balance(amount=250, known=<AmountKnown.MEASURED: 'measured'>, since=2)
     """
-    return _fold_standing(standing_lines(lines))
+    balance = NOTHING_BOOKED
+    for line in standing_lines(lines):
+        balance = add_line(balance, line)
+    return balance
 
 
 def standing_lines(lines: Iterable[MovementLine]) -> list[MovementLine]:
@@ -170,14 +173,12 @@ def standing_lines(lines: Iterable[MovementLine]) -> list[MovementLine]:
     ]
 
 
-def _fold_standing(lines: Iterable[MovementLine]) -> Balance:
-    balance = NOTHING_BOOKED
-    for line in lines:
-        balance = _step(balance, line)
-    return balance
+def add_line(balance: Balance, line: MovementLine) -> Balance:
+    """The balance after one more line that is not a reversal (a reversal needs `fold` over all of them).
 
-
-def _step(balance: Balance, line: MovementLine) -> Balance:
+    >>> add_line(Balance(10, AmountKnown.MEASURED, 1), MovementLine(2, MovementKind.DRAW, -4)).amount
+    6
+    """
     if line.counted is not None:
         known = AmountKnown.ESTIMATED if line.estimated else AmountKnown.MEASURED
         return Balance(line.counted, known, line.id)

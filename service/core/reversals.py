@@ -11,7 +11,15 @@ from typing import Final
 
 from service.core.access import Permission, Role, may
 from service.core.findings import Findings, Verdict, stop
-from service.core.ledger import MovementKind, MovementLine, check_sign, fold, standing_lines
+from service.core.ledger import (
+    NOTHING_BOOKED,
+    MovementKind,
+    MovementLine,
+    add_line,
+    check_sign,
+    fold,
+    standing_lines,
+)
 
 SOON: Final = timedelta(minutes=2)
 """How long a student may take back an own entry (design section 6)."""
@@ -100,12 +108,15 @@ def check_lines(lines: Iterable[MovementLine]) -> Verdict:
         found.add(stop("double-id", "Two lines have the same number."))
     by_id = {line.id: line for line in ordered}
     done: set[int] = set()
+    after = NOTHING_BOOKED
     for at, line in enumerate(ordered):
         found.add(*check_sign(line))
         if line.reverses is not None:
             found.add(*_reversal_faults(line, by_id.get(line.reverses), done))
             done.add(line.reverses)
-        before, after = fold(ordered[:at]), fold(ordered[: at + 1])
+        # Only a reversal reaches back; folding every beginning anew would take n squared steps.
+        undoes = line.kind is MovementKind.REVERSAL
+        before, after = after, fold(ordered[: at + 1]) if undoes else add_line(after, line)
         if after.amount is not None and after.amount < 0:
             found.add(stop("negative", f"After line {line.id} the balance is {after.amount}, below nothing."))
         if line.counted is not None and before.amount is not None:

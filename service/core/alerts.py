@@ -1,0 +1,149 @@
+"""What wants somebody's attention: ageing containers, missing facts and duties, worst first.
+
+Doors: outreach/notices.py, web/pages/today.py, web/api/alerts.py, cli.py (alerts).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from typing import Final
+
+from service.core.containers import Standing
+from service.core.findings import Severity
+from service.core.months import add_days, days_between, say_date
+from service.core.shelf_codes import show_code
+
+SOON_DAYS: Final = 14
+
+
+class AlertKind(StrEnum):
+    """What the alert is about."""
+
+    DUTY_OVERDUE = "duty-overdue"
+    DUTY = "duty"
+    PAST = "past"
+    NOT_KNOWN = "not-known"
+    MISSING_FACT = "missing-fact"
+    LOOK_FIRST = "look-first"
+    SOON = "soon"
+
+
+@dataclass(frozen=True)
+class Alert:
+    """One thing to do: ``about`` names it (a shelf code, a material), ``owner`` is who sees to it."""
+
+    kind: AlertKind
+    due: date
+    severity: Severity
+    sentence: str
+    about: str
+    what_to_do: str
+    owner: str = ""
+
+
+@dataclass(frozen=True)
+class ContainerFact:
+    """A container with something in it, as `ageing.judge` answered for today."""
+
+    code: str
+    name: str
+    standing: Standing
+    in_date_until: date | None = None
+    warn_from: date | None = None
+    reason: str = ""
+    place: str = ""
+    owner: str = ""
+
+
+@dataclass(frozen=True)
+class MissingFact:
+    """A fact somebody should find out: ``what`` as in "the flash point", ``since`` the day it was noticed."""
+
+    about: str
+    what: str
+    since: date
+    what_to_do: str
+    owner: str = ""
+
+
+@dataclass(frozen=True)
+class DutyFact:
+    """Something a named person owes by a day; ``overdue`` by the clock, which the day alone cannot tell."""
+
+    sentence: str
+    due: date
+    about: str
+    owner: str
+    overdue: bool = False
+    what_to_do: str = "Do it and tick it off."
+
+
+_SEVERITY_RANK: Final = {Severity.STOP: 0, Severity.UNKNOWN: 1, Severity.WARN: 2, Severity.NOTE: 3}
+_KIND_RANK: Final = {kind: rank for rank, kind in enumerate(AlertKind)}
+
+
+def alerts(
+    containers: Iterable[ContainerFact],
+    missing: Iterable[MissingFact],
+    duties: Iterable[DutyFact],
+    *,
+    today: date,
+    days: int = SOON_DAYS,
+) -> list[Alert]:
+    """All alerts of ``today`` and of the next ``days`` days, worst first, then the earliest due.
+
+    >>> tub = ContainerFact("H99EMS", "raw umber in oil", Standing.PAST, date(2026, 2, 1))
+    >>> alerts([tub], [], [], today=date(2026, 3, 2))[0].sentence
+    'H99 EMS raw umber in oil is past since 2 February 2026.'
+    """
+    horizon = add_days(today, days)
+    found = [alert for one in containers if (alert := _of_container(one, today, horizon)) is not None]
+    found += [_of_missing(one) for one in missing]
+    found += [_of_duty(one, today) for one in duties if one.due <= horizon or one.overdue]
+    return sorted(
+        found, key=lambda a: (_SEVERITY_RANK[a.severity], _KIND_RANK[a.kind], a.due, a.about, a.sentence)
+    )
+
+
+def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | None:
+    name = f"{show_code(one.code)} {one.name}"
+    where = f" It stands in {one.place}." if one.place else ""
+    until = one.in_date_until
+    # A stored standing may be older than today: the date itself decides.
+    if one.standing is Standing.PAST or (until is not None and until < today):
+        since = add_days(until, 1) if until else today
+        said = f"{name} is past since {say_date(since)}." if until else f"{name} is past."
+        do = f"Set it apart and discard it.{where}"
+        return Alert(AlertKind.PAST, since, Severity.STOP, said, one.code, do, one.owner)
+    if one.standing is Standing.NOT_KNOWN:
+        said = f"{name} is not known{': ' + one.reason if one.reason else '.'}"
+        do = f"Find the dates, or look before use and discard what fails.{where}"
+        return Alert(AlertKind.NOT_KNOWN, today, Severity.UNKNOWN, said, one.code, do, one.owner)
+    due = until or today
+    if one.standing is Standing.LOOK_FIRST:
+        said = f"{name}: look first; in date until {say_date(due)}." if until else f"{name}: look first."
+        do = f"Use it next, and check it before.{where}"
+        return Alert(AlertKind.LOOK_FIRST, due, Severity.WARN, said, one.code, do, one.owner)
+    change = min((day for day in (one.warn_from, until) if day is not None), default=None)
+    if change is None or change > horizon:
+        return None
+    left = max(0, days_between(today, change))
+    said = f"{name} changes its standing in {left} day{'' if left == 1 else 's'}."
+    return Alert(AlertKind.SOON, change, Severity.NOTE, said, one.code, f"Plan to use it.{where}", one.owner)
+
+
+def _of_missing(one: MissingFact) -> Alert:
+    said = f"{one.about}: {one.what} is not known."
+    return Alert(
+        AlertKind.MISSING_FACT, one.since, Severity.UNKNOWN, said, one.about, one.what_to_do, one.owner
+    )
+
+
+def _of_duty(one: DutyFact, today: date) -> Alert:
+    late = one.overdue or one.due < today
+    kind = AlertKind.DUTY_OVERDUE if late else AlertKind.DUTY
+    severity = Severity.STOP if late else Severity.WARN
+    return Alert(kind, one.due, severity, one.sentence, one.about, one.what_to_do, one.owner)

@@ -1,0 +1,65 @@
+"""What is known about the life of one container: its dates, its condition checks, its policy.
+
+Doors: records/stock.py, core/ageing.py, core/container_life.py.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from service.core.ageing_policies import AgeingPolicy
+from service.core.months import earliest
+
+
+class CheckOutcome(StrEnum):
+    """What a look at the material found. A cut skin says nothing about what is under it."""
+
+    PASSED = "passed"
+    FAILED = "failed"
+    SKIN_CUT = "skin-cut"
+
+
+@dataclass(frozen=True)
+class ConditionCheck:
+    """One check of the condition, on a shop day."""
+
+    on: date
+    outcome: CheckOutcome
+
+
+@dataclass(frozen=True)
+class LifeFacts:
+    """What is known about the life of one container; None = not known (``printed_date``: none printed).
+
+    ``started_by`` / ``opened_by``: its true date is not known, but not later than this (the earliest known of
+    what was poured together, or the day it was first seen open). ``inherited_until`` is the earliest end of
+    what went into a made mix, ``inherited_gap`` says that something in it was not known.
+    """
+
+    packed_on: date | None = None
+    received_on: date | None = None
+    opened_on: date | None = None
+    opened: bool = False
+    printed_date: date | None = None
+    checks: tuple[ConditionCheck, ...] = ()
+    policy: AgeingPolicy | None = None
+    started_by: date | None = None
+    opened_by: date | None = None
+    inherited_until: date | None = None
+    inherited_gap: bool = False
+
+    @property
+    def is_open(self) -> bool:
+        return self.opened or self.opened_on is not None or self.opened_by is not None
+
+    @property
+    def start(self) -> date | None:
+        """Where the life starts: the packed date, else the received date."""
+        return self.received_on if self.packed_on is None else self.packed_on
+
+    @property
+    def started_at_latest(self) -> date | None:
+        """The earliest day by which the life had surely begun."""
+        return earliest(self.start, self.started_by, self.opened_on, self.opened_by)
