@@ -1,10 +1,11 @@
-"""The only place that asks the time. Everything else is told it.
+"""The only place that asks the time or for chance. Everything else is told them.
 
 Instants are aware UTC; days are dates in the shop's own zone.
 """
 
 from __future__ import annotations
 
+import secrets
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
@@ -21,3 +22,8 @@ def shop_day(instant: datetime, zone: ZoneInfo) -> date:
     '2026-03-02'
     """
     return instant.astimezone(zone).date()
+
+
+def new_secret() -> str:
+    """A fresh token of 256 bits, safe in an address. Chance, like time, is asked for here only."""
+    return secrets.token_urlsafe(32)
