@@ -65,7 +65,8 @@ class MaterialFacts:
     Densities in g/ml at room temperature, ``oil_share_percent`` by mass 0-100, flash point in °C.
     ``supplier_classes`` and ``toxic_metals``: ``None`` = not known, ``()`` = examined and none.
     ``keeper_only``: a keeper's own decision, ``None`` = not decided, the default rule holds.
-    Raises Invalid for a flash point together with a reason why there is none, and for impossible numbers.
+    Raises Invalid for a flash point together with a reason why there is none, for oil in a kind that holds
+    none (dry pigment, solvent, consumable), and for impossible numbers.
     """
 
     name: str
@@ -102,6 +103,9 @@ class MaterialFacts:
             raise Invalid("A density is more than 0.")
         if self.bulk_density_g_ml and not 0 < self.bulk_density_g_ml[0] <= self.bulk_density_g_ml[1]:
             raise Invalid("Write the bulk density as a low and a high figure, both more than 0.")
+        if self.kind in NO_BINDER_BY_KIND and has_oil(self):
+            # else blanking the binder of a "solvent" full of oil would clear it
+            raise Invalid("This kind holds no oil. Choose another kind, or answer yes to self-heating.")
 
 
 def counts_as_self_heating(
@@ -212,7 +216,7 @@ class _Lack:
 
 
 def _lack(facts: MaterialFacts, rule: _Lack) -> Finding:
-    text = f"{rule.what} of {facts.name} is not known. {rule.blocks} {rule.mend}"
+    text = f"{rule.what.format(facts.name)} is not known. {rule.blocks} {rule.mend}"
     return _about(facts, unknown(rule.code, text, cite(rule.source) if rule.source else ""))
 
 
@@ -229,48 +233,48 @@ def _not_pieces(facts: MaterialFacts) -> bool:
 
 
 _LACKS: Final = (
-    _Lack("form-not-known", lambda f: f.form is None, "The form", "Spoons and ounces cannot be read.",
+    _Lack("form-not-known", lambda f: f.form is None, "The form of {}", "Spoons and ounces cannot be read.",
           "Say whether it is a liquid, paste, powder, solid or pieces."),
-    _Lack("basis-not-known", lambda f: f.basis is None, "The basis", "No amount can be booked.",
+    _Lack("basis-not-known", lambda f: f.basis is None, "The basis of {}", "No amount can be booked.",
           "Choose mass, volume or pieces before the first receipt."),
-    _Lack("density-not-known", lambda f: f.density_g_ml is None and _not_pieces(f), "The density",
+    _Lack("density-not-known", lambda f: f.density_g_ml is None and _not_pieces(f), "The density of {}",
           "Weight and volume cannot be turned into each other.",
           "Take it from section 9 of the sheet, or fill a known volume and weigh it."),
     _Lack("bulk-density-not-known", lambda f: f.bulk_density_g_ml is None and f.form in (Form.POWDER, None),
-          "The loose bulk density", "Spoons and cups cannot be turned into weight.",
+          "The loose bulk density of {}", "Spoons and cups cannot be turned into weight.",
           "Weigh ten level spoons and enter the result."),
     _Lack("oil-share-not-known", lambda f: f.oil_share_percent is None and f.kind not in NO_BINDER_BY_KIND,
-          "The oil share", "The oil on the rags and in the film cannot be worked out, so it counts as oily.",
+          "The oil share of {}", "The oil on the rags cannot be worked out, so it counts as oily.",
           "Ask the supplier, or enter 0 when there is no oil."),
-    _Lack("binder-not-known", lambda f: not f.binder and f.kind not in NO_BINDER_BY_KIND, "The binder",
+    _Lack("binder-not-known", lambda f: not f.binder and f.kind not in NO_BINDER_BY_KIND, "The binder of {}",
           "It counts as self-heating until the binder is known.", "Read the can or ask the supplier.",
           "self-heating-words"),
     _Lack("drier-not-known", lambda f: f.has_drier is Unknown.NOT_KNOWN and f.kind in OIL_MAY_BE_IN,
-          "Whether there is drier in the can", "It counts as if there were: rags heat sooner.",
+          "Whether {} holds a drier", "It counts as if there were: rags heat sooner.",
           "Read the can or ask the supplier."),
     _Lack("self-heating-not-known", lambda f: f.self_heating is SelfHeating.NOT_KNOWN,
-          "Whether the rags can heat by themselves", "It counts as yes.",
+          "Whether rags with {} can heat by themselves", "It counts as yes.",
           "A keeper answers yes, or no with the reason.", "self-heating-words"),
-    _Lack("flash-point-not-known", lambda f: f.flash_point_c is None and _may_flash(f), "The flash point",
-          "It counts in the most restrictive storage row.",
+    _Lack("flash-point-not-known", lambda f: f.flash_point_c is None and _may_flash(f),
+          "The flash point of {}", "It counts in the most restrictive storage row.",
           "Take it from section 9 of the sheet, with the method."),
     _Lack("flash-method-not-known",
           lambda f: _may_flash(f) and f.flash_method is None,
-          "The method behind the flash point", "An open cup reads higher than a closed cup.",
+          "The method behind the flash point of {}", "An open cup reads higher than a closed cup.",
           "Look for \"closed cup\" or \"open cup\" in section 9 of the sheet."),
-    _Lack("classes-not-known", lambda f: f.supplier_classes is None, "The hazard class",
+    _Lack("classes-not-known", lambda f: f.supplier_classes is None, "The hazard class of {}",
           "No label, mix or ventilation class can be trusted.",
           "Copy section 2 of the sheet, or record that it was examined and not classified."),
-    _Lack("ventilation-class-not-known", lambda f: f.ventilation_class is None, "The ventilation class",
+    _Lack("ventilation-class-not-known", lambda f: f.ventilation_class is None, "The ventilation class of {}",
           "No room counts as enough.", "Enter 1 to 4 from the sheet and the banding table."),
     _Lack("colour-index-not-known", lambda f: not f.ci_generic and f.kind in NEEDS_CI_NAME,
-          "The Colour Index name", "A trade name alone does not say which pigment it is.",
+          "The Colour Index name of {}", "A trade name alone does not say which pigment it is.",
           "Read it on the label, such as PBr7."),
-    _Lack("cas-not-known", lambda f: not f.cas and f.kind not in SEVERAL_SUBSTANCES, "The CAS number",
+    _Lack("cas-not-known", lambda f: not f.cas and f.kind not in SEVERAL_SUBSTANCES, "The CAS number of {}",
           "Published hazards cannot be looked up.", "Take it from section 3 of the sheet."),
-    _Lack("ageing-policy-not-known", lambda f: not f.has_ageing_policy, "How long it keeps",
+    _Lack("ageing-policy-not-known", lambda f: not f.has_ageing_policy, "How long {} keeps",
           "Every container stands as not known: look before use.", "Enter an ageing policy."),
-    _Lack("toxic-metals-not-known", lambda f: f.toxic_metals is None, "The metal content",
+    _Lack("toxic-metals-not-known", lambda f: f.toxic_metals is None, "The metal content of {}",
           "It counts as if lead, cadmium or chromate were in it.",
           "Read section 3 of the sheet; record \"none\" when it lists none.", "keeper-only-words"),
 )  # fmt: skip

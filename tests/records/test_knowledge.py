@@ -115,7 +115,7 @@ def test_empty_stays_empty() -> None:
     assert sum(not m.cas for m in MATERIALS) == 5
     assert sum(m.toxic_metals is None for m in MATERIALS) == 78
     assert sum(m.self_heating is SelfHeating.NOT_KNOWN for m in MATERIALS) == 16
-    assert sum(m.has_drier is Unknown.NOT_KNOWN for m in MATERIALS) == 168
+    assert sum(m.has_drier is Unknown.NOT_KNOWN for m in MATERIALS) == 158
     zeros = {(m.key, f.property) for m, f in FIGURES if f.low == 0 and f.high == 0}
     assert {prop for _, prop in zeros} == {"nonvolatile_percent", "oil_share_percent"}
     assert Unknown.NO not in {m.has_drier for m in MATERIALS}
