@@ -1,0 +1,277 @@
+"""Opening a job, naming its people, closing it with a short list of what is still owed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from sqlmodel import Session, col, select
+
+from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.write_rag_log import write_rag_log
+from service.core.access import Actor, Permission, require
+from service.core.containers import ContainerState
+from service.core.findings import Finding, Findings, Invalid, NotAllowed, Refused, Verdict, note, stop, warn
+from service.core.jobs import latest_end, shift_end
+from service.core.shelf_codes import show_code
+from service.records.job_queries import shift_hours, the_job
+from service.records.jobs import Job, JobKind, JobPerson
+from service.records.mixing import Batch, BatchState
+from service.records.people import Person
+from service.records.places import Place
+from service.records.rag_queries import judged
+from service.records.rags import RagLoad
+from service.records.stock import Container, Movement
+
+
+@dataclass(frozen=True)
+class JobAsked:
+    """A job to open. `ends_at` None = the end of the shift, else 24:00 of this day."""
+
+    once: str
+    name: str
+    kind: JobKind = JobKind.SHOP_WORK
+    place_id: int | None = None
+    leader_id: int | None = None
+    people: tuple[int, ...] = ()
+    ends_at: datetime | None = None
+    note: str = ""
+    happened_at: datetime | None = None
+    late_reason: str = ""
+
+    def body(self) -> dict[str, object]:
+        return {
+            "name": self.name,
+            "kind": self.kind.value,
+            "place": self.place_id,
+            "leader": self.leader_id,
+            "people": list(self.people),
+            "ends_at": self.ends_at.isoformat() if self.ends_at else None,
+            "note": self.note,
+            "happened_at": self.happened_at.isoformat() if self.happened_at else None,
+        }
+
+
+def open_job(session: Session, actor: Actor, now: datetime, asked: JobAsked) -> Settled:
+    """Open a job; its end and its shift's end are settled here and no later edit of a shift moves them.
+
+    Raises:
+        NotAllowed: a student or reader asked.
+        Invalid: no name, an end before the start, somebody who is not in the books.
+    """
+    require(actor, Permission.START_JOB)
+    sent = Sent(asked.once, "open-job", asked.body(), asked.happened_at, late_reason=asked.late_reason)
+    return settle(session, actor, sent, now, lambda act: _open(act, asked))
+
+
+def _open(act: Act, asked: JobAsked) -> dict[str, object]:
+    job = make_job(act, asked)
+    return {"job": job.id, "name": job.name, "ends_by": job.ends_by.isoformat()}
+
+
+def make_job(act: Act, asked: JobAsked) -> Job:
+    """Make the job inside an act that is being settled (also used when a draw needs one)."""
+    name = " ".join(asked.name.split())
+    if not name:
+        raise Invalid("Give the job a name.", {"name": "Give the job a name, such as Evening class."})
+    starts = act.happened_at
+    if asked.ends_at is not None and asked.ends_at <= starts:
+        raise Invalid(
+            "The job would end before it starts.", {"ends_at": "Give an end after the start of the job."}
+        )
+    people = {asked.leader_id or act.actor.person_id, *asked.people}
+    _known_people(act.session, people)
+    if asked.place_id is not None and act.session.get(Place, asked.place_id) is None:
+        raise Invalid("There is no such place.", {"place_id": "Choose one of the places in the list."})
+    shift = shift_end(starts, shift_hours(act.session), act.zone)
+    job = Job(
+        name=name,
+        kind=asked.kind,
+        leader_id=asked.leader_id or act.actor.person_id,
+        place_id=asked.place_id,
+        started_at=starts,
+        ends_by=latest_end(starts, asked.ends_at, shift, act.zone),
+        shift_ends_at=shift,
+        note=asked.note,
+        created_at=act.recorded_at,
+    )
+    act.session.add(job)
+    act.session.flush()
+    assert job.id is not None
+    for person_id in sorted(people):
+        act.session.add(JobPerson(job_id=job.id, person_id=person_id, added_at=act.recorded_at))
+    act.session.flush()
+    return job
+
+
+def _known_people(session: Session, people: set[int]) -> None:
+    found = session.exec(
+        select(Person.id).where(col(Person.id).in_(sorted(people)), col(Person.active).is_(True))
+    ).all()
+    if len(found) != len(people):
+        raise Invalid(
+            "One of these people is not in the books, or is switched off.", {"people": "Choose again."}
+        )
+
+
+def job_for_draw(act: Act, job_id: int | None, *, needed: bool) -> Job | None:
+    """The job a draw is for; a shop-work job is opened when one is needed and none was named.
+
+    Args:
+        needed: the material is self-heating, so that its rags must belong to a job.
+
+    Raises:
+        NotFound: no job has this number.
+    """
+    if job_id is not None:
+        return the_job(act.session, job_id)
+    if not needed:
+        return None
+    require(act.actor, Permission.START_JOB)
+    day = f"{act.day.day} {act.day:%b %Y}"
+    job = make_job(act, JobAsked(act.posting.once, f"Shop work, {act.actor.name}, {day}"))
+    act.note(
+        note("job-opened", f"The job “{job.name}” was opened for it; its rags belong to {act.actor.name}.")
+    )
+    return job
+
+
+def add_people(session: Session, actor: Actor, now: datetime, job_id: int, people: Sequence[int]) -> Job:
+    """Name more people of a running job.
+
+    Raises:
+        NotAllowed: neither its leader nor a keeper asked.
+        Refused: the job is closed.
+    """
+    require(actor, Permission.START_JOB)
+    job = the_job(session, job_id)
+    _leads_or_keeps(actor, job)
+    if job.closed_at is not None:
+        raise Refused(Verdict.of([stop("job-closed", "This job is closed. Open a new one.")]))
+    _known_people(session, set(people))
+    for person_id in people:
+        if session.get(JobPerson, (job_id, person_id)) is None:
+            session.add(JobPerson(job_id=job_id, person_id=person_id, added_at=now))
+    session.flush()
+    return job
+
+
+def _leads_or_keeps(actor: Actor, job: Job) -> None:
+    if actor.person_id != job.leader_id and actor.role.value != "keeper":
+        raise NotAllowed("Only the leader of this job or a keeper can do that.")
+
+
+@dataclass(frozen=True)
+class ShortList:
+    """What is still owed when a job is about to close."""
+
+    findings: Verdict
+    loads: tuple[int, ...] = field(default=())
+
+
+def short_list(session: Session, job: Job, now: datetime) -> ShortList:
+    """What stands in the way of closing, and what to know: rags, batches, containers left open on a bench."""
+    found = Findings()
+    loads: list[int] = []
+    for load in session.exec(select(RagLoad).where(col(RagLoad.job_id) == job.id)).all():
+        seen = judged(session, load, now)
+        if seen.state.ended:
+            continue
+        loads.append(seen.load_id)
+        if not seen.state.contained:
+            found.add(
+                stop(
+                    "rags-not-contained",
+                    f"Rag load {load.id} is not contained. Put the rags in the can and record it, "
+                    "or record that none were made.",
+                    about=f"rag load {load.id}",
+                )
+            )
+        elif not seen.state.remove_met:
+            found.add(
+                warn(
+                    "rags-to-remove",
+                    f"Rag load {load.id} still has to leave the building. {seen.judgement.sentence}",
+                    about=f"rag load {load.id}",
+                )
+            )
+    found.add(*_batches(session, job), *_left_out(session, job))
+    return ShortList(found.verdict(), tuple(loads))
+
+
+def _batches(session: Session, job: Job) -> list[Finding]:
+    running = session.exec(
+        select(Batch).where(col(Batch.job_id) == job.id, col(Batch.state) == BatchState.RUNNING)
+    ).all()
+    return [
+        stop(
+            "batch-running",
+            f"Batch {b.id} is not finished. Finish it or give it up first.",
+            about=f"batch {b.id}",
+        )
+        for b in running
+    ]
+
+
+def _left_out(session: Session, job: Job) -> list[Finding]:
+    rows = session.exec(
+        select(Container)
+        .join(Movement, col(Movement.container_id) == col(Container.id))
+        .join(Place, col(Place.id) == col(Container.place_id))
+        .where(
+            col(Movement.job_id) == job.id,
+            col(Container.state).in_([ContainerState.OPEN, ContainerState.SEALED]),
+            col(Place.kind).in_(["bench", "kit", "vehicle", "customer-site"]),
+        )
+        .distinct()
+    ).all()
+    return [
+        warn("left-out", f"{show_code(c.code)} is not back in its cabinet.", about=show_code(c.code))
+        for c in rows
+    ]
+
+
+def close_job(
+    session: Session, actor: Actor, now: datetime, job_id: int, once: str, close_note: str = ""
+) -> Settled:
+    """Close a job. Its rags stay owed; use ends here, so the contain clock can only come earlier.
+
+    Raises:
+        Refused: rags are not contained, or a batch is still running.
+        NotAllowed: neither its leader nor a keeper asked.
+    """
+    require(actor, Permission.CLOSE_JOB)
+    sent = Sent(once, "close-job", {"job": job_id, "note": close_note})
+    return settle(session, actor, sent, now, lambda act: _close(act, job_id, close_note))
+
+
+def _close(act: Act, job_id: int, close_note: str) -> dict[str, object]:
+    job = the_job(act.session, job_id)
+    _leads_or_keeps(act.actor, job)
+    if job.closed_at is not None:
+        raise Refused(Verdict.of([stop("job-closed", f"{job.name} was closed already.")]))
+    owed = short_list(act.session, job, act.recorded_at)
+    if owed.findings.blocking:
+        raise Refused(owed.findings)
+    job.closed_at, job.closed_by, job.close_note = act.recorded_at, act.actor.person_id, close_note
+    job.version += 1
+    act.session.add(job)
+    for load_id in owed.loads:
+        load = act.session.get(RagLoad, load_id)
+        assert load is not None
+        load.used_until = min(load.used_until, act.recorded_at)
+        load.contain_by = min(load.contain_by, max(act.recorded_at, load.made_at))
+        act.session.add(load)
+        write_rag_log(
+            act.session,
+            kind="job-closed",
+            load_id=load_id,
+            person_id=act.actor.person_id,
+            posting_id=act.posting_id,
+            happened_at=act.happened_at,
+            recorded_at=act.recorded_at,
+            data={"job": job_id, "contain_by": load.contain_by},
+        )
+    act.note(*owed.findings)
+    return {"job": job_id, "closed_at": act.recorded_at.isoformat(), "loads": list(owed.loads)}
