@@ -74,7 +74,10 @@ def _told(request: Request, error: NotFound | NotAllowed | Invalid | Refused | S
 
 def _not_valid(request: Request, error: RequestValidationError) -> Response:
     """422 without repeating what came in: a NaN or half a surrogate pair in the answer would be a 500."""
-    errors = {place(e["loc"]): sentence_for(e, label_of(e["loc"])) for e in error.errors()[:100]}
+    errors = {
+        "body" if e["type"] == "json_invalid" else place(e["loc"]): sentence_for(e, label_of(e["loc"]))
+        for e in error.errors()[:100]
+    }
     unreadable = any(e["type"] == "json_invalid" for e in error.errors())
     detail = "The body is not JSON." if unreadable else "; ".join(list(errors.values())[:3])
     return answer(request, Problem("invalid", detail or KINDS["invalid"].title, errors=errors))
