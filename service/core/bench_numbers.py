@@ -162,7 +162,8 @@ def _bounded(digits: str) -> Decimal:
 
 def _fraction(found: re.Match[str], choices: Choices) -> Decimal:
     whole, top, bottom = found.group(1) or "", found.group(2), found.group(3)
-    if max(len(whole), len(top)) > 9 or len(bottom) > 3 or int(bottom) == 0:
+    # "1 001/2" is a slip of the pen whichever way it is read, so figures that begin with 0 are refused too.
+    if max(len(whole), len(top)) > 9 or len(bottom) > 3 or bottom[0] == "0" or (top[0] == "0" and top != "0"):
         raise Invalid(f"{found.group()} is no fraction that can be read. Write it like 1 1/2.")
     if whole and (int(top) >= int(bottom) or int(whole) == 0):
         raise Invalid(f"{found.group()} is no figure that can be read. Write it like 1 1/2.")

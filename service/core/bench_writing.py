@@ -1,6 +1,6 @@
 """Reading an amount as the bench writes it; what could mean two things is asked, never guessed.
 
-Doors: core/conversion.py, records/recipes.py, actions/draw_material.py, web/forms.py, web/errors.py.
+Doors: core/conversion.py, actions/read_amount.py, web/problems.py.
 
 An amount is ``[about] figure [to figure] unit``, a share (``3 parts``, ``10 %``), ``to suit``, or so many
 heads (``20 heads x 60 ml + 10 %``).
@@ -79,7 +79,8 @@ def _doubt(text: str, readings: list[tuple[str, str, dict[str, str]]]) -> Ambigu
     return Ambiguous(
         f"“{text.strip()}” can be read in more than one way. Choose which is meant.",
         tuple(Reading(written, words) for written, words, _ in readings),
-        {written: kept for written, _, kept in readings},
+        # A fraction with its space lost is a slip of that day, not a habit to remember.
+        {written: {k: v for k, v in kept.items() if "/" not in k} for written, _, kept in readings},
     )
 
 

@@ -1,6 +1,6 @@
 """Turning one written amount, rate or temperature into another unit, with how it was done.
 
-Doors: web/api/calc_convert.py, web/pages/words.py.
+Doors: web/api/calc_convert.py.
 
 Parts per million meet mg/m³ at 25 °C and 101.325 kPa, where a mole of vapour is taken as 24.45 l, the rounded
 figure of occupational hygiene.
@@ -199,6 +199,8 @@ _DEGREES: Final = "°F less 32, over 1.8, is °C"
 def _figures(figures: str, source: Rate) -> tuple[Fraction, Fraction]:
     """The figures before a rate unit; only a temperature may lie below nothing. Readings keep the unit."""
     below = figures.startswith("-") and source.family == "temperature"
+    if below and any(sign in figures[1:] for sign in ("to", "-", "and")):
+        raise Invalid("Write one temperature at a time below zero.")
     try:
         low, high = read_figure(figures.removeprefix("-") if below else figures, point_is_decimal=True)
     except Ambiguous as doubt:
@@ -208,8 +210,6 @@ def _figures(figures: str, source: Rate) -> tuple[Fraction, Fraction]:
         raise Ambiguous(
             doubt.sentence, tuple(Reading(renamed[r.text], r.words) for r in doubt.readings), kept
         ) from None
-    if below and low != high:
-        raise Invalid("Write one temperature at a time below zero.")
     return (-Fraction(low), -Fraction(high)) if below else (Fraction(low), Fraction(high))
 
 

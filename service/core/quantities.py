@@ -1,7 +1,8 @@
 """Amounts with their units, and how mass, volume and pieces meet: only through a density that is known.
 
-Doors: core/bench_writing.py, core/conversion.py, records/ledger.py, actions/draw_material.py,
-web/pages/store.py. The units themselves are in core/units.py and can be had from here too.
+Doors: core/bench_writing.py, core/conversion.py, actions/read_amount.py, web/api/calc_convert.py.
+
+The units themselves are in core/units.py and can be had from here too.
 """
 
 from __future__ import annotations

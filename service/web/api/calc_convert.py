@@ -1,39 +1,31 @@
 """``POST /api/calc/convert``: one written amount, rate or temperature in another unit; touches no stock."""
 
-import unicodedata
 from decimal import Decimal
 from typing import Annotated, Literal
 
 from fastapi import APIRouter
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, Field
 
 from service.core.conversion import Conversion, Converted, convert
 from service.core.materials import Form
 from service.core.quantities import UnitSystem, plain
+from service.web.api_model import ApiModel
+from service.web.fields import Name, WrittenAmount
 
 router = APIRouter(prefix="/api/calc", tags=["calculators"])
 
 
-def _readable(text: str) -> str:
-    # NUL and lone surrogates break databases and encoders; control characters have no place in an amount.
-    if any(unicodedata.category(sign) in ("Cc", "Cs") and sign not in "\t\n\r" for sign in text):
-        raise ValueError("Leave out characters that cannot be read.")
-    return text
-
-
-Line = Annotated[str, StringConstraints(min_length=1, max_length=200), AfterValidator(_readable)]
-UnitName = Annotated[str, StringConstraints(min_length=1, max_length=60), AfterValidator(_readable)]
 Density = Annotated[Decimal, Field(ge=Decimal("0.0001"), le=25, max_digits=20)]
 MolarMass = Annotated[Decimal, Field(ge=1, le=100_000, max_digits=20)]
 
 
-class ConvertRequest(BaseModel):
-    """An amount as the bench writes it, and the unit wanted. In this call a point always begins the decimals."""
+class ConvertRequest(ApiModel):
+    """An amount as the bench writes it, and the unit wanted. A point always begins the decimals here."""
 
-    model_config = ConfigDict(extra="forbid")
-
-    amount: Line = Field(description="As written: “1 1/2 tsp”, “2 lb/gal”, “75 °F”", examples=["1 1/2 pint"])
-    to: UnitName = Field(description="The unit wanted: “ml”, “lb/gal”, “°C”, “mg/m³”", examples=["ml"])
+    amount: WrittenAmount = Field(
+        description="As written: “1 1/2 tsp”, “2 lb/gal”, “75 °F”", examples=["1 1/2 pint"]
+    )
+    to: Name = Field(description="The unit wanted: “ml”, “lb/gal”, “°C”, “mg/m³”", examples=["ml"])
     system: Literal["us", "imperial"] | None = Field(None, description="Whose pints and gallons are meant")
     state: Literal["liquid", "paste", "powder"] | None = Field(None, description="How the material lies")
     density_g_ml: Density | None = Field(None, description="g/ml of a liquid or paste")
@@ -80,7 +72,7 @@ class ConvertAnswer(BaseModel):
 
 @router.post("/convert", summary="Turn an amount into another unit")
 def convert_amount(asked: ConvertRequest) -> ConvertAnswer:
-    """Amounts between any two units (mass and volume through a given density), and g/l with lb/gal, °C with °F,
+    """Amounts between any two units (mass and volume by a given density), and g/l with lb/gal, °C with °F,
     m²/l with ft²/gal, m³/h with cfm, ppm with mg/m³ (at 25 °C and 101.325 kPa). What can be read in more than
     one way is answered 422 with `readings`.
     """
