@@ -19,8 +19,15 @@ have_postgresql() {
     return 1
 }
 
+# The tool that steers the browser needs this library; without any python3 the environment says so itself, later.
+have_libatomic() {
+    ! command -v python3 >/dev/null 2>&1 ||
+        python3 -c 'import ctypes; ctypes.CDLL("libatomic.so.1")' >/dev/null 2>&1
+}
+
 have_chromium || lacks "the Chromium browser" chromium
 have_postgresql || lacks "the PostgreSQL server programs" postgresql
+have_libatomic || lacks "the library libatomic" libatomic1
 [ -z "$missing" ] ||
     fail "The tests need $missing: install the Debian package(s) with: sudo apt-get install $packages"
 
