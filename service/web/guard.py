@@ -20,9 +20,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.web.problems import Problem, answer, last_words
 
-MAX_BODY_BYTES: Final = 1_000_000
-"""Bytes of a common request; hand it to ``FastAPI(max_body_size=MAX_BODY_BYTES)``."""
-MAX_UPLOAD_BYTES: Final = 10_500_000
+MAX_BODY: Final = 1_000_000
+"""Bytes of a common request; hand it to ``FastAPI(max_body_size=MAX_BODY)``."""
+MAX_UPLOAD_BODY: Final = 10_500_000
 """Bytes of a request with a safety data sheet or a CSV; hand it to the route: ``max_body_size=...``."""
 
 CONTENT_SECURITY_POLICY: Final = (
