@@ -118,8 +118,9 @@ def instant_of(written: datetime, zone: tzinfo, *, later: bool) -> tuple[datetim
     first, second = (written.replace(tzinfo=zone, fold=f).astimezone(UTC) for f in (0, 1))
     if first == second:
         return first, ""
-    how = ("the clocks show this time twice that day" if first < second
-           else "the clocks skip this time that day")
+    how = (
+        "the clocks show this time twice that day" if first < second else "the clocks skip this time that day"
+    )
     return (max if later else min)(first, second), how
 
 
@@ -134,20 +135,36 @@ def work_out(question: RagQuestion) -> RagAnswer:
     """
     said = Findings()
     used = _read(question.used_until, question, "used_until", said, later=False)
-    ends = [_read(v, question, n, said, later=False) if v else None
-            for v, n in ((question.job_end, "job_end"), (question.shift_end, "shift_end"))]
+    ends = [
+        _read(v, question, n, said, later=False) if v else None
+        for v, n in ((question.job_end, "job_end"), (question.shift_end, "shift_end"))
+    ]
     entries = _read_entries(question, said)
     now = _now(question, used, entries, said)
     made = min([used, *(e.at for e in entries)])
-    due = clocks(used_until=used, job_ends=ends[0], shift_ends=ends[1], zone=question.zone,
-                 grace_min=question.grace_min, made_at=made, item=question.item, profile=question.profile)
+    due = clocks(
+        used_until=used,
+        job_ends=ends[0],
+        shift_ends=ends[1],
+        zone=question.zone,
+        grace_min=question.grace_min,
+        made_at=made,
+        item=question.item,
+        profile=question.profile,
+    )
     if question.grace_min:
         said.add(note("rags-own-grace", f"The {question.grace_min} min of grace are {GRACE_LABEL}."))
-    state = fold(made, _last_use(used, now), _happened(entries, now, said), profile=question.profile,
-                 unnamed_ends=True)
+    state = fold(
+        made, _last_use(used, now), _happened(entries, now, said), profile=question.profile, unnamed_ends=True
+    )
     if question.now is None and not state.ended:
-        said.add(unknown("now-not-given", "No \"now\" was given: this is how it stood at the last time "
-                         "given. Send \"now\" to know how it stands."))
+        said.add(
+            unknown(
+                "now-not-given",
+                'No "now" was given: this is how it stood at the last time '
+                'given. Send "now" to know how it stands.',
+            )
+        )
     load = RagLoad(_NAME, "whoever used them", due.contain_by, due.remove_by)
     judged = judge(load, state, now, question.profile)
     return _answer(question, due, state, judged, said)
@@ -156,9 +173,15 @@ def work_out(question: RagQuestion) -> RagAnswer:
 def _read(written: datetime, question: RagQuestion, name: str, said: Findings, *, later: bool) -> datetime:
     instant, how = instant_of(written, question.zone, later=later)
     if how:
-        said.add(warn("time-read-strictly", f"{name} {written.isoformat(sep=' ')}: {how}. It is read "
-                      f"as {instant.astimezone(question.zone).isoformat()}, the stricter way. Send it with "
-                      "an offset to settle it.", about=name))
+        said.add(
+            warn(
+                "time-read-strictly",
+                f"{name} {written.isoformat(sep=' ')}: {how}. It is read "
+                f"as {instant.astimezone(question.zone).isoformat()}, the stricter way. Send it with "
+                "an offset to settle it.",
+                about=name,
+            )
+        )
     return instant
 
 
@@ -192,34 +215,47 @@ def _last_use(used: datetime, now: datetime) -> list[JoinedDraw]:
     return [JoinedDraw(used - _TICK, _NAME)] if used <= now else []
 
 
-def _answer(question: RagQuestion, due: Clocks, state: LoadState, judged: LoadJudgement,
-            said: Findings) -> RagAnswer:
+def _answer(
+    question: RagQuestion, due: Clocks, state: LoadState, judged: LoadJudgement, said: Findings
+) -> RagAnswer:
     subject = _STEP_SUBJECTS.get(state.last_step or RagStep.LOOSE)
     rules = question.profile.about(subject, question.item) if subject else ()
     places = question.profile.about(RuleSubject.PLACE, question.item)
     because = due.because + tuple(
-        Because(question.profile.key, r.subject, r.citation, r.says) for r in (*rules, *places))
+        Because(question.profile.key, r.subject, r.citation, r.says) for r in (*rules, *places)
+    )
     verdict = Verdict.of([*said.items, *state.findings, *judged.violations, *_overall(state)])
     return RagAnswer(
-        step=state.step, step_written=state.last_step,
+        step=state.step,
+        step_written=state.last_step,
         contain_by=due.contain_by.astimezone(question.zone),
         remove_by=due.remove_by.astimezone(question.zone),
-        contained=state.contained, ended=state.ended,
+        contained=state.contained,
+        ended=state.ended,
         overdue=judged.blocks or judged.remove_minutes_late > 0,
-        minutes_late=judged.minutes_late, contain_minutes_late=judged.contain_minutes_late,
-        remove_minutes_late=judged.remove_minutes_late, minutes_left=judged.minutes_left,
-        violation=bool(judged.violations), sentence=judged.sentence, because=because, verdict=verdict,
+        minutes_late=judged.minutes_late,
+        contain_minutes_late=judged.contain_minutes_late,
+        remove_minutes_late=judged.remove_minutes_late,
+        minutes_left=judged.minutes_left,
+        violation=bool(judged.violations),
+        sentence=judged.sentence,
+        because=because,
+        verdict=verdict,
         data_used=_facts(question, due),
     )
 
 
 def _overall(state: LoadState) -> list[Finding]:
     if state.last_step is None:
-        return [unknown("rags-nowhere-recorded", "Nobody recorded where these rags are: they count as "
-                        "loose.")]
+        return [
+            unknown("rags-nowhere-recorded", "Nobody recorded where these rags are: they count as loose.")
+        ]
     known = not any(f.severity is Severity.UNKNOWN for f in state.findings)
-    return [] if known or state.ended else [note("rags-not-known-not-met",
-                                                 "What is not known does not meet a clock.")]
+    return (
+        []
+        if known or state.ended
+        else [note("rags-not-known-not-met", "What is not known does not meet a clock.")]
+    )
 
 
 def _facts(question: RagQuestion, due: Clocks) -> tuple[Fact, ...]:
@@ -232,6 +268,14 @@ def _facts(question: RagQuestion, due: Clocks) -> tuple[Fact, ...]:
             contain = reason.clock is RuleSubject.CONTAIN
             when = due.contain_by if contain else due.remove_by
             source = f"{rule.citation}, edition {rule.edition}; {rule.provenance}"
-            facts.append(Fact(item, f"{reason.clock.value} by", when.isoformat(), "UTC instant", source,
-                              rule.grade.value))
+            facts.append(
+                Fact(
+                    item,
+                    f"{reason.clock.value} by",
+                    when.isoformat(),
+                    "UTC instant",
+                    source,
+                    rule.grade.value,
+                )
+            )
     return tuple(facts)

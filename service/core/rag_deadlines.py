@@ -122,16 +122,24 @@ def clocks(
 
 
 def _contain_reasons(profile: RagProfile, item: RagItem, grace_min: int) -> list[Because]:
-    reasons = [Because(profile.key, r.subject, r.citation, r.says)
-               for r in profile.about(RuleSubject.CONTAIN, item)]
+    reasons = [
+        Because(profile.key, r.subject, r.citation, r.says) for r in profile.about(RuleSubject.CONTAIN, item)
+    ]
     if grace_min:
-        reasons.append(Because(
-            profile.key, RuleSubject.CONTAIN, GRACE_LABEL,
-            f"End of use plus {grace_min} min. The minutes are {GRACE_LABEL}."))
+        reasons.append(
+            Because(
+                profile.key,
+                RuleSubject.CONTAIN,
+                GRACE_LABEL,
+                f"End of use plus {grace_min} min. The minutes are {GRACE_LABEL}.",
+            )
+        )
     return reasons
 
 
 def _remove_reasons(profile: RagProfile, item: RagItem, which: str) -> list[Because]:
     rules = profile.about(RuleSubject.REMOVE, item)
-    return [Because(profile.key, r.subject, r.citation, f"{r.says} {which}" if n == 0 else r.says)
-            for n, r in enumerate(rules)]
+    return [
+        Because(profile.key, r.subject, r.citation, f"{r.says} {which}" if n == 0 else r.says)
+        for n, r in enumerate(rules)
+    ]

@@ -1,6 +1,6 @@
 """What a rag load owes now: its phase, how late, which violations stay on record, and the block.
 
-Doors: actions/handle_rags.py, actions/* that touch self-heating material, web/pages/rags.py, web/chrome.py.
+Doors: records/rag_queries.py, actions/rag_duty.py, actions/handle_rags.py, web/pages/rags.py.
 """
 
 from __future__ import annotations
@@ -87,10 +87,17 @@ def judge(load: RagLoad, state: LoadState, now: datetime, profile: RagProfile = 
     phase = _phase(state, past_contain or past_remove)
     violations = _violations(load, state, (contain_late, remove_late), (past_contain, past_remove), profile)
     return LoadJudgement(
-        load=load, phase=phase, past_contain=past_contain, past_remove=past_remove,
-        contain_minutes_late=contain_late, remove_minutes_late=remove_late, minutes_late=late,
-        minutes_left=left, loose_overdue=not state.contained and (past_contain or past_remove),
-        violations=violations, sentence=_sentence(load, state, phase, longest, left, past_contain),
+        load=load,
+        phase=phase,
+        past_contain=past_contain,
+        past_remove=past_remove,
+        contain_minutes_late=contain_late,
+        remove_minutes_late=remove_late,
+        minutes_late=late,
+        minutes_left=left,
+        loose_overdue=not state.contained and (past_contain or past_remove),
+        violations=violations,
+        sentence=_sentence(load, state, phase, longest, left, past_contain),
     )
 
 
@@ -110,35 +117,61 @@ def _phase(state: LoadState, overdue: bool) -> Phase:
     return Phase.CONTAINED if state.contained else Phase.IN_USE
 
 
-def _violations(load: RagLoad, state: LoadState, late: tuple[int, int], past: tuple[bool, bool],
-                profile: RagProfile) -> tuple[Finding, ...]:
+def _violations(
+    load: RagLoad, state: LoadState, late: tuple[int, int], past: tuple[bool, bool], profile: RagProfile
+) -> tuple[Finding, ...]:
     contain_late, remove_late = late
     found: list[Finding] = []
     none = state.last_step is RagStep.NONE_MADE and state.ended
     if contain_late:
-        text = (f"Not contained, {words(contain_late)} after it was due." if past[0]
-                else f"That no rags were made was said {words(contain_late)} late." if none
-                else f"Contained {words(contain_late)} late.")
-        found.append(warn("rags-not-contained" if past[0] else "rags-contained-late", text,
-                          profile.cite(RuleSubject.CONTAIN), load.name))
+        text = (
+            f"Not contained, {words(contain_late)} after it was due."
+            if past[0]
+            else f"That no rags were made was said {words(contain_late)} late."
+            if none
+            else f"Contained {words(contain_late)} late."
+        )
+        found.append(
+            warn(
+                "rags-not-contained" if past[0] else "rags-contained-late",
+                text,
+                profile.cite(RuleSubject.CONTAIN),
+                load.name,
+            )
+        )
     if remove_late:
-        text = (f"Not removed, {words(remove_late)} after it was due." if past[1]
-                else f"Ended {words(remove_late)} late.")
-        found.append(warn("rags-not-removed" if past[1] else "rags-removed-late", text,
-                          profile.cite(RuleSubject.REMOVE), load.name))
+        text = (
+            f"Not removed, {words(remove_late)} after it was due."
+            if past[1]
+            else f"Ended {words(remove_late)} late."
+        )
+        found.append(
+            warn(
+                "rags-not-removed" if past[1] else "rags-removed-late",
+                text,
+                profile.cite(RuleSubject.REMOVE),
+                load.name,
+            )
+        )
     found.extend(f for f in state.place if f.severity is Severity.WARN)
     return tuple(found)
 
 
 def _sentence(load: RagLoad, state: LoadState, phase: Phase, late: int, left: int | None, loose: bool) -> str:
     if phase is Phase.ENDED:
-        return f"{load.name} has ended: {state.where}." if not late else (
-            f"{load.name} has ended, {words(late)} late: {state.where}.")
+        return (
+            f"{load.name} has ended: {state.where}."
+            if not late
+            else (f"{load.name} has ended, {words(late)} late: {state.where}.")
+        )
     if phase is Phase.WAITING:
         return f"{load.name} waits in the outside drum for collection."
     if phase is Phase.OVERDUE:
-        do = ("Put the rags under water in a lidded metal can or into the listed can now, and record it."
-              if loose else "Take them out of the building now, and record who took them or the drum.")
+        do = (
+            "Put the rags under water in a lidded metal can or into the listed can now, and record it."
+            if loose
+            else "Take them out of the building now, and record who took them or the drum."
+        )
         return f"{load.name} is {state.where} and {words(late)} overdue; {load.owed_by} owes it. {do}"
     return f"{load.name} is {state.where}; {words(left or 0)} left until it must be out of the building."
 
@@ -152,10 +185,16 @@ def block(judgements: Iterable[LoadJudgement]) -> Verdict:
     False
     """
     return Verdict.of(
-        stop("rags-overdue", f"{j.sentence} Until then nothing self-heating may be drawn, opened, "
-             "decanted, moved to a bench, mixed or handed out.",
-             "this house's rule", j.load.name)
-        for j in judgements if j.blocks)
+        stop(
+            "rags-overdue",
+            f"{j.sentence} Until then nothing self-heating may be drawn, opened, "
+            "decanted, moved to a bench, mixed or handed out.",
+            "this house's rule",
+            j.load.name,
+        )
+        for j in judgements
+        if j.blocks
+    )
 
 
 def notice_due(judgement: LoadJudgement, now: datetime) -> bool:

@@ -127,8 +127,9 @@ def fold(
         if isinstance(event, JoinedDraw):
             _join(story, event)
         elif event.at < made_at:
-            story.story.add(stop("rags-before-load",
-                                  "An entry is dated before the load was made; it does not count."))
+            story.story.add(
+                stop("rags-before-load", "An entry is dated before the load was made; it does not count.")
+            )
         else:
             _enter(story, event, profile, unnamed_ends)
     return _state(story)
@@ -141,8 +142,12 @@ def _join(story: _Story, draw: JoinedDraw) -> None:
         story.rags_seen, story.open_draws, story.ended_at = False, [], None
     if story.contained:
         story.where, story.step = "in use or loose", RagStep.LOOSE
-        story.current = [warn("rags-more-since", "Use went on after the rags were put away. "
-                              "Put the newer ones away too and record it.")]
+        story.current = [
+            warn(
+                "rags-more-since",
+                "Use went on after the rags were put away. Put the newer ones away too and record it.",
+            )
+        ]
         story.place = []
     story.open_draws.append(draw.ref)
     story.covered = frozenset()
@@ -152,8 +157,12 @@ def _join(story: _Story, draw: JoinedDraw) -> None:
 
 def _enter(story: _Story, entry: RagEntry, profile: RagProfile, unnamed_ends: bool) -> None:
     if story.ended_at is not None:
-        story.story.add(stop("rags-after-end", "Something was written about these rags after they had ended. "
-                             "What was seen last counts."))
+        story.story.add(
+            stop(
+                "rags-after-end",
+                "Something was written about these rags after they had ended. What was seen last counts.",
+            )
+        )
         if entry.step in ENDING:
             return
         story.ended_at = None
@@ -189,14 +198,24 @@ def _none_made(story: _Story, entry: RagEntry, effect: StepEffect) -> StepEffect
 def none_made_faults(entry: RagEntry, rags_seen: bool, open_draws: Sequence[str]) -> list[Finding]:
     """Why "none were made" cannot stand: rags were seen or counted, no draw is named, or one is left out."""
     if rags_seen or entry.count:
-        return [stop("rags-were-seen", "Rags of this load were counted or put away already, so "
-                     "\"none were made\" cannot stand. Record where they are, or who took them.")]
+        return [
+            stop(
+                "rags-were-seen",
+                "Rags of this load were counted or put away already, so "
+                '"none were made" cannot stand. Record where they are, or who took them.',
+            )
+        ]
     if not entry.covers:
         return [stop("rags-name-the-draws", "Name the draws that left no rags.")]
     left = [ref for ref in open_draws if ref not in entry.covers]
     if left:
-        return [stop("rags-draws-left-out", f"These draws are not named: {', '.join(left)}. Name them too, "
-                     "or record where their rags are.")]
+        return [
+            stop(
+                "rags-draws-left-out",
+                f"These draws are not named: {', '.join(left)}. Name them too, "
+                "or record where their rags are.",
+            )
+        ]
     return []
 
 
@@ -285,9 +304,19 @@ def _time_faults(state: LoadState, entry: RagEntry, now: datetime) -> list[Findi
     if at < state.made_at:
         return [stop("rags-before-load", "That is before the load was made. Give a time after its draw.")]
     if state.ended_at is not None and (at >= state.ended_at or entry.step in ENDING):
-        return [stop("rags-ended", "This load has ended; nothing is added to it. If rags turned up later, "
-                     "open a job and record the draw they came from.")]
+        return [
+            stop(
+                "rags-ended",
+                "This load has ended; nothing is added to it. If rags turned up later, "
+                "open a job and record the draw they came from.",
+            )
+        ]
     if state.last_at is not None and at < state.last_at and entry.step in ENDING | {RagStep.OUTSIDE_DRUM}:
-        return [stop("rags-seen-later", "The rags were written down at a later time than that. Give the time "
-                     "they left, after the last entry.")]
+        return [
+            stop(
+                "rags-seen-later",
+                "The rags were written down at a later time than that. Give the time "
+                "they left, after the last entry.",
+            )
+        ]
     return []

@@ -1,6 +1,6 @@
 """The hash chain of the rag log: how an entry is turned into bytes, and what a check of the log can prove.
 
-Doors: records/rag_log.py, actions/handle_rags.py, outreach/day_sheet.py, web/pages/rags.py, cli.py.
+Doors: records/rags.py, records/rag_queries.py, actions/write_rag_log.py, web/pages/rags.py.
 
 Canonical form, version 1 (never change it; a new form gets a new version and domain):
 UTF-8 JSON; keys sorted by code point; no spaces; text in Unicode form NFC; instants as UTC
@@ -24,8 +24,20 @@ _DOMAIN = b"umberkeep/rag-log/1\x00"
 GENESIS = hashlib.sha256(_DOMAIN + b"genesis").hexdigest()
 _DEEPEST = 8
 _BIGGEST = 2**63
-_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-           "November", "December")
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 @dataclass(frozen=True)
@@ -182,16 +194,21 @@ def verify(rows: Iterable[LogRow], witnessed: Sequence[Head] = ()) -> LogProof:
             _meet_witnesses(check, by_count.pop(row.seq, []))
     if check.first_bad is None and by_count:
         longest = max((h for heads in by_count.values() for h in heads), key=lambda h: h.count)
-        check.fail(check.count + 1, f"the log is cut: it has {_entries(check.count)}, but {_named(longest)} "
-                                    f"was written at entry {longest.count}")
+        check.fail(
+            check.count + 1,
+            f"the log is cut: it has {_entries(check.count)}, but {_named(longest)} "
+            f"was written at entry {longest.count}",
+        )
     return _proof(check, any_witness)
 
 
 def _take(check: _Check, row: LogRow) -> None:
     want = check.good + 1
     if row.seq != want:
-        check.fail(want, f"entry {want} is missing" if row.seq > want
-                   else f"entry {row.seq} stands where {want} belongs")
+        check.fail(
+            want,
+            f"entry {want} is missing" if row.seq > want else f"entry {row.seq} stands where {want} belongs",
+        )
         return
     try:
         due = entry_hash(check.head, want, row.entry)
@@ -211,8 +228,11 @@ def _meet_witnesses(check: _Check, heads: Sequence[Head]) -> None:
     for head in heads:
         if head.hash != check.head:
             since = check.witness.count if check.witness and check.witness.count < head.count else 0
-            check.fail(head.count, f"{_named(head)} has another hash for entry {head.count}: the log was "
-                                   f"written anew somewhere after entry {since}")
+            check.fail(
+                head.count,
+                f"{_named(head)} has another hash for entry {head.count}: the log was "
+                f"written anew somewhere after entry {since}",
+            )
 
 
 def _named(head: Head) -> str:
@@ -234,9 +254,24 @@ def _entries(count: int) -> str:
 
 def _proof(check: _Check, any_witness: bool) -> LogProof:
     seen = check.witness
-    witness = (f"last witnessed head: entry {seen.count}, {_named(seen)}" if seen
-               else "no outside witness agrees" if any_witness else "no outside witness yet")
-    state = (f"Unbroken, {_entries(check.count)}" if check.first_bad is None
-             else f"Broken at entry {check.first_bad}: {check.what}; {_entries(check.count)} read")
-    return LogProof(check.first_bad is None, check.count, check.head, check.first_bad, check.what, seen,
-                    f"{state}; {witness}.")
+    witness = (
+        f"last witnessed head: entry {seen.count}, {_named(seen)}"
+        if seen
+        else "no outside witness agrees"
+        if any_witness
+        else "no outside witness yet"
+    )
+    state = (
+        f"Unbroken, {_entries(check.count)}"
+        if check.first_bad is None
+        else f"Broken at entry {check.first_bad}: {check.what}; {_entries(check.count)} read"
+    )
+    return LogProof(
+        check.first_bad is None,
+        check.count,
+        check.head,
+        check.first_bad,
+        check.what,
+        seen,
+        f"{state}; {witness}.",
+    )

@@ -62,8 +62,9 @@ def may_override(
         found.add(stop("override-not-needed", "No rag load is overdue, so there is nothing to let through."))
     others = [k for k in active_keepers if k != actor.person_id]
     if others and any(j.blocks and j.load.owed_by_id == actor.person_id for j in judgements):
-        found.add(stop("override-own-load", "You owe an overdue load yourself. Put it away, or ask "
-                       "another keeper."))
+        found.add(
+            stop("override-own-load", "You owe an overdue load yourself. Put it away, or ask another keeper.")
+        )
     return found.verdict()
 
 
@@ -89,8 +90,12 @@ def override_holds(
 def _reason_faults(reason: str) -> list[Finding]:
     text = " ".join(reason.split())
     if len(text) < REASON_MIN or not any(c.isalpha() for c in text):
-        return [stop("override-reason", f"Write the reason in at least {REASON_MIN} letters, so that it can "
-                     "be read a year from now.")]
+        return [
+            stop(
+                "override-reason",
+                f"Write the reason in at least {REASON_MIN} letters, so that it can be read a year from now.",
+            )
+        ]
     if len(text) > REASON_MAX:
         return [stop("override-reason", f"Keep the reason under {REASON_MAX} letters.")]
     return []
@@ -107,6 +112,14 @@ def _time_faults(until: datetime, job_ends: datetime, now: datetime) -> list[Fin
 
 
 def _loose(judgements: Iterable[LoadJudgement]) -> list[Finding]:
-    return [stop("override-loose", f"{j.load.name} is loose past its time; {j.load.owed_by} owes it. Contain "
-                 "it first: nothing can be let through until then.", "this house's rule", j.load.name)
-            for j in judgements if j.loose_overdue]
+    return [
+        stop(
+            "override-loose",
+            f"{j.load.name} is loose past its time; {j.load.owed_by} owes it. Contain "
+            "it first: nothing can be let through until then.",
+            "this house's rule",
+            j.load.name,
+        )
+        for j in judgements
+        if j.loose_overdue
+    ]

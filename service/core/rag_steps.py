@@ -88,19 +88,29 @@ def can_faults(box: Receptacle, profile: RagProfile = STRICT) -> list[Finding]:
     source = profile.cite(RuleSubject.RECEPTACLE)
     faults = _metal_and_lid(box, source)
     if profile.asks_listed and box.listed is not True:
-        faults.append(_missing(
-            box.listed, "rag-can-not-listed", source,
-            "The can is not listed for oily waste. Use one with a test mark for oily waste, or keep the rags "
-            "under water in a lidded metal can.",
-            "Nobody recorded whether the can is listed for oily waste. Read its mark and record it."))
+        faults.append(
+            _missing(
+                box.listed,
+                "rag-can-not-listed",
+                source,
+                "The can is not listed for oily waste. Use one with a test mark for oily waste, or keep the rags "
+                "under water in a lidded metal can.",
+                "Nobody recorded whether the can is listed for oily waste. Read its mark and record it.",
+            )
+        )
     # A can listed for oily waste closes by itself (from memory: the test standard asks for it), so a listed
     # can needs no second statement. A lid that is said to stay open is never met.
     closes = box.self_closing is True or (box.listed is True and box.self_closing is None)
     if profile.asks_self_closing and not closes:
-        faults.append(_missing(
-            box.self_closing, "rag-can-lid-stays-open", source,
-            "The lid does not close by itself. Use a can whose lid falls shut.",
-            "Nobody recorded whether the lid closes by itself. Let it go once and record what it does."))
+        faults.append(
+            _missing(
+                box.self_closing,
+                "rag-can-lid-stays-open",
+                source,
+                "The lid does not close by itself. Use a can whose lid falls shut.",
+                "Nobody recorded whether the lid closes by itself. Let it go once and record what it does.",
+            )
+        )
     return faults
 
 
@@ -109,10 +119,15 @@ def water_faults(box: Receptacle, profile: RagProfile = STRICT) -> list[Finding]
     source = profile.cite(RuleSubject.WATER)
     faults = _metal_and_lid(box, source)
     if box.water is not Water.FULL:
-        faults.append(_missing(
-            box.water, "rags-not-under-water", source,
-            "The rags are not wholly under water. Fill up until nothing stands out, and put the lid on.",
-            "Nobody recorded whether the rags are wholly under water. Look, fill up and record it."))
+        faults.append(
+            _missing(
+                box.water,
+                "rags-not-under-water",
+                source,
+                "The rags are not wholly under water. Fill up until nothing stands out, and put the lid on.",
+                "Nobody recorded whether the rags are wholly under water. Look, fill up and record it.",
+            )
+        )
     return faults
 
 
@@ -120,13 +135,25 @@ def _metal_and_lid(box: Receptacle, source: str) -> list[Finding]:
     faults: list[Finding] = []
     if box.material is not Vessel.METAL:
         burns = _MADE_OF.get(box.material) if box.material else ""
-        faults.append(_missing(
-            box.material, "rag-can-not-metal", source, f"{burns}. Move the rags into a metal can with a lid.",
-            "Nobody recorded what the receptacle is made of. Look and record it."))
+        faults.append(
+            _missing(
+                box.material,
+                "rag-can-not-metal",
+                source,
+                f"{burns}. Move the rags into a metal can with a lid.",
+                "Nobody recorded what the receptacle is made of. Look and record it.",
+            )
+        )
     if box.lid is not True:
-        faults.append(_missing(
-            box.lid, "rag-can-no-lid", source, "The can has no lid on. Put the lid on.",
-            "Nobody recorded whether the can has a lid. Look and record it."))
+        faults.append(
+            _missing(
+                box.lid,
+                "rag-can-no-lid",
+                source,
+                "The can has no lid on. Put the lid on.",
+                "Nobody recorded whether the can has a lid. Look and record it.",
+            )
+        )
     return faults
 
 
@@ -137,16 +164,25 @@ def _missing(fact: object, code: str, source: str, wrong: str, not_known: str) -
 def _detached_faults(box: Receptacle) -> list[Finding]:
     if box.place_detached is True:
         return []
-    return [_missing(
-        box.place_detached, "rag-drum-not-detached", "this house's rule",
-        "The drum stands at or in the building. Only a place apart from it stops the remove clock.",
-        "Nobody recorded whether the drum stands apart from the building. A keeper flags the place.")]
+    return [
+        _missing(
+            box.place_detached,
+            "rag-drum-not-detached",
+            "this house's rule",
+            "The drum stands at or in the building. Only a place apart from it stops the remove clock.",
+            "Nobody recorded whether the drum stands apart from the building. A keeper flags the place.",
+        )
+    ]
 
 
 def _laid_flat(profile: RagProfile) -> StepEffect:
     source = profile.cite(RuleSubject.DRYING)
-    never = note("rags-laid-flat", "Laid flat is never for the night, and drying is no end: put them into "
-                 "the can or under water before you leave.", source)
+    never = note(
+        "rags-laid-flat",
+        "Laid flat is never for the night, and drying is no end: put them into "
+        "the can or under water before you leave.",
+        source,
+    )
     if profile.laid_flat_contains:
         return StepEffect(True, False, False, (never,))
     not_met = warn("rags-laid-flat-runs", "Laid flat does not count as contained. Both clocks run.", source)
@@ -157,20 +193,40 @@ def removal_faults(removal: Removal | None, profile: RagProfile = STRICT) -> lis
     """Why this removal is no end; empty when it is (a named receiver, or burned under a permit number)."""
     source = profile.cite(RuleSubject.END)
     if removal is None:
-        return [unknown("rags-receiver-not-known", "Nobody said who took the rags. Name the hauler, "
-                        "municipality or industrial laundry, or the permit they were burned under.", source)]
+        return [
+            unknown(
+                "rags-receiver-not-known",
+                "Nobody said who took the rags. Name the hauler, "
+                "municipality or industrial laundry, or the permit they were burned under.",
+                source,
+            )
+        ]
     if removal.how in _NO_END:
-        return [warn("rags-no-end", f"{_NO_END[removal.how]} Put them into the can or under water, and hand "
-                     "them to a named hauler, municipality or industrial laundry.", source)]
+        return [
+            warn(
+                "rags-no-end",
+                f"{_NO_END[removal.how]} Put them into the can or under water, and hand "
+                "them to a named hauler, municipality or industrial laundry.",
+                source,
+            )
+        ]
     if removal.how is RemovalHow.BURNED_UNDER_PERMIT:
         if removal.permit.strip():
             return []
-        return [unknown("rags-permit-not-known", "Burning ends a load only under a permit. Write its number.",
-                        source)]
+        return [
+            unknown(
+                "rags-permit-not-known", "Burning ends a load only under a permit. Write its number.", source
+            )
+        ]
     if removal.named.strip():
         return []
-    return [unknown("rags-receiver-not-known", "Write the name of the hauler, municipality or laundry that "
-                    "took the rags.", source)]
+    return [
+        unknown(
+            "rags-receiver-not-known",
+            "Write the name of the hauler, municipality or laundry that took the rags.",
+            source,
+        )
+    ]
 
 
 def required_distance_mm(box: Receptacle) -> int:
@@ -189,16 +245,31 @@ def place_findings(box: Receptacle, profile: RagProfile = STRICT) -> list[Findin
     """Whether the receptacle stands far enough from what burns: too near, not known, or nothing to say."""
     source = profile.cite(RuleSubject.PLACE)
     if box.distance_mm is None:
-        return [unknown("rag-can-distance-not-known",
-                        f"Nobody recorded how far the rags stand from what burns; "
-                        f"{required_distance_mm(box)} mm are asked. Measure and record it.", source)]
+        return [
+            unknown(
+                "rag-can-distance-not-known",
+                f"Nobody recorded how far the rags stand from what burns; "
+                f"{required_distance_mm(box)} mm are asked. Measure and record it.",
+                source,
+            )
+        ]
     needed = required_distance_mm(box)
     if box.distance_mm >= needed:
         return []
     covered = box.material is Vessel.METAL and box.lid is True
     if covered and box.floor is None and box.distance_mm >= NEAR_MM:
-        return [unknown("rag-can-floor-not-known",
-                        f"{box.distance_mm} mm from what burns are enough only on a floor that cannot burn, "
-                        "and nobody recorded the floor. Look and record it.", source)]
-    return [warn("rags-too-near", f"{box.distance_mm} mm from what burns; {needed} mm are "
-                 "asked. Move the can away.", source)]
+        return [
+            unknown(
+                "rag-can-floor-not-known",
+                f"{box.distance_mm} mm from what burns are enough only on a floor that cannot burn, "
+                "and nobody recorded the floor. Look and record it.",
+                source,
+            )
+        ]
+    return [
+        warn(
+            "rags-too-near",
+            f"{box.distance_mm} mm from what burns; {needed} mm are asked. Move the can away.",
+            source,
+        )
+    ]

@@ -54,6 +54,13 @@ def _rule(row: dict[str, str]) -> RagRule:
             raise ValueError(f"{needed} is empty")
     items = frozenset(RagItem(word) for word in row["items"].split())
     return RagRule(
-        key=row["key"], citation=row["citation"], edition=row["edition"], provenance=row["provenance"],
-        grade=RuleGrade(row["grade"]), force=RuleForce(row["force"]), subject=RuleSubject(row["subject"]),
-        items=items or frozenset(RagItem), says=row["says"])
+        key=row["key"],
+        citation=row["citation"],
+        edition=row["edition"],
+        provenance=row["provenance"],
+        grade=RuleGrade(row["grade"]),
+        force=RuleForce(row["force"]),
+        subject=RuleSubject(row["subject"]),
+        items=items or frozenset(RagItem),
+        says=row["says"],
+    )

@@ -26,7 +26,8 @@ from service.core.rags import (
 router = APIRouter(prefix="/api/calc", tags=["calculators"])
 
 _WHEN = re.compile(
-    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?(Z|[+-][0-9]{2}:[0-9]{2})?")
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?(Z|[+-][0-9]{2}:[0-9]{2})?"
+)
 _HOW_TO_WRITE = "Write a time like 2026-03-10T16:00 (local) or 2026-03-10T16:00+01:00, from 1970 to 2200."
 
 
@@ -59,15 +60,29 @@ def _dashes(value: object) -> object:
     return value.replace("_", "-") if isinstance(value, str) else value
 
 
-_TIME_SCHEMA = {"type": "string", "maxLength": 40, "pattern": f"^{_WHEN.pattern}$",
-                "description": "ISO 8601; with an offset, or without one as local wall clock in `time_zone`",
-                "examples": ["2026-03-10T16:00"]}
+_TIME_SCHEMA = {
+    "type": "string",
+    "maxLength": 40,
+    "pattern": f"^{_WHEN.pattern}$",
+    "description": "ISO 8601; with an offset, or without one as local wall clock in `time_zone`",
+    "examples": ["2026-03-10T16:00"],
+}
 When = Annotated[datetime, BeforeValidator(_when), WithJsonSchema(_TIME_SCHEMA)]
-Profile = Annotated[str, BeforeValidator(_profile),
-                    WithJsonSchema({"type": "string", "enum": list(PROFILES)})]
-Zone = Annotated[ZoneInfo, BeforeValidator(_zone),
-                 WithJsonSchema({"type": "string", "maxLength": 64, "examples": ["Europe/Paris"],
-                                 "description": "IANA name of the zone whose wall clock counts"})]
+Profile = Annotated[
+    str, BeforeValidator(_profile), WithJsonSchema({"type": "string", "enum": list(PROFILES)})
+]
+Zone = Annotated[
+    ZoneInfo,
+    BeforeValidator(_zone),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "maxLength": 64,
+            "examples": ["Europe/Paris"],
+            "description": "IANA name of the zone whose wall clock counts",
+        }
+    ),
+]
 Step = Annotated[RagStep, BeforeValidator(_dashes)]
 How = Annotated[RemovalHow, BeforeValidator(_dashes)]
 Words = Annotated[str, StringConstraints(strip_whitespace=True, max_length=200, pattern=r"^[^\x00]*$")]
@@ -90,7 +105,8 @@ class ReceptacleIn(_Strict):
     place_detached: Told = Field(default=None, description="the place stands apart from the building")
     floor: Floor | None = None
     distance_mm: Annotated[int, Field(strict=True, ge=0, le=1_000_000)] | None = Field(
-        default=None, description="to the nearest thing that can burn, walls included")
+        default=None, description="to the nearest thing that can burn, walls included"
+    )
 
     def known(self) -> Receptacle:
         lid = self.lid if isinstance(self.lid, bool) or self.lid is None else self.lid != "none"
@@ -98,9 +114,15 @@ class ReceptacleIn(_Strict):
         if self.self_closing is not None:  # two statements that differ: the stricter one
             closes = self.self_closing and closes is not False
         return Receptacle(
-            material=self.material, lid=lid, self_closing=closes,
-            listed=self.listed, water=self.water, place_detached=self.place_detached, floor=self.floor,
-            distance_mm=self.distance_mm)
+            material=self.material,
+            lid=lid,
+            self_closing=closes,
+            listed=self.listed,
+            water=self.water,
+            place_detached=self.place_detached,
+            floor=self.floor,
+            distance_mm=self.distance_mm,
+        )
 
 
 class RemovalIn(_Strict):
@@ -122,8 +144,12 @@ class EntryIn(_Strict):
     def known(self) -> RagEntry:
         gone = self.removal
         removal = Removal(gone.how, gone.named, gone.permit) if gone else None
-        return RagEntry(at=self.at, step=self.step, removal=removal,
-                        receptacle=self.receptacle.known() if self.receptacle else None)
+        return RagEntry(
+            at=self.at,
+            step=self.step,
+            removal=removal,
+            receptacle=self.receptacle.known() if self.receptacle else None,
+        )
 
 
 class RagDeadlineIn(_Strict):
@@ -192,21 +218,42 @@ def rag_deadline(asked: RagDeadlineIn) -> RagDeadlineOut:
 
     Figures do not replace the fire code in force where you work, nor the authority that reads it.
     """
-    return _out(work_out(RagQuestion(
-        zone=asked.time_zone, used_until=asked.used_until, item=asked.item, shift_end=asked.shift_end,
-        job_end=asked.job_end, grace_min=asked.grace_min, entries=tuple(e.known() for e in asked.entries),
-        now=asked.now, profile=PROFILES[asked.profiles[0]])))
+    return _out(
+        work_out(
+            RagQuestion(
+                zone=asked.time_zone,
+                used_until=asked.used_until,
+                item=asked.item,
+                shift_end=asked.shift_end,
+                job_end=asked.job_end,
+                grace_min=asked.grace_min,
+                entries=tuple(e.known() for e in asked.entries),
+                now=asked.now,
+                profile=PROFILES[asked.profiles[0]],
+            )
+        )
+    )
 
 
 def _out(answer: RagAnswer) -> RagDeadlineOut:
     return RagDeadlineOut(
-        step=answer.step, step_written=answer.step_written, contain_by=answer.contain_by,
-        remove_by=answer.remove_by, contained=answer.contained, ended=answer.ended, overdue=answer.overdue,
-        minutes_late=answer.minutes_late, contain_minutes_late=answer.contain_minutes_late,
-        remove_minutes_late=answer.remove_minutes_late, minutes_left=answer.minutes_left,
-        violation=answer.violation, sentence=answer.sentence,
-        because=[BecauseOut(profile=b.profile, clock=b.clock.value, citation=b.citation, reading=b.reading)
-                 for b in answer.because],
+        step=answer.step,
+        step_written=answer.step_written,
+        contain_by=answer.contain_by,
+        remove_by=answer.remove_by,
+        contained=answer.contained,
+        ended=answer.ended,
+        overdue=answer.overdue,
+        minutes_late=answer.minutes_late,
+        contain_minutes_late=answer.contain_minutes_late,
+        remove_minutes_late=answer.remove_minutes_late,
+        minutes_left=answer.minutes_left,
+        violation=answer.violation,
+        sentence=answer.sentence,
+        because=[
+            BecauseOut(profile=b.profile, clock=b.clock.value, citation=b.citation, reading=b.reading)
+            for b in answer.because
+        ],
         findings=[FindingOut(**f.as_dict()) for f in answer.verdict],
         complete=answer.verdict.complete,
         data_used=[FactOut(**vars(f)) for f in answer.data_used],
