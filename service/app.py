@@ -3,27 +3,29 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import AsyncIterator, Callable
+import socket
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from datetime import datetime
-from pathlib import Path
+from urllib.parse import urlsplit
 
 import anyio.to_thread
-from fastapi import Depends, FastAPI
-from fastapi.staticfiles import StaticFiles
+from fastapi import APIRouter, Depends, FastAPI, Request
+from fastapi.responses import Response
 
 from service import __version__
-from service.clock import now_utc
+from service.actions.passwords import Hasher
+from service.clock import monotonic, new_id, new_secret, now_utc
 from service.config import Settings, read_settings
-from service.records.engine import Database, open_database
-from service.web import chrome, errors, guard
-from service.web.access_gate import check_table, enforce
+from service.core.sign_in_rules import is_loopback
+from service.records.engine import Database, DatabaseBusy, open_database
+from service.web import access_gate, chrome, errors, guard
 from service.web.doors import ROUTERS
+from service.web.problems import Problem, answer
+from service.web.static_files import static_route
 
 THREADS = 4
 """Requests worked on at once; the database pool is matched to it (more threads than cores only fight)."""
-
-STATIC = Path(__file__).parent / "web" / "static"
 
 
 @asynccontextmanager
@@ -39,8 +41,22 @@ def create_app(
     settings: Settings | None = None,
     database: Database | None = None,
     clock: Callable[[], datetime] = now_utc,
+    *,
+    hasher: Hasher | None = None,
+    secret: Callable[[], str] = new_secret,
+    routers: Sequence[APIRouter] = ROUTERS,
+    reraise: bool = False,
 ) -> FastAPI:
-    """The whole program as one ASGI application; the schema must be migrated already."""
+    """The whole program as one ASGI application; the schema must be migrated already.
+
+    Args:
+        hasher: hashes passwords and PINs; tests hand in one with small parameters.
+        secret: makes session tokens and one-time addresses.
+        reraise: let an unexpected error through to the caller after it was answered (tests).
+
+    Raises:
+        DoorsDisagree: a route has no line in the table of who may do what, or a line no route.
+    """
     settings = settings or read_settings()
     app = FastAPI(
         title="Umberkeep",
@@ -50,17 +66,57 @@ def create_app(
         redoc_url=None,
         openapi_url="/api/openapi.json",
         lifespan=_life,
-        dependencies=[Depends(enforce)],
-        max_body_size=guard.MAX_BODY_BYTES,
+        dependencies=[Depends(access_gate.enforce)],
+        max_body_size=guard.MAX_BODY,
     )
     app.state.settings = settings
     app.state.database = database or open_database(settings.database_url, THREADS)
     app.state.clock = clock
+    app.state.hasher = hasher or Hasher()
+    app.state.secret = secret
     errors.install(app)
-    guard.install(app, settings)
+    app.add_exception_handler(DatabaseBusy, _busy)
+    access_gate.install(app)
+    names = host_names(settings)
+    guard.install(app, guard.GuardSettings(names, new_id, monotonic, reraise))
     chrome.install(app)
-    for router in ROUTERS:
+    for router in routers:
         app.include_router(router)
-    app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    check_table(app)
+    app.router.routes.append(static_route)
+    access_gate.check_table(app)
     return app
+
+
+def _busy(request: Request, _: Exception) -> Response:
+    words = "Others are writing at this moment. Nothing was saved. Send it again in a few seconds."
+    return answer(request, Problem("busy", words, headers={"Retry-After": "2"}), ask_chrome=False)
+
+
+def host_names(settings: Settings) -> tuple[str, ...]:
+    """The names this service answers to: loopback, its base address, what the settings add, and, when it
+    listens beyond this machine, the machine's own name and addresses.
+    """
+    names = {"127.0.0.1", "localhost", "::1", *settings.trusted_hosts}
+    if settings.base_url:
+        names.add(urlsplit(settings.base_url).hostname or "")
+    if not is_loopback(settings.host) and settings.host != "localhost":
+        own = socket.gethostname().lower()
+        names |= {settings.host, own, f"{own}.local", *own_addresses(own)}
+    return tuple(sorted(names - {""}))
+
+
+def own_addresses(name: str) -> set[str]:
+    """The addresses this machine has under its own name, and the one it would send from. Nothing is sent."""
+    found: set[str] = set()
+    try:
+        found |= {str(info[4][0]) for info in socket.getaddrinfo(name, None)}
+    except OSError:
+        pass
+    for family, far in ((socket.AF_INET, "192.0.2.1"), (socket.AF_INET6, "2001:db8::1")):
+        try:
+            with socket.socket(family, socket.SOCK_DGRAM) as probe:
+                probe.connect((far, 9))
+                found.add(str(probe.getsockname()[0]))
+        except OSError:
+            continue
+    return found

@@ -6,6 +6,7 @@ Instants are aware UTC; days are dates in the shop's own zone.
 from __future__ import annotations
 
 import secrets
+import time
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
@@ -27,3 +28,13 @@ def shop_day(instant: datetime, zone: ZoneInfo) -> date:
 def new_secret() -> str:
     """A fresh token of 256 bits, safe in an address. Chance, like time, is asked for here only."""
     return secrets.token_urlsafe(32)
+
+
+def new_id() -> str:
+    """A short name for one request in the log."""
+    return secrets.token_hex(6)
+
+
+def monotonic() -> float:
+    """Seconds for measuring durations; never goes back."""
+    return time.monotonic()

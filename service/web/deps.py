@@ -5,6 +5,7 @@ so that the commit happens before the response leaves, in the same thread that h
 yield dependency would hold that lock while waiting for a pool thread, and a full pool never frees it.
 """
 
+from collections.abc import Callable
 from datetime import date, datetime
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -12,6 +13,7 @@ from zoneinfo import ZoneInfo
 from fastapi import Depends, Request
 from sqlmodel import Session
 
+from service.actions.passwords import Hasher
 from service.clock import now_utc
 from service.config import Settings
 from service.records.engine import Database
@@ -37,9 +39,23 @@ def now_of(request: Request) -> datetime:
     return now
 
 
+def hasher_of(request: Request) -> Hasher:
+    """Hashes passwords and PINs; never inside a write."""
+    hasher: Hasher = request.app.state.hasher
+    return hasher
+
+
+def secret_of(request: Request) -> Callable[[], str]:
+    """Makes tokens of 256 bits; tests may hand in their own."""
+    secret: Callable[[], str] = request.app.state.secret
+    return secret
+
+
 Data = Annotated[Database, Depends(database_of)]
 Config = Annotated[Settings, Depends(settings_of)]
 Now = Annotated[datetime, Depends(now_of)]
+Hash = Annotated[Hasher, Depends(hasher_of)]
+Secrets = Annotated[Callable[[], str], Depends(secret_of)]
 
 
 def shop_zone(session: Session) -> ZoneInfo:

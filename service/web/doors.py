@@ -1,0 +1,40 @@
+"""Every page and API file, one line each. Its rows stand in ``routes/<subject>.py``.
+
+Write full paths in a router (its own ``prefix`` is fine); it is included flat, without another prefix.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from fastapi import APIRouter
+
+from service.web.pages import (
+    account,
+    devices,
+    health,
+    one_time,
+    people,
+    problems,
+    shop,
+    sign_in,
+    spill,
+    tap,
+    today,
+    words,
+)
+
+ROUTERS: Final[tuple[APIRouter, ...]] = (
+    health.router,
+    problems.router,
+    sign_in.router,
+    one_time.router,
+    tap.router,
+    account.router,
+    people.router,
+    devices.router,
+    shop.router,
+    spill.router,
+    words.router,
+    today.router,
+)
