@@ -17,10 +17,11 @@ from typing import Final
 from service.core.bench_numbers import Choices, Fork, tidy
 from service.core.bench_units import PART, PERCENT, unit_for
 from service.core.bench_writing import Ambiguous, read_figure, read_written
-from service.core.findings import Finding, Invalid, Reading, note, warn
-from service.core.materials import Form
+from service.core.findings import Finding, Invalid, Reading, note, unknown, warn
+from service.core.materials import Basis, Form
 from service.core.quantities import (
     UNITS,
+    CannotMeet,
     Densities,
     Quantity,
     Unit,
@@ -128,6 +129,8 @@ def _convert_amount(asked: Conversion, unit: Unit) -> Converted:
         densities = Densities(asked.density_g_ml, "given", asked.bulk_g_ml, "given")
         form = _form(asked, findings)
         source = written.low.basis
+        if form is None and asked.density_g_ml is None and Basis.PIECES not in (source, unit.basis):
+            raise CannotMeet(unknown("density-not-known", _NO_DENSITY))
         d_low, d_high, words = meeting_density(source, unit.basis, densities, form=form, name="")
         name = "loose density" if words.startswith("loose") else "density"
         used = [Used(name, figure, "g/ml") for figure in dict.fromkeys((d_low, d_high))]
@@ -141,6 +144,12 @@ def _convert_amount(asked: Conversion, unit: Unit) -> Converted:
     size = Fraction(unit.factor)
     done = _answer(low / size, high / size, unit.plural, rough, how, findings)
     return replace(done, data_used=tuple(used))
+
+
+_NO_DENSITY: Final = (
+    "Weight and volume meet only through a density. Give the density of a liquid or paste, or the loose density "
+    "of a powder; or weigh it."
+)
 
 
 def _size(unit: Unit) -> str:

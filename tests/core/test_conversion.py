@@ -82,8 +82,10 @@ def test_without_a_form_the_kind_of_density_decides_and_it_is_said() -> None:
     assert [f.code for f in ask("1 l", "kg", bulk_g_ml=both).findings] == ["taken-as-powder"]
     with pytest.raises(CannotMeet):
         ask("1 l", "kg", density_g_ml=Decimal(3), bulk_g_ml=both)
-    with pytest.raises(CannotMeet):
+    with pytest.raises(CannotMeet, match="density of a liquid or paste, or the loose density"):
         ask("1 l", "kg")
+    with pytest.raises(CannotMeet, match="Pieces"):
+        ask("1 piece", "kg")
 
 
 def test_vapour_meets_by_molar_mass_and_says_at_what_temperature() -> None:

@@ -48,7 +48,18 @@ def test_the_list_is_closed_and_cannot_be_changed() -> None:
 
 @pytest.mark.parametrize(
     "odd",
-    ["NaN", "sNaN", "Infinity", "-Infinity", "1e999999", "-1e999", "1e-999999", "1e16", "0." + "3" * 25],
+    [
+        "NaN",
+        "sNaN",
+        "Infinity",
+        "-Infinity",
+        "1e999999",
+        "1e999999999999",
+        "-1e999",
+        "1e-999999",
+        "1e16",
+        "0." + "3" * 25,
+    ],
 )
 def test_nonsense_is_no_quantity(odd: str) -> None:
     with pytest.raises(Invalid):
