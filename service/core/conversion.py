@@ -147,8 +147,8 @@ def _convert_amount(asked: Conversion, unit: Unit) -> Converted:
 
 
 _NO_DENSITY: Final = (
-    "Weight and volume meet only through a density. Give the density of a liquid or paste, or the loose density "
-    "of a powder; or weigh it."
+    "Weight and volume meet only through a density. Give the density of a liquid or paste, or the loose "
+    "density of a powder; or weigh it."
 )
 
 
