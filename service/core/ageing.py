@@ -77,7 +77,9 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
     """
     gaps = _gaps(facts, today)
     limits, steps = _moved(facts, _limits(facts), today)
-    failed = min((c.on for c in facts.checks if c.outcome is CheckOutcome.FAILED), default=None)
+    failed = min(
+        (c.on for c in facts.checks if c.outcome is CheckOutcome.FAILED and c.on <= today), default=None
+    )
     until = min((limit.end for limit in limits), default=None)
     if failed is not None:
         until = earliest(until, add_days(failed, -1))

@@ -42,10 +42,9 @@ class AgeingPolicy:
     """One policy. Lives are in months or in days, never both; None = no figure (``indefinite``: no limit).
 
     ``hard_months``: no check moves the date past start + this. ``extends_months``: what one passed check
-    gives. ``max_extensions`` None: as many as the hard stop allows. ``grade`` of the source: S standard, H
-    handbook, J journal, I institution, V vendor, W unsourced page, CP common practice. ``house_policy``: the
-    shop's own word, no published figure behind it. Raises ``ValueError`` for figures that are out of range
-    or contradict.
+    gives. ``max_extensions`` None: as many as the hard stop allows. ``grade`` of the source as in
+    core.sources. ``house_policy``: the shop's own word, no published rule behind it. Raises ``ValueError``
+    for figures that are out of range or contradict.
 
     >>> AgeingPolicy(PolicyEnd.RETEST, sealed_months=36, opened_months=24, hard_months=60).house_policy
     True

@@ -27,7 +27,7 @@ _NUMBERS: Final = (
 
 
 def read_policies(path: Path) -> tuple[PolicyRow, ...]:
-    """All rows of a policy table. Raises ``ValueError`` naming the file, the line and what is wrong with it."""
+    """All rows of a policy table. Raises ``ValueError`` naming the line and what is wrong."""
     with path.open(encoding="utf-8", newline="") as handle:
         lines = list(csv.DictReader(handle))
     rows: list[PolicyRow] = []
