@@ -19,7 +19,9 @@ from service.core.materials import SelfHeating
 POLICY = AgeingPolicy(PolicyEnd.RETEST, sealed_months=36, opened_months=24, hard_months=60, extends_months=6)
 TODAY = date(2026, 3, 2)
 OLD = ContainerLife(
-    LifeFacts(packed_on=date(2023, 6, 1), received_on=date(2023, 7, 1), opened_on=date(2025, 1, 1), opened=True),
+    LifeFacts(
+        packed_on=date(2023, 6, 1), received_on=date(2023, 7, 1), opened_on=date(2025, 1, 1), opened=True
+    ),
     SelfHeating.NO, frozenset({"Flam. Liq. 3"}), ("A1",),
 )  # fmt: skip
 NEW = ContainerLife(
@@ -103,7 +105,8 @@ def test_a_mix_outlives_nothing_that_went_in() -> None:
     assert judge(mix, date(2026, 6, 2)).standing is Standing.PAST
     gap = inherit([*sources, replace(NEW, known=False)], parts, same_material=False, poured_on=TODAY).facts
     assert judge(gap, TODAY).standing is Standing.NOT_KNOWN
-    again = inherit([ContainerLife(mix), NEW], POLICY, same_material=True, poured_on=TODAY).facts
+    poured_on = inherit([ContainerLife(mix), NEW], POLICY, same_material=True, poured_on=TODAY)
+    again = poured_on.facts
     assert again.inherited_until == date(2026, 6, 1)  # also poured on into a third jar
 
 
@@ -119,7 +122,9 @@ sources = st.builds(
     st.builds(
         LifeFacts, packed_on=maybe, received_on=maybe, opened_on=maybe, opened=st.booleans(),
         printed_date=maybe, policy=st.just(POLICY), started_by=maybe, opened_by=maybe,
-        checks=st.lists(st.builds(ConditionCheck, days, st.sampled_from(CheckOutcome)), max_size=2).map(tuple),
+        checks=st.lists(
+            st.builds(ConditionCheck, days, st.sampled_from(CheckOutcome)), max_size=2
+        ).map(tuple),
     ),
 )  # fmt: skip
 WORSE = {Standing.IN_DATE: 0, Standing.LOOK_FIRST: 1, Standing.NOT_KNOWN: 2, Standing.PAST: 3}

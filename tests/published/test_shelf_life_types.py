@@ -1,9 +1,10 @@
 """Ageing against published rules for shelf life.
 
 Source of the types: US DoD 4140.27-M (Shelf-Life Item Management), as described by the General Services
-Administration and Defense Acquisition University: Type I has a definite life that is not extended, Type II may be
-extended after inspection or test, code 0 does not deteriorate. Alpha codes C = 3, H = 12, M = 24 months.
-Peroxide formers: Cornell University, laboratory safety manual, Appendix J. Raw oil: Toch, Permanent Painting.
+Administration and Defense Acquisition University: Type I has a definite life that is not extended, Type II
+may be extended after inspection or test, code 0 does not deteriorate. Alpha codes C = 3, H = 12, M = 24
+months. Peroxide formers: Cornell University, laboratory safety manual, Appendix J. Raw oil: Toch, Permanent
+Painting.
 """
 
 from __future__ import annotations

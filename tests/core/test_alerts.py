@@ -1,0 +1,70 @@
+"""What wants attention, worst first."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from service.core.alerts import AlertKind, ContainerFact, DutyFact, MissingFact, alerts
+from service.core.containers import Standing
+from service.core.findings import Severity
+from service.core.shelf_codes import make_code
+
+TODAY = date(2026, 3, 2)
+CODE = make_code(5)
+
+
+def tub(standing: Standing, until: date | None = None, warn: date | None = None) -> ContainerFact:
+    return ContainerFact(CODE, "raw umber in oil", standing, until, warn, "", "cabinet 2", "Ada")
+
+
+def kinds(*facts: ContainerFact, days: int = 14) -> list[AlertKind]:
+    return [a.kind for a in alerts(facts, [], [], today=TODAY, days=days)]
+
+
+def test_each_standing() -> None:
+    soon, far = TODAY + timedelta(days=14), TODAY + timedelta(days=15)
+    assert kinds(tub(Standing.PAST, date(2026, 3, 1))) == [AlertKind.PAST]
+    assert kinds(tub(Standing.NOT_KNOWN)) == [AlertKind.NOT_KNOWN]
+    assert kinds(tub(Standing.LOOK_FIRST, far)) == [AlertKind.LOOK_FIRST]
+    assert kinds(tub(Standing.IN_DATE, date(2027, 1, 1), soon)) == [AlertKind.SOON]
+    assert kinds(tub(Standing.IN_DATE, date(2027, 1, 1), far)) == []
+    assert kinds(tub(Standing.IN_DATE)) == []
+    assert kinds(tub(Standing.IN_DATE, date(2027, 1, 1), far), days=15) == [AlertKind.SOON]
+
+
+def test_a_stored_standing_that_is_out_of_date_does_not_hide_a_past_one() -> None:
+    assert kinds(tub(Standing.IN_DATE, TODAY - timedelta(days=1))) == [AlertKind.PAST]
+
+
+def test_worst_first_then_the_earliest() -> None:
+    missing = [MissingFact("white thinner", "the flash point", date(2026, 1, 1), "Read it off the sheet.")]
+    duties = [
+        DutyFact("Move the can.", TODAY + timedelta(days=1), "can", "Ben"),
+        DutyFact("Hand the rags over.", TODAY, "load 4", "Ben", overdue=True),
+        DutyFact("Call the hauler.", TODAY - timedelta(days=3), "drum", "Cleo"),
+        DutyFact("Next month.", TODAY + timedelta(days=40), "x", "Ben"),
+    ]
+    facts = [tub(Standing.LOOK_FIRST, TODAY), tub(Standing.PAST, date(2026, 2, 1)), tub(Standing.NOT_KNOWN)]
+    found = alerts(facts, missing, duties, today=TODAY)
+    assert [a.sentence for a in found[:2]] == ["Call the hauler.", "Hand the rags over."]
+    assert [a.kind for a in found] == [
+        AlertKind.DUTY_OVERDUE, AlertKind.DUTY_OVERDUE, AlertKind.PAST, AlertKind.NOT_KNOWN,
+        AlertKind.MISSING_FACT, AlertKind.DUTY, AlertKind.LOOK_FIRST,
+    ]  # fmt: skip
+    ranks = [[Severity.STOP, Severity.UNKNOWN, Severity.WARN, Severity.NOTE].index(a.severity) for a in found]
+    assert ranks == sorted(ranks)
+    assert found == alerts(facts[::-1], missing, duties[::-1], today=TODAY)
+    assert all(a.about and a.what_to_do and a.sentence.endswith(".") for a in found)
+
+
+@pytest.mark.parametrize("standing", list(Standing))
+def test_no_sentence_calls_anything_good_or_safe(standing: Standing) -> None:
+    for alert in alerts([tub(standing, TODAY, TODAY)], [], [], today=TODAY):
+        words = f"{alert.sentence} {alert.what_to_do}".lower()
+        assert not any(bad in words for bad in ("good", "safe", "please", "invalid", "oops"))
+
+
+def test_the_end_of_the_calendar_does_not_crash() -> None:
+    assert alerts([tub(Standing.IN_DATE, date.max)], [], [], today=TODAY, days=10**9)
