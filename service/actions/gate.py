@@ -56,7 +56,7 @@ def gate(act: Act, held: Held, kind: MovementKind | EventKind, taking: Taking) -
     """
     found = Findings()
     container, about = held.container, show_code(held.container.code)
-    _check_job(act, taking.job)
+    check_job(act, taking.job)
     if container.condition is Condition.LEAKING:
         found.add(warn("leaking", "It leaks. Decant it into a sound container first.", about=about))
     elif container.condition is Condition.DAMAGED:
@@ -76,7 +76,13 @@ def gate(act: Act, held: Held, kind: MovementKind | EventKind, taking: Taking) -
     return found.verdict()
 
 
-def _check_job(act: Act, job: Job | None) -> None:
+def check_job(act: Act, job: Job | None) -> None:
+    """Whether this person may work in this job at the time of the act; also asked for a return.
+
+    Raises:
+        NotAllowed: a student without a job, or not in it.
+        Refused: the job was not running then.
+    """
     if job is None:
         if not may(act.actor.role, Permission.START_JOB):
             raise NotAllowed(
@@ -141,9 +147,10 @@ def take(act: Act, held: Held, line: Line, taking: Taking) -> Movement:
 
 
 def _note_look(act: Act, held: Held, taking: Taking) -> None:
+    """A look before use is written down, but it is no condition check: without a day it moves no date."""
     ageing = standing_of(act.session, held.container, held.material, act.day)
     if ageing.standing is Standing.NOT_KNOWN:
-        facts = EventFacts(act.day, CheckOutcome.PASSED, job=taking.job, note="looked at before use")
+        facts = EventFacts(None, CheckOutcome.PASSED, job=taking.job, note="looked at before use")
         record_event(act, held, EventKind.CHECKED, facts)
 
 

@@ -12,7 +12,7 @@ from datetime import date
 from decimal import Decimal
 
 from service.actions.settle import Act
-from service.core.container_steps import OPENING_ACTS, allowed, next_state
+from service.core.container_steps import OPENING_ACTS, allowed, next_state, state_after_reversal
 from service.core.containers import AmountKnown, EventKind
 from service.core.findings import Refused, stop
 from service.core.ledger import (
@@ -30,7 +30,7 @@ from service.core.shelf_codes import show_code
 from service.records.ageing_queries import settle_dates
 from service.records.jobs import Job
 from service.records.material_queries import counts_self_heating
-from service.records.stock import ContainerEvent, Movement
+from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stock_queries import Held, movements_of
 
 
@@ -57,13 +57,17 @@ class Line:
 
 @dataclass(frozen=True)
 class EventFacts:
-    """What an event says besides its kind. `on_date` None = asked and not known."""
+    """What an event says besides its kind. `on_date` None = asked and not known.
+
+    `found_out`: the day of a first opening that was not known until now.
+    """
 
     on_date: date | None = None
     outcome: CheckOutcome | None = None
     to_place_id: int | None = None
     job: Job | None = None
     note: str = ""
+    found_out: bool = False
 
 
 def ledger_lines(movements: Iterable[Movement]) -> list[MovementLine]:
@@ -111,12 +115,18 @@ def post(
         raise Refused(wrong)
     movement = _insert(act, held, line, balance, job, rag_load_id)
     container.balance, container.balance_known = balance.amount, balance.known
-    if line.kind is not MovementKind.REVERSAL:
+    if line.kind is MovementKind.REVERSAL:
+        container.state = state_after_reversal(
+            balance.amount,
+            ever_opened=container.ever_opened,
+            reversed_entry=bool(before) and line.reverses_id == before[0].id,
+        )
+    else:
         container.state = next_state(
             state, line.kind, emptied=balance.amount == 0, brought_open=container.ever_opened
         )
-    if line.kind in OPENING_ACTS and not container.ever_opened:
-        container.ever_opened, container.opened_on = True, act.day
+    if line.kind in OPENING_ACTS:
+        _lid_lifted(act, container)
     touch(act, held)
     _keep_counted(act, held, line, before)
     return movement
@@ -180,6 +190,18 @@ def _keep_counted(act: Act, held: Held, line: Line, before: list[MovementLine]) 
     )
 
 
+def _lid_lifted(act: Act, container: Container) -> None:
+    """A draw opens what was sealed. One written late, from before the known opening, moves that earlier;
+    an opening day that nobody knows stays not known.
+    """
+    if not container.ever_opened:
+        container.ever_opened, container.opened_on = True, act.day
+    elif container.opened_on is not None:
+        container.opened_on = min(container.opened_on, act.day)
+    elif container.opened_by is not None:
+        container.opened_by = min(container.opened_by, act.day)
+
+
 def record_event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> ContainerEvent:
     """Write one event and bring the container's cached state and dates up to it.
 
@@ -209,20 +231,25 @@ def record_event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> Co
     act.session.flush()
     container.state = next_state(container.state, kind, emptied=kind is EventKind.EMPTIED)
     if kind is EventKind.OPENED:
-        _opened(act, held, facts.on_date)
+        _opened(act, held, facts)
     if kind is EventKind.MOVED:
         container.place_id = facts.to_place_id
     touch(act, held)
     return event
 
 
-def _opened(act: Act, held: Held, on_date: date | None) -> None:
-    """The first opening counts; a day found out later may only move it earlier."""
-    container = held.container
-    if on_date is None:
-        if not container.ever_opened:
-            container.opened_by = act.day
-    elif container.opened_on is None or on_date < container.opened_on:
+def _opened(act: Act, held: Held, facts: EventFacts) -> None:
+    """The first opening counts; a day found out later may only move it earlier.
+
+    Opening a can again says nothing about a first day that nobody knows: that stays not known.
+    """
+    container, on_date = held.container, facts.on_date
+    if not container.ever_opened:
+        container.opened_on = on_date
+        container.opened_by = None if on_date else act.day
+    elif on_date is not None and container.opened_on is not None:
+        container.opened_on = min(container.opened_on, on_date)
+    elif on_date is not None and facts.found_out:
         container.opened_on = on_date
     container.ever_opened = True
 

@@ -107,11 +107,11 @@ def refuse_or_record(act: Act, verdict: Verdict, about: str) -> None:
     if not act.already_done:
         raise Refused(verdict)
     for finding in stops:
-        _record_violation(act, finding, about)
+        record_violation(act, finding, about)
     act.note(*stops)
 
 
-def _record_violation(act: Act, finding: Finding, about: str) -> None:
+def record_violation(act: Act, finding: Finding, about: str) -> None:
     """Something was done that the shop's rules stop: it stands in the log, and a keeper owes an answer."""
     write_rag_log(
         act.session,
