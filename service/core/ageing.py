@@ -201,7 +201,7 @@ def _moved(facts: LifeFacts, limits: list[_Limit], today: date) -> tuple[list[_L
         elif allowed is not None and used >= allowed:
             steps.append(Reason("extensions-used", f"{said}passed; all extensions are used.", check.on))
         else:
-            moved = [_extended(limit, check.on, add_months(check.on, extends), facts) for limit in limits]
+            moved = [_extended(limit, check.on, add_months(check.on, extends)) for limit in limits]
             if limits and min(m.end for m in moved) > min(limit.end for limit in limits):
                 limits, used = moved, used + 1
                 end = min(limit.end for limit in limits)
@@ -211,13 +211,12 @@ def _moved(facts: LifeFacts, limits: list[_Limit], today: date) -> tuple[list[_L
     return limits, tuple(steps)
 
 
-def _extended(limit: _Limit, day: date, until: date, facts: LifeFacts) -> _Limit:
-    hard = _hard_end(facts)
-    new_end = until if hard is None else min(until, hard)
+def _extended(limit: _Limit, day: date, until: date) -> _Limit:
+    # The hard stop is a limit of its own that nothing moves, so `until` need not be cut to it here.
     # In force only from the day after the opening: a check on the opening day may have come first.
-    if not limit.movable or limit.in_force >= day or new_end <= limit.end:
+    if not limit.movable or limit.in_force >= day or until <= limit.end:
         return limit
-    return replace(limit, begin=day, end=new_end)
+    return replace(limit, begin=day, end=until)
 
 
 def _hard_end(facts: LifeFacts) -> date | None:
