@@ -17,11 +17,11 @@ from service.core.findings import Finding, Findings, Severity, Verdict, note, un
 from service.core.rag_deadlines import GRACE_LABEL, Because, Clocks, clocks
 from service.core.rag_judgement import LoadJudgement, RagLoad, judge
 from service.core.rag_loads import LoadState, fold
-from service.core.rag_profile import STRICT, RagProfile, RuleSubject
+from service.core.rag_profile import STRICT, RagProfile, RagRule, RuleSubject
 from service.core.rags import JoinedDraw, RagEntry, RagItem, RagStep
 
 _TICK = timedelta(microseconds=1)
-_NAME = "These rags"
+_NAME = "The load"
 # Names that a machine may know but that mean another zone elsewhere, or no zone.
 _MACHINE_ZONES = frozenset({"localtime", "posixrules", "Factory"})
 _STEP_SUBJECTS = {
@@ -246,25 +246,26 @@ def _answer(
 
 
 def _overall(state: LoadState) -> list[Finding]:
+    if state.contained:
+        return []
     if state.last_step is None:
-        return [
-            unknown("rags-nowhere-recorded", "Nobody recorded where these rags are: they count as loose.")
-        ]
-    known = not any(f.severity is Severity.UNKNOWN for f in state.findings)
-    return (
-        []
-        if known or state.ended
-        else [note("rags-not-known-not-met", "What is not known does not meet a clock.")]
-    )
+        said = "Nobody recorded where these rags are: they count as loose."
+        return [unknown("rags-nowhere-recorded", said)]
+    if all(f.severity is not Severity.UNKNOWN for f in state.findings):
+        return []
+    return [note("rags-not-known-not-met", "What is not known does not meet a clock.")]
+
+
+def _rules_behind(reason: Because, profile: RagProfile) -> list[RagRule]:
+    same = [r for r in profile.rules if r.citation == reason.citation]
+    return [r for r in same if reason.reading.startswith(r.says)]
 
 
 def _facts(question: RagQuestion, due: Clocks) -> tuple[Fact, ...]:
-    rules = {r.citation: r for r in question.profile.rules}
     item = question.item.value
     facts = [Fact(item, "grace", str(question.grace_min), "min", "given", "given")]
     for reason in due.because:
-        rule = rules.get(reason.citation)
-        if rule is not None:
+        for rule in _rules_behind(reason, question.profile):
             contain = reason.clock is RuleSubject.CONTAIN
             when = due.contain_by if contain else due.remove_by
             source = f"{rule.citation}, edition {rule.edition}; {rule.provenance}"

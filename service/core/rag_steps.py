@@ -93,7 +93,7 @@ def can_faults(box: Receptacle, profile: RagProfile = STRICT) -> list[Finding]:
                 box.listed,
                 "rag-can-not-listed",
                 source,
-                "The can is not listed for oily waste. Use one with a test mark for oily waste, or keep the rags "
+                "The can is not listed for oily waste. Use one with a test mark for it, or keep the rags "
                 "under water in a lidded metal can.",
                 "Nobody recorded whether the can is listed for oily waste. Read its mark and record it.",
             )
