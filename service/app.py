@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import socket
 from collections.abc import AsyncIterator, Callable, Sequence
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from datetime import datetime
 from urllib.parse import urlsplit
 
@@ -108,15 +108,10 @@ def host_names(settings: Settings) -> tuple[str, ...]:
 def own_addresses(name: str) -> set[str]:
     """The addresses this machine has under its own name, and the one it would send from. Nothing is sent."""
     found: set[str] = set()
-    try:
+    with suppress(OSError):
         found |= {str(info[4][0]) for info in socket.getaddrinfo(name, None)}
-    except OSError:
-        pass
     for family, far in ((socket.AF_INET, "192.0.2.1"), (socket.AF_INET6, "2001:db8::1")):
-        try:
-            with socket.socket(family, socket.SOCK_DGRAM) as probe:
-                probe.connect((far, 9))
-                found.add(str(probe.getsockname()[0]))
-        except OSError:
-            continue
+        with suppress(OSError), socket.socket(family, socket.SOCK_DGRAM) as probe:
+            probe.connect((far, 9))
+            found.add(str(probe.getsockname()[0]))
     return found

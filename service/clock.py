@@ -5,10 +5,12 @@ Instants are aware UTC; days are dates in the shop's own zone.
 
 from __future__ import annotations
 
+import os
 import secrets
 import time
 from datetime import UTC, date, datetime
-from zoneinfo import ZoneInfo
+from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 
 def now_utc() -> datetime:
@@ -38,3 +40,15 @@ def new_id() -> str:
 def monotonic() -> float:
     """Seconds for measuring durations; never goes back."""
     return time.monotonic()
+
+
+def machine_zone() -> str:
+    """The time zone this machine is set to, as a proposal for a new shop; "UTC" where it cannot be told."""
+    link = Path("/etc/localtime")
+    named = os.environ.get("TZ", "").lstrip(":")
+    if not named and link.is_symlink():
+        named = str(link.readlink()).partition("zoneinfo/")[2]
+    try:
+        return ZoneInfo(named).key or "UTC"
+    except (ValueError, OSError, ZoneInfoNotFoundError):
+        return "UTC"

@@ -22,12 +22,22 @@ from service.web.chrome import take_flash
 from service.web.problems import Problem, answer, wants_json
 from service.web.route_table import BY_KEY, ROWS
 from service.web.routes.row import LOOPBACK, PUBLIC, SIGNED_IN, TABLET, Door, RouteRow
-from service.web.sign_in_form import Carried, asks_for_page, carried_from, path_with_query, show_sign_in, show_tap
+from service.web.sign_in_form import (
+    Carried,
+    asks_for_page,
+    carried_from,
+    path_with_query,
+    show_sign_in,
+    show_tap,
+)
 from service.web.visitor import Visitor, is_api, note_visit, visitor_of
 
 NOT_BY_PIN: Final = frozenset({Permission.PEOPLE, Permission.TOKENS, Permission.PROFILES})
 """A PIN on a shared tablet does not open these: they are done after signing in with the password."""
 _PROXY_HEADERS: Final = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+
+
+BEARER: Final = {"WWW-Authenticate": 'Bearer realm="umberkeep"'}
 
 
 class DoorsDisagree(RuntimeError):  # noqa: N818
@@ -95,7 +105,7 @@ def _this_machine_only(request: Request) -> None:
     proxied = any(name in request.headers for name in _PROXY_HEADERS)
     if proxied or not is_loopback(host):
         raise NotAllowed(
-            "This address works only in a browser on the machine the service runs on, and not through a proxy."
+            "This address works only in a browser on the machine the service runs on, through no proxy."
         )
 
 
@@ -121,7 +131,7 @@ async def ask_to_sign_in(request: Request, _: Exception) -> Response:
         words = "Send a token in the Authorization header: Bearer and the token."
         if request.headers.get("authorization"):
             words = "That token is not known here, or has been ended."
-        return answer(request, Problem("sign-in", words, headers={"WWW-Authenticate": 'Bearer realm="umberkeep"'}))
+        return answer(request, Problem("sign-in", words, headers=BEARER))
     visitor = await run_in_threadpool(visitor_of, request)
     tablet = visitor.device_id is not None
     if request.method in ("GET", "HEAD"):

@@ -24,6 +24,7 @@ from service.web.problems import wants_json
 PREFIX: Final = "kept."
 """Before the name of every carried field, so that none can be taken for a field of the sign-in form."""
 _NEVER_CARRIED: Final = ("password", "pin", "secret", "token")
+_NOT_AFTER_SIGN_IN: Final = ("sign-in", "sign-out", "tap", "untap", "api", "first-keeper")
 _MAX_CARRIED: Final = 200_000
 
 
@@ -62,7 +63,7 @@ def local_path(text: str) -> str:
     except (ValueError, UnicodeError):
         return "/"
     first = parts.path.split("/")[1]
-    if parts.scheme or parts.netloc or first in ("sign-in", "sign-out", "tap", "untap", "api", "first-keeper"):
+    if parts.scheme or parts.netloc or first in _NOT_AFTER_SIGN_IN:
         return "/"
     return text
 

@@ -95,9 +95,9 @@ def visitor_of(request: Request) -> Visitor:
     return visitor
 
 
-def forget_visitor(request: Request) -> None:
-    """Ask again: the request has just signed somebody in or out."""
-    request.state.visitor = None
+def forget_visitor(request: Request, now_is: Visitor | None = None) -> None:
+    """The request has just signed somebody in or out: ask again, or remember who it ``now_is``."""
+    request.state.visitor = now_is
 
 
 def _token(request: Request) -> str:
