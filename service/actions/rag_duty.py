@@ -14,11 +14,12 @@ from service.actions.write_rag_log import write_rag_log
 from service.core.findings import Finding, Refused, Severity, Verdict
 from service.core.rag_deadlines import clocks
 from service.core.rag_judgement import block
+from service.core.rag_loads import LoadState
 from service.core.rag_override import Override as OverrideFacts
 from service.core.rag_override import OverrideFor, override_holds
 from service.records.duties import Duty
 from service.records.jobs import Job
-from service.records.rag_queries import JudgedLoad, active_keepers, standing_loads
+from service.records.rag_queries import JudgedLoad, active_keepers, load_state, standing_loads
 from service.records.rags import Override, OverrideUse, RagLoad
 from service.records.stock import Container, Movement
 
@@ -44,7 +45,10 @@ def usable_override(
     else:
         return None
     for row in act.session.exec(query.order_by(col(Override.id))).all():
-        if row.id is None or act.session.get(OverrideUse, row.id) is not None:
+        if row.id is None:
+            continue
+        use = act.session.get(OverrideUse, row.id)
+        if use is not None and use.posting_id != act.posting_id:
             continue
         holds = override_holds(
             OverrideFacts(kind, name, row.reason, row.until),
@@ -65,10 +69,12 @@ def rag_stops(
     """What overdue rags refuse of an act on something self-heating.
 
     Empty when nothing is overdue, or when an override covers exactly this draw (its container) or batch (its
-    recipe); the override is then used up by this posting. Judged at the time the act happened, so that an
-    honest late entry of a draw from before the block is no violation.
+    recipe); the override is then used up by this posting. An act that is about to happen is judged now,
+    whatever time was sent with it; one that has happened is judged at its time, so that an honest late entry
+    of a draw from before the block is no violation.
     """
-    loads = standing_loads(act.session, act.happened_at)
+    at = act.happened_at if act.already_done else act.recorded_at
+    loads = standing_loads(act.session, at)
     stops = block(j.judgement for j in loads)
     if not stops.blocking:
         return stops
@@ -76,6 +82,8 @@ def rag_stops(
     if override is None:
         return stops
     assert override.id is not None
+    if act.session.get(OverrideUse, override.id) is not None:
+        return Verdict()  # another line of the same posting used it: one batch, one override
     act.session.add(OverrideUse(override_id=override.id, posting_id=act.posting_id))
     write_rag_log(
         act.session,
@@ -111,12 +119,19 @@ def refuse_or_record(act: Act, verdict: Verdict, about: str) -> None:
     act.note(*stops)
 
 
-def record_violation(act: Act, finding: Finding, about: str) -> None:
-    """Something was done that the shop's rules stop: it stands in the log, and a keeper owes an answer."""
+def record_violation(
+    act: Act, finding: Finding, about: str, *, said: str = "", load: RagLoad | None = None
+) -> None:
+    """Something was done that the shop's rules stop: it stands in the log, and a keeper owes an answer.
+
+    The answer is owed by a keeper who neither did it nor owes the load, if there is one. `said` is the
+    sentence of the duty where "did this although it was stopped" does not fit.
+    """
+    sentence = said or f"{act.actor.name} did this although it was stopped ({about}): {finding.sentence}"
     write_rag_log(
         act.session,
         kind="violation",
-        load_id=None,
+        load_id=load.id if load else None,
         person_id=act.actor.person_id,
         posting_id=act.posting_id,
         happened_at=act.happened_at,
@@ -124,15 +139,16 @@ def record_violation(act: Act, finding: Finding, about: str) -> None:
         data={"code": finding.code, "sentence": finding.sentence, "about": about, "act": act.posting.act},
     )
     keepers = active_keepers(act.session)
-    others = [k for k in keepers if k != act.actor.person_id] or keepers or [act.actor.person_id]
+    parties = {act.actor.person_id, load.owed_by if load else None}
+    others = [k for k in keepers if k not in parties] or keepers or [act.actor.person_id]
     act.session.add(
         Duty(
             kind="answer-violation",
-            sentence=f"{act.actor.name} did this although it was stopped ({about}): {finding.sentence}"[:500],
+            sentence=sentence[:500],
             owed_by=others[0],
             due_at=act.recorded_at,
-            about_kind="posting",
-            about_id=act.posting_id,
+            about_kind="rag-load" if load else "posting",
+            about_id=load.id if load else act.posting_id,
             keeper_answers=True,
             created_at=act.recorded_at,
         )
@@ -192,6 +208,16 @@ def load_for(act: Act, job: Job) -> RagLoad:
     return load
 
 
+def settle_load(session: Session, load: RagLoad, at: datetime) -> LoadState:
+    """Write the cached state of a load anew from its log as known at an instant, and return it."""
+    state = load_state(session, load, at)
+    load.last_step = state.last_step.value if state.last_step else ""
+    load.contained, load.ended_at = state.contained, state.ended_at
+    session.add(load)
+    session.flush()
+    return state
+
+
 def draw_ref(movement: Movement) -> str:
     """How "none were made" names a draw.
 
@@ -213,5 +239,4 @@ def join_load(act: Act, load: RagLoad, movement: Movement, what: str) -> None:
         recorded_at=act.recorded_at,
         data={"ref": draw_ref(movement), "movement": movement.id, "what": what},
     )
-    load.contained = False
-    act.session.add(load)
+    settle_load(act.session, load, act.recorded_at)

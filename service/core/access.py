@@ -70,6 +70,8 @@ class Permission(StrEnum):
     REVERSE_OWN_DAY = "reverse-own-day"
     REVERSE_ANY = "reverse-any"
     OVERRIDE = "override"
+    GIVE_RAGS_ON = "give-rags-on"
+    ANSWER_VIOLATION = "answer-violation"
     TAKE_IN_OVER_LIMIT = "take-in-over-limit"
     MATERIAL_FACTS = "material-facts"
     POLICIES = "policies"
@@ -155,6 +157,8 @@ TABLE: Final[tuple[Row, ...]] = (
         [
             (Permission.REVERSE_ANY, "reverse any entry, with a reason"),
             (Permission.OVERRIDE, "override a block for one named draw or batch"),
+            (Permission.GIVE_RAGS_ON, "say who owes a rag load"),
+            (Permission.ANSWER_VIOLATION, "answer a violation"),
             (Permission.TAKE_IN_OVER_LIMIT, "take in a delivery over a storage limit"),
             (Permission.MATERIAL_FACTS, "set self-heating, classes and density of a material"),
             (Permission.POLICIES, "set ageing policies"),

@@ -32,6 +32,7 @@ _MADE_OF = {
     Vessel.PLASTIC: "Plastic burns",
     Vessel.CARDBOARD: "Cardboard burns",
     Vessel.BAG: "A bag holds the heat and burns",
+    Vessel.NOT_METAL: "The receptacle is not metal",
     Vessel.NONE: "There is no container",
 }
 _NO_END = {

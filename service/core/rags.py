@@ -42,6 +42,7 @@ class Vessel(StrEnum):
     PLASTIC = "plastic"
     CARDBOARD = "cardboard"
     BAG = "bag"
+    NOT_METAL = "not-metal"
     NONE = "none"
 
 

@@ -40,6 +40,11 @@ class Place(SQLModel, table=True):
     self_closing: Unknown = Field(default=Unknown.NOT_KNOWN, sa_type=enum_by_value(Unknown, "self_closing"))
     listed: Unknown = Field(default=Unknown.NOT_KNOWN, sa_type=enum_by_value(Unknown, "listed"))
     detached: Unknown = Field(default=Unknown.NOT_KNOWN, sa_type=enum_by_value(Unknown, "detached"))
+    # What a rag can stands on and how far, in whole millimetres, the nearest thing that burns is.
+    floor_cannot_burn: Unknown = Field(
+        default=Unknown.NOT_KNOWN, sa_type=enum_by_value(Unknown, "floor_cannot_burn")
+    )
+    distance_mm: int | None = Field(default=None)
     outdoors: bool = Field(default=False)
     note: str = Field(default="", max_length=2000)
     active: bool = Field(default=True)
