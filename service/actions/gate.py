@@ -15,7 +15,7 @@ from service.core.access import Permission, may
 from service.core.ageing import may_use
 from service.core.containers import AmountKnown, Condition, EventKind, Standing
 from service.core.findings import Finding, Findings, NotAllowed, Refused, Verdict, note, stop, warn
-from service.core.ledger import MovementKind, OtherSide, fold, may_take
+from service.core.ledger import MovementKind, OtherSide, counted_since, fold, may_take
 from service.core.life_facts import CheckOutcome
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
@@ -159,6 +159,8 @@ def _settle_overdraw(act: Act, held: Held, line: Line, taking: Taking) -> None:
     if line.change is None:
         return
     lines = ledger_lines(movements_of(act.session, held.container_id))
+    if counted_since(lines, act.happened_at) is not None:
+        return  # A count made since had it in already; `post` keeps that count.
     balance = fold(lines)
     aside = promised(act.session, [held.container_id], taking.batch_id).get(held.container_id, 0)
 

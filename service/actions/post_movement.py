@@ -94,7 +94,7 @@ def post(
         Refused: the container's state does not allow it, or the balance would fall below nothing.
     """
     container = held.container
-    before = ledger_lines(movements_of(act.session, held.container_id))
+    before = _counted_already(act, held, line, ledger_lines(movements_of(act.session, held.container_id)))
     state = container.state if before else None
     trial = MovementLine(
         max((one.id for one in before), default=0) + 1,
@@ -167,15 +167,36 @@ def _insert(
     return movement
 
 
-def _keep_counted(act: Act, held: Held, line: Line, before: list[MovementLine]) -> None:
-    """A late entry from before a count was in that count already: state the counted amount again."""
-    counts = line.counted is not None or line.kind is MovementKind.REVERSAL or not before
-    if counts or counted_since(before, act.happened_at) is None:
-        return
+def _counted_already(act: Act, held: Held, line: Line, before: list[MovementLine]) -> list[MovementLine]:
+    """A late taking from before a count was in that count already: put back first what it takes off again,
+    so that the counted amount stands and nothing is overdrawn on the way.
+    """
+    if line.change is None or line.change >= 0 or not _from_before_a_count(act, line, before):
+        return before
     kept = fold(before)
     if kept.amount is None:
+        return before
+    _state_again(act, held, -line.change, kept.amount - line.change, kept.known)
+    return ledger_lines(movements_of(act.session, held.container_id))
+
+
+def _keep_counted(act: Act, held: Held, line: Line, before: list[MovementLine]) -> None:
+    """The same for what came in, or whose size is not known: the counted amount is stated again after it."""
+    if (line.change is not None and line.change < 0) or not _from_before_a_count(act, line, before):
         return
-    change = None if line.change is None else -line.change
+    kept = fold(before)
+    if kept.amount is not None:
+        change = None if line.change is None else -line.change
+        _state_again(act, held, change, kept.amount, kept.known)
+
+
+def _from_before_a_count(act: Act, line: Line, before: list[MovementLine]) -> bool:
+    if line.counted is not None or line.kind is MovementKind.REVERSAL or not before:
+        return False
+    return counted_since(before, act.happened_at) is not None
+
+
+def _state_again(act: Act, held: Held, change: int | None, counted: int, known: AmountKnown) -> None:
     post(
         act,
         held,
@@ -183,8 +204,8 @@ def _keep_counted(act: Act, held: Held, line: Line, before: list[MovementLine]) 
             MovementKind.COUNT_DIFFERENCE,
             change,
             OtherSide.COUNT,
-            kept.known,
-            counted=kept.amount,
+            known,
+            counted=counted,
             reason="Written late: the count made since had it in already.",
         ),
     )

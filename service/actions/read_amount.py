@@ -116,6 +116,11 @@ def basis_for(material: Material, quantity: Quantity) -> Basis:
     return material.basis or _BASIS_BY_FORM.get(material.form, quantity.basis)
 
 
+def settled_basis(material: Material) -> Basis:
+    """The material's basis where nothing with a unit was written: liquids then by volume."""
+    return material.basis or _BASIS_BY_FORM.get(material.form, Basis.VOLUME)
+
+
 def read_amount(
     session: Session, actor: Actor, material: Material, text: str, field: str = "amount"
 ) -> ReadAmount:
@@ -174,5 +179,6 @@ __all__ = [
     "read_for",
     "remember_choice",
     "remembered_for",
+    "settled_basis",
     "shop_system",
 ]

@@ -1,0 +1,248 @@
+"""What is really there, what was lost and what was thrown away."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+from typing import Any, Final
+
+from sqlmodel import Session
+
+from service.actions.container_act import ContainerAsked, settle_container_act
+from service.actions.note_change import note_change
+from service.actions.post_movement import Line, ledger_lines, name_of, post
+from service.actions.rag_duty import blocked_by, record_violation
+from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
+from service.actions.settle import Act, Settled
+from service.actions.weighings import net_now, read_weight
+from service.actions.write_rag_log import write_rag_log
+from service.core.access import Actor, Permission, require
+from service.core.containers import AmountKnown
+from service.core.counting import CountResult, found_now, judge_count
+from service.core.findings import Finding, Invalid, Severity, note, warn
+from service.core.ledger import Balance, MovementKind, OtherSide, fold
+from service.core.materials import Basis
+from service.core.quantities import show_amount
+from service.records.material_queries import counts_self_heating
+from service.records.stock import Movement
+from service.records.stock_queries import Held, movements_of
+
+
+class CountedBy(StrEnum):
+    """How the amount in a container was found."""
+
+    AMOUNT = "amount"
+    WEIGHT = "weight"
+    SHARE = "share"
+
+
+SHARES: Final[dict[str, tuple[Fraction, str]]] = {
+    "full": (Fraction(1), "full"),
+    "three-quarters": (Fraction(3, 4), "about three quarters"),
+    "two-thirds": (Fraction(2, 3), "about two thirds"),
+    "half": (Fraction(1, 2), "about half"),
+    "third": (Fraction(1, 3), "about a third"),
+    "quarter": (Fraction(1, 4), "about a quarter"),
+    "tenth": (Fraction(1, 10), "nearly empty, about a tenth"),
+}
+"""How full something looks, in the words of the page."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CountAsked(ContainerAsked):
+    """A count: an assertion of what is there, never a difference.
+
+    Args:
+        amount: what is there as written, for `CountedBy.AMOUNT`; "0 g" or "nothing" for none.
+        gross, tare: the weight with everything on it and the empty weight; a bare figure is in grams.
+            The empty weight is kept for the next time; left out, the one kept is used.
+        share: a key of `SHARES`, of the container's capacity or, with ``of_last``, of the last known amount.
+        reason: what the person thinks became of the difference.
+    """
+
+    by: CountedBy = CountedBy.AMOUNT
+    amount: str = ""
+    gross: str = ""
+    tare: str = ""
+    share: str = ""
+    of_last: bool = False
+    reason: str = ""
+
+
+def count(session: Session, actor: Actor, now: datetime, asked: CountAsked) -> Settled:
+    """Book what was found. Within tolerance it confirms the book, beyond it puts the book right.
+
+    An unexplained fall of self-heating material goes into the rag log, and is a violation while rags are
+    overdue.
+
+    Raises:
+        Invalid, Ambiguous, CannotMeet: what was found cannot be used; `errors` names the field.
+        Refused: it is gone, or was counted again since.
+    """
+    require(actor, Permission.COUNT)
+    return settle_container_act(
+        session, actor, now, asked, "count", lambda act, held: _count(act, held, asked)
+    )
+
+
+def _count(act: Act, held: Held, asked: CountAsked) -> dict[str, Any]:
+    found = _found(act, held, asked)
+    fix_basis(act.session, held.material, found.basis)
+    act.note(*found.findings)
+    return book_count(act, held, found, asked.reason)
+
+
+def book_count(act: Act, held: Held, found: ReadAmount, reason: str) -> dict[str, Any]:
+    """Compare what was found with the book and post the count; also used when somebody says it is empty."""
+    lines = ledger_lines(movements_of(act.session, held.container_id))
+    book = fold(lines)
+    amount = found_now(lines, found.low, act.happened_at)
+    result = judge_count(book, amount, found.known, pieces=held.basis is Basis.PIECES)
+    movement = post(
+        act,
+        held,
+        Line(
+            MovementKind.COUNT_DIFFERENCE,
+            result.change,
+            OtherSide.COUNT,
+            result.known,
+            counted=result.counted,
+            written=found.written,
+            written_unit=found.unit_key,
+            density_used=found.density_used,
+            how=found.how,
+            reason=reason or ("Confirmed by a count." if result.confirms else ""),
+        ),
+    )
+    if result.fall:
+        note_unexplained(act, held, movement, result.fall, reason)
+    act.note(_said(held, book, result))
+    return {
+        "movement": movement.id,
+        "confirms": result.confirms,
+        "difference": result.change,
+        "difference_words": show_amount(result.change, held.basis),
+        "counted": result.counted,
+    }
+
+
+def _said(held: Held, book: Balance, result: CountResult) -> Finding:
+    if result.change is None:
+        return note("counted-first", "How much was in it was not known before; now it is.")
+    if result.confirms:
+        return note("count-confirms", f"This confirms the book: {show_amount(result.counted, held.basis)}.")
+    way = "less" if result.change < 0 else "more"
+    size = show_amount(abs(result.change), held.basis)
+    return note("count-differs", f"That is {size} {way} than the book said. The book now follows the count.")
+
+
+def note_unexplained(act: Act, held: Held, movement: Movement, fall: int, reason: str) -> None:
+    """Self-heating material went somewhere without a draw: the rag log says so, and it may be a violation."""
+    if not counts_self_heating(act.session, held.material, held.container):
+        return
+    size = show_amount(fall, held.basis)
+    finding = warn(
+        "unexplained-use",
+        f"{size} of it went without a draw, and its rags can ignite by themselves. "
+        "Find out where it was used and where the rags are.",
+        about=name_of(held),
+    )
+    write_rag_log(
+        act.session,
+        kind="unexplained-use",
+        load_id=None,
+        person_id=act.actor.person_id,
+        posting_id=act.posting_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        data={"movement": movement.id, "what": name_of(held), "fall": size, "reason": reason},
+    )
+    act.note(finding)
+    if blocked_by(act.session, act.happened_at).blocking:
+        overdue = Finding(
+            Severity.STOP,
+            "unexplained-use",
+            f"{size} of self-heating material went without a draw while rags were overdue.",
+            about=name_of(held),
+        )
+        record_violation(act, overdue, name_of(held))
+
+
+def _found(act: Act, held: Held, asked: CountAsked) -> ReadAmount:
+    if asked.by is CountedBy.WEIGHT:
+        return net_now(act.session, act.actor, held.material, asked.gross, _tare(act, held, asked.tare))
+    if asked.by is CountedBy.SHARE:
+        return _share(act, held, asked)
+    if _says_nothing(asked.amount):
+        basis = settled_basis(held.material)
+        return ReadAmount(basis, 0, 0, asked.amount.strip(), "", None, "counted", AmountKnown.MEASURED, ())
+    return read_amount(act.session, act.actor, held.material, asked.amount, "amount")
+
+
+def _says_nothing(text: str) -> bool:
+    """True for "nothing", "empty", "none" and a zero with or without a unit; a zero needs no unit.
+
+    >>> [_says_nothing(t) for t in ("nothing", " 0 g", "0,0 ml", "0.5 g", "")]
+    [True, True, True, False, False]
+    """
+    words = text.strip().lower().split()
+    if words in (["nothing"], ["none"], ["empty"]):
+        return True
+    figure = words[0].replace(",", ".") if words else ""
+    return bool(figure) and set(figure) <= set("0.") and "0" in figure and len(words) <= 2
+
+
+def _tare(act: Act, held: Held, text: str) -> int | None:
+    """The empty weight: the one given, which is kept for the next time, else the one kept."""
+    if not text.strip():
+        return held.container.tare_mg
+    given = read_weight(act.session, act.actor, held.material, text, "tare").mg
+    note_change(
+        act.session,
+        act.actor,
+        act.recorded_at,
+        ("container", held.container_id),
+        "tare_mg",
+        held.container.tare_mg,
+        given,
+        "given with a count",
+    )
+    held.container.tare_mg = given
+    return given
+
+
+def _share(act: Act, held: Held, asked: CountAsked) -> ReadAmount:
+    if asked.share not in SHARES:
+        raise Invalid("Choose how full it looks.", {"share": "Choose how full it looks."})
+    share, words = SHARES[asked.share]
+    whole, of = _whole(act, held, asked.of_last)
+    amount = round(share * whole.low)
+    how = f"by eye: {words} of {of}"
+    return ReadAmount(
+        whole.basis, amount, amount, words, "", whole.density_used, how, AmountKnown.ESTIMATED, ()
+    )
+
+
+def _whole(act: Act, held: Held, of_last: bool) -> tuple[ReadAmount, str]:
+    """What a share is a share of: the last amount the book knew, or what the container holds when full."""
+    if of_last:
+        lines = ledger_lines(movements_of(act.session, held.container_id))
+        known = next((b for b in (fold(lines[:n]) for n in range(len(lines), 0, -1)) if b.amount), None)
+        if known is None or known.amount is None:
+            sentence = "No amount of it was ever known. Say it as a share of what the container holds."
+            raise Invalid(sentence, {"share": sentence})
+        size = show_amount(known.amount, held.basis)
+        last = ReadAmount(held.basis, known.amount, known.amount, "", "", None, "", AmountKnown.ESTIMATED, ())
+        return last, f"the last known amount, {size}"
+    box = held.container
+    written = box.capacity_written
+    if box.capacity_ul is not None:
+        written = f"{Decimal(box.capacity_ul) / 1000:f} ml"
+    if not written:
+        sentence = "What the container holds is not written down. Weigh it, or enter an amount."
+        raise Invalid(sentence, {"share": sentence})
+    whole = read_amount(act.session, act.actor, held.material, written, "share")
+    return whole, f"the {box.capacity_written or written} it holds"

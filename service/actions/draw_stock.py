@@ -1,0 +1,268 @@
+"""Taking material out of a container and putting what is left over back: by amount or by the scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from service.actions.container_act import (
+    ContainerAsked,
+    Opening,
+    check_opening_day,
+    note_first_opening,
+    settle_container_act,
+)
+from service.actions.gate import Taking, check_job, take
+from service.actions.post_movement import Line, ledger_lines, post
+from service.actions.read_amount import ReadAmount, fix_basis, read_amount
+from service.actions.run_job import job_for_draw
+from service.actions.settle import Act, Settled
+from service.actions.weighings import net_now, taken_between
+from service.core.access import Actor, Permission, require
+from service.core.containers import AmountKnown
+from service.core.findings import Invalid, Refused, Verdict, note, stop, warn
+from service.core.ledger import MovementKind, OtherSide, fold
+from service.core.quantities import show_amount
+from service.records.job_queries import the_job
+from service.records.jobs import Job
+from service.records.material_queries import counts_self_heating
+from service.records.stock import Movement
+from service.records.stock_queries import Held, movements_of
+
+
+class Measured(StrEnum):
+    """How it is known how much was taken or brought back."""
+
+    AMOUNT = "amount"
+    CONTAINER = "container"
+    GROSS = "gross"
+    POT = "pot"
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrawAsked(ContainerAsked):
+    """A draw.
+
+    Args:
+        amount: as written ("1 1/2 tsp"), for `Measured.AMOUNT`.
+        before, after: two weights, of the container or of the pot it goes into; a bare figure is in grams.
+        gross: what the container weighs now, with its known empty weight: the rest was drawn.
+        looked: the person looked at it now and it is sound; asked where its standing is not known.
+        more_than_book: there was more in it than the book says.
+        opened_on, opening_not_known: asked once, when the seal breaks; neither: the day of the draw.
+    """
+
+    how: Measured = Measured.AMOUNT
+    amount: str = ""
+    before: str = ""
+    after: str = ""
+    gross: str = ""
+    job_id: int | None = None
+    looked: bool = False
+    more_than_book: bool = False
+    opened_on: date | None = None
+    opening_not_known: bool = False
+
+
+def draw(session: Session, actor: Actor, now: datetime, asked: DrawAsked) -> Settled:
+    """Draw from a container for a job; without one, self-heating material opens a shop-work job by itself.
+
+    Raises:
+        Invalid, Ambiguous, CannotMeet: the amount cannot be used; `errors` names the field.
+        Refused: a rule stops it and it has not happened yet, or more would be taken than is there.
+        NotAllowed: a student outside a running job.
+    """
+    require(actor, Permission.DRAW)
+    return settle_container_act(
+        session, actor, now, asked, "draw", lambda act, held: _draw(act, held, asked)
+    )
+
+
+def _draw(act: Act, held: Held, asked: DrawAsked) -> dict[str, Any]:
+    if asked.how is Measured.GROSS:
+        return _draw_down_to(act, held, asked)
+    read = _how_much(act, held, asked.how, asked.amount, asked.before, asked.after)
+    fix_basis(act.session, held.material, read.basis)
+    act.note(*read.findings)
+    movement, job = _take(act, held, asked, read, -read.high)
+    return _answer(movement, job, drawn=read.high, held=held)
+
+
+def _take(
+    act: Act, held: Held, asked: DrawAsked, read: ReadAmount, change: int | None
+) -> tuple[Movement, Job | None]:
+    heats = counts_self_heating(act.session, held.material, held.container)
+    job = job_for_draw(act, asked.job_id, needed=heats)
+    check_opening_day(act, asked.opened_on)
+    # The gate judges it as it is once the lid is off: an opening day nobody knows asks for a look.
+    check_job(act, job)
+    note_first_opening(act, held, Opening(asked.opened_on, asked.opening_not_known), job)
+    line = Line(
+        MovementKind.DRAW,
+        change,
+        OtherSide.JOB,
+        known=AmountKnown.NOT_KNOWN if change is None else read.known,
+        written=read.written,
+        written_unit=read.unit_key,
+        density_used=read.density_used,
+        how=read.how,
+        other_text=job.name if job else "shop work",
+    )
+    taking = Taking(job=job, looked=asked.looked, more_than_book=asked.more_than_book)
+    return take(act, held, line, taking), job
+
+
+def _how_much(act: Act, held: Held, how: Measured, amount: str, before: str, after: str) -> ReadAmount:
+    if how is Measured.AMOUNT:
+        read = read_amount(act.session, act.actor, held.material, amount, "amount")
+        if read.high <= 0:
+            sentence = "Enter how much: more than nothing."
+            raise Invalid(sentence, {"amount": sentence})
+        return read
+    pot = how is Measured.POT
+    return taken_between(act.session, act.actor, held.material, before, after, pot=pot)
+
+
+def _draw_down_to(act: Act, held: Held, asked: DrawAsked) -> dict[str, Any]:
+    """Draw whatever is missing between the book and what the container weighs now."""
+    left = net_now(act.session, act.actor, held.material, asked.gross, held.container.tare_mg)
+    fix_basis(act.session, held.material, left.basis)
+    book = fold(ledger_lines(movements_of(act.session, held.container_id)))
+    if book.amount is None:
+        movement, job = _take(act, held, asked, left, None)
+        count = Line(
+            MovementKind.COUNT_DIFFERENCE,
+            None,
+            OtherSide.COUNT,
+            left.known,
+            counted=left.high,
+            written=left.written,
+            density_used=left.density_used,
+            how=left.how,
+            reason="Weighed after the draw; what was in it before was not known.",
+        )
+        post(act, held, count, job=job)
+        return _answer(movement, job, drawn=None, held=held)
+    gone = book.amount - left.low
+    if gone <= 0:
+        sentence = (
+            f"By this weight {show_amount(left.low, held.basis)} is in it, and the book says "
+            f"{show_amount(book.amount, held.basis)}: nothing was drawn. Count it, or weigh before and after."
+        )
+        raise Invalid(sentence, {"gross": sentence})
+    movement, job = _take(act, held, asked, left, -gone)
+    return _answer(movement, job, drawn=gone, held=held)
+
+
+def _answer(movement: Movement, job: Job | None, *, drawn: int | None, held: Held) -> dict[str, Any]:
+    return {
+        "movement": movement.id,
+        "job": job.id if job else None,
+        "rag_load": movement.rag_load_id,
+        "drawn": drawn,
+        "drawn_words": show_amount(drawn, held.basis),
+    }
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReturnAsked(ContainerAsked):
+    """What is put back into the container it came from; as a draw, only that the container gets heavier."""
+
+    how: Measured = Measured.AMOUNT
+    amount: str = ""
+    before: str = ""
+    after: str = ""
+    job_id: int | None = None
+    note: str = ""
+
+
+def put_back(session: Session, actor: Actor, now: datetime, asked: ReturnAsked) -> Settled:
+    """Return material to its container. Never blocked by rags; the load of its draw stays.
+
+    Raises:
+        Refused: more comes back than was drawn, or the container is sealed or gone.
+        NotAllowed: a student outside a running job.
+    """
+    require(actor, Permission.RETURN)
+    return settle_container_act(
+        session, actor, now, asked, "return", lambda act, held: _put_back(act, held, asked)
+    )
+
+
+def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
+    job = the_job(act.session, asked.job_id) if asked.job_id is not None else None
+    check_job(act, job)
+    read = _how_much_back(act, held, asked)
+    fix_basis(act.session, held.material, read.basis)
+    act.note(*read.findings)
+    _no_more_than_drawn(act, held, job, read)
+    movement = post(
+        act,
+        held,
+        Line(
+            MovementKind.RETURN,
+            read.low,
+            OtherSide.JOB,
+            known=read.known,
+            written=read.written,
+            written_unit=read.unit_key,
+            density_used=read.density_used,
+            how=read.how,
+            other_text=job.name if job else "shop work",
+            reason=asked.note,
+        ),
+        job=job,
+    )
+    if counts_self_heating(act.session, held.material, held.container):
+        act.note(note("rags-stay", "What it was used with stays in the rag load of its draw."))
+    return {
+        "movement": movement.id,
+        "job": job.id if job else None,
+        "returned": read.low,
+        "returned_words": show_amount(read.low, held.basis),
+    }
+
+
+def _how_much_back(act: Act, held: Held, asked: ReturnAsked) -> ReadAmount:
+    if asked.how is Measured.AMOUNT:
+        return _how_much(act, held, asked.how, asked.amount, "", "")
+    if asked.how is Measured.POT:
+        # The pot loses what the container gets: the same sum as a container a draw was weighed from.
+        return taken_between(act.session, act.actor, held.material, asked.before, asked.after, pot=False)
+    return taken_between(act.session, act.actor, held.material, asked.before, asked.after, pot=True)
+
+
+def _no_more_than_drawn(act: Act, held: Held, job: Job | None, read: ReadAmount) -> None:
+    """What comes back was drawn before, in the same job if one is named."""
+    query = select(Movement).where(
+        col(Movement.container_id) == held.container_id,
+        col(Movement.kind).in_([MovementKind.DRAW, MovementKind.RETURN]),
+    )
+    if job is not None:
+        query = query.where(col(Movement.job_id) == job.id)
+    rows = act.session.exec(query).all()
+    undone = set(
+        act.session.exec(
+            select(Movement.reverses_id).where(
+                col(Movement.container_id) == held.container_id, col(Movement.reverses_id).is_not(None)
+            )
+        ).all()
+    )
+    standing = [row for row in rows if row.id not in undone]
+    if any(row.change is None for row in standing):
+        return
+    out = -sum(row.change or 0 for row in standing)
+    if read.low <= out:
+        return
+    where = f"in {job.name}" if job else "from it"
+    drawn = show_amount(max(out, 0), held.basis) if out > 0 else "nothing"
+    sentence = f"{drawn[0].upper()}{drawn[1:]} is still out {where}, so {show_amount(read.low, held.basis)} "
+    sentence += "cannot come back. Count it if there is more in it than the book says."
+    if act.already_done:
+        act.note(warn("more-back", sentence))
+        return
+    raise Refused(Verdict.of([stop("more-back", sentence)]))
