@@ -1,0 +1,229 @@
+"""The command `umberkeep`: serve, migrate, one-time addresses, tokens, settings, checks."""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import getpass
+import os
+import sys
+from collections.abc import Callable, Sequence
+from importlib import import_module
+from typing import Any
+
+from service import __version__
+from service.actions.api_tokens import api_tokens, make_api_token, revoke_token
+from service.actions.passwords import Hasher
+from service.actions.set_up_shop import FirstKeeper, make_profile, set_up
+from service.actions.sign_in_links import make_link, printed_link
+from service.clock import machine_zone, new_secret, now_utc
+from service.config import PREFIX, SETTINGS, SettingError, Settings, read_settings
+from service.core.access import Role
+from service.core.findings import Invalid, RequestError
+from service.core.sign_in_rules import judge_password
+from service.records.engine import DatabaseBusy
+from service.records.migrate import SchemaTooNew
+from service.records.people import LinkPurpose
+from service.records.shop import ShopProfile
+from service.serving import CannotServe, local_address, opened, serve
+from service.web.deps import shop_today
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Every command and option."""
+    parser = argparse.ArgumentParser(prog="umberkeep", description="Store-room book and hazard desk.")
+    parser.add_argument("--version", action="version", version=f"umberkeep {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def command(name: str, run: Callable[[argparse.Namespace], int], words: str) -> argparse.ArgumentParser:
+        made = commands.add_parser(name, help=words, description=words)
+        made.add_argument("--data", metavar="DIR", help="the shop's folder (default: UMBERKEEP_DATA)")
+        made.set_defaults(run=run)
+        return made
+
+    serving = command("serve", _serve, "serve the shop")
+    serving.add_argument("--demo", action="store_true", help="an invented shop, in a folder of its own")
+    serving.add_argument("--host", help="the address to listen on")
+    serving.add_argument("--port", type=_port, help="the port to listen on")
+    command("migrate", _migrate, "bring the database to the newest schema")
+    link = command("sign-in-link", _link, "print a one-time address for a keeper")
+    link.add_argument("--person", default="", metavar="NAME", help="sign-in name; default: the first keeper")
+    link.add_argument("--port", type=_port, help="the port the service listens on")
+    link.add_argument("--set-password", action="store_true", help="an address to set a new password instead")
+    first = command("first-keeper", _first_keeper, "set an empty shop up without a browser")
+    for option in ("--name", "--sign-in-name", "--shop"):
+        first.add_argument(option, required=True)
+    first.add_argument("--time-zone", default=machine_zone(), help="such as Europe/Berlin (%(default)s)")
+    _token_commands(commands, command)
+    command("config", _config, "show the settings in force, secrets masked")
+    command("check-ledger", _check_ledger, "add the ledger up anew and compare")
+    alerts = command("alerts", _alerts, "what runs out, what is due")
+    alerts.add_argument("--days", type=int, default=30, help="how far to look ahead (%(default)s)")
+    return parser
+
+
+def _token_commands(commands: Any, command: Callable[..., argparse.ArgumentParser]) -> None:
+    token = commands.add_parser("token", help="tokens for scripts", description="tokens for scripts")
+    inner = token.add_subparsers(dest="token_command", required=True, metavar="new|list|revoke")
+    for name, run, words in (
+        ("new", _token_new, "make a token; it is printed alone on standard output"),
+        ("list", _token_list, "every token, without its secret"),
+        ("revoke", _token_revoke, "end a token"),
+    ):
+        made = inner.add_parser(name, help=words, description=words)
+        made.add_argument("--data", metavar="DIR", help="the shop's folder (default: UMBERKEEP_DATA)")
+        made.set_defaults(run=run)
+        if name == "new":
+            made.add_argument("--role", required=True, choices=[role.value for role in Role])
+            made.add_argument("--label", required=True, help="what the script is called")
+        if name == "revoke":
+            made.add_argument("id", type=int)
+
+
+def _port(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError("a port is a whole number from 1 to 65535")
+    return int(text)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command; 0 done, 1 found something or could not, 2 not understood."""
+    args = build_parser().parse_args(argv)
+    try:
+        return int(args.run(args))
+    except (CannotServe, SettingError, SchemaTooNew) as error:
+        print(error, file=sys.stderr)
+    except RequestError as error:
+        print(error.sentence, file=sys.stderr)
+    except DatabaseBusy:
+        print("The database is busy. Try again in a few seconds.", file=sys.stderr)
+    except KeyboardInterrupt:
+        return 130
+    return 1
+
+
+def _settings(args: argparse.Namespace) -> Settings:
+    settings = read_settings(data=args.data, demo=getattr(args, "demo", False))
+    changes = {name: getattr(args, name) for name in ("host", "port") if getattr(args, name, None)}
+    return dataclasses.replace(settings, **changes)
+
+
+def _serve(args: argparse.Namespace) -> int:
+    serve(_settings(args), lambda words: print(words, flush=True))
+    return 0
+
+
+def _migrate(args: argparse.Namespace) -> int:
+    settings = _settings(args)
+    opened(settings).dispose()
+    print("The database is at the newest schema.")
+    return 0
+
+
+def _link(args: argparse.Namespace) -> int:
+    settings = _settings(args)
+    database = opened(settings)
+    token = new_secret()
+    with database.writing() as session:
+        link, person = printed_link(session, token, now_utc(), args.person)
+        path = "sign-in/once"
+        if args.set_password:
+            if person is None:
+                raise Invalid("Nobody has an account here yet. Use the address without --set-password.")
+            token = new_secret()
+            make_link(session, LinkPurpose.PASSWORD, token, now_utc(), person_id=link.person_id)
+            path = "set-password"
+    print(f"{local_address(settings)}/{path}/{token}")
+    who = f"for {person.name}" if person else "for the first keeper"
+    lasts = "within a day" if args.set_password else "within ten minutes, in a browser on this machine"
+    print(f"It works once, {lasts}, {who}.", file=sys.stderr)
+    return 0
+
+
+def _first_keeper(args: argparse.Namespace) -> int:
+    typed = os.environ.get("UMBERKEEP_FIRST_PASSWORD") or getpass.getpass("Password, 12 signs or more: ")
+    hashed = Hasher().make(judge_password(typed))
+    database = opened(_settings(args))
+    now = now_utc()
+    with database.writing() as session:
+        said = FirstKeeper(args.name, args.sign_in_name, hashed, args.shop, args.time_zone)
+        set_up(session, now, shop_today(session, now), said)
+    print(f"{args.name} keeps {args.shop} now.")
+    return 0
+
+
+def _token_new(args: argparse.Namespace) -> int:
+    database = opened(_settings(args))
+    token = new_secret()
+    now = now_utc()
+    with database.writing() as session:
+        if session.get(ShopProfile, 1) is None:
+            # A script may be the first to come; days need a zone, and this machine's is the likeliest.
+            shop = make_profile(session, now, "The shop", machine_zone())
+            words = f"The shop was not set up yet. Its time zone is {shop.time_zone} for now"
+            print(f"{words}; a keeper can change it under The shop.", file=sys.stderr)
+        make_api_token(session, None, now, token, Role(args.role), args.label)
+    print(token)
+    return 0
+
+
+def _token_list(args: argparse.Namespace) -> int:
+    with opened(_settings(args)).reading() as session:
+        for row in api_tokens(session):
+            state = f"ended {row.ended_at:%Y-%m-%d}" if row.ended_at else "in use"
+            used = f"{row.last_used_at:%Y-%m-%d %H:%M} UTC" if row.last_used_at else "never used"
+            print(f"{row.id}\t{row.role.value}\t{row.label}\t{state}\t{used}")
+    return 0
+
+
+def _token_revoke(args: argparse.Namespace) -> int:
+    with opened(_settings(args)).writing() as session:
+        row = revoke_token(session, None, now_utc(), args.id)
+    print(f"The token {row.label} opens nothing any more.")
+    return 0
+
+
+def _config(args: argparse.Namespace) -> int:
+    _settings(args)  # judged before it is shown
+    for row in SETTINGS:
+        key = PREFIX + row.name
+        source = "environment" if key in os.environ else "file" if f"{key}_FILE" in os.environ else "default"
+        value = os.environ.get(key, row.default)
+        if row.name == "DATA" and args.data:
+            value, source = args.data, "option"
+        if row.secret and (value or source == "file"):
+            value = "(set, not shown)"
+        print(f"{key}={value}\t({source}) {row.help}")
+    return 0
+
+
+def _later(module: str) -> Any:
+    try:
+        return import_module(module)
+    except ModuleNotFoundError as error:
+        if error.name != module:
+            raise
+        raise CannotServe("This part of the service is not there yet.") from error
+
+
+def _check_ledger(args: argparse.Namespace) -> int:
+    checker = _later("service.actions.check_ledger")
+    with opened(_settings(args)).reading() as session:
+        verdict = checker.check(session)
+    for finding in verdict:
+        print(f"{finding.severity.value}\t{finding.about}\t{finding.sentence}")
+    if not verdict.findings:
+        print("Every container adds up.")
+    return 1 if verdict.blocking else 0
+
+
+def _alerts(args: argparse.Namespace) -> int:
+    lister = _later("service.actions.list_alerts")
+    with opened(_settings(args)).reading() as session:
+        for line in lister.lines(session, now_utc(), args.days):
+            print(line)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,183 @@
+"""Serving: what is refused before it starts, the sockets, the printed address, the server itself."""
+
+from __future__ import annotations
+
+import logging
+import socket
+from collections.abc import Callable
+from contextlib import suppress
+from importlib import import_module
+from urllib.parse import urlsplit
+
+import uvicorn
+from sqlmodel import Session, col, select
+
+from service.actions.sign_in_links import keepers, printed_link
+from service.app import THREADS, create_app
+from service.clock import new_secret, now_utc
+from service.config import Settings
+from service.core.sign_in_rules import is_loopback
+from service.records.engine import Database, open_database
+from service.records.migrate import migrate, newest_revision, revision_of
+from service.records.people import Person
+from service.records.shop import ShopProfile
+
+CONNECTIONS = 500
+GRACE_S = 10
+
+
+class CannotServe(Exception):  # noqa: N818
+    """Why the service does not start, in a sentence that says how to mend it."""
+
+
+def opened(settings: Settings, *, pooled: bool = False) -> Database:
+    """The database of these settings at the newest schema; the files of a shop are the owner's alone."""
+    if settings.sqlite:
+        settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
+    database = open_database(settings.database_url, THREADS, pooled=pooled)
+    with database.engine.connect() as connection:
+        current = revision_of(connection)
+    if current != newest_revision():
+        migrate(database)
+    return database
+
+
+def judge_address(settings: Settings) -> str:
+    """A warning to print, or an empty text.
+
+    Raises:
+        CannotServe: it would hand passwords over the network in clear without anybody having said so.
+    """
+    if settings.host == "localhost" or is_loopback(settings.host):
+        return ""
+    if settings.base_url.startswith("https://") and settings.trusted_proxy:
+        return ""
+    if not settings.plain_http:
+        raise CannotServe(
+            f"Listening on {settings.host} lets the network in over plain http: passwords and PINs could be "
+            "read on the way. Put a TLS proxy before the service (deploy/reverse-proxy) and set "
+            "UMBERKEEP_BASE_URL and UMBERKEEP_TRUSTED_PROXY, or set UMBERKEEP_PLAIN_HTTP=yes for a trial."
+        )
+    return (
+        "Warning: plain http beyond this machine. Anybody in this network can read what is sent, passwords "
+        "and PINs too. Use it for a trial only."
+    )
+
+
+def bind(settings: Settings) -> list[socket.socket]:
+    """The listening sockets: the wanted address, and loopback beside it, where one-time addresses work.
+
+    Raises:
+        CannotServe: the port is in use, needs more rights, or the address is not this machine's.
+    """
+    found = [_listen(settings.host, settings.port)]
+    if settings.host not in ("0.0.0.0", "::", "localhost") and not is_loopback(settings.host):
+        with suppress(CannotServe):
+            found.append(_listen("127.0.0.1", settings.port))
+    return found
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    sock = socket.socket(family, socket.SOCK_STREAM)
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        sock.bind((host, port))
+        sock.listen(256)
+    except PermissionError as error:
+        raise CannotServe(f"Port {port} needs more rights. Choose one from 1024 up with --port.") from error
+    except OSError as error:
+        sock.close()
+        if error.errno in (98, 48, 10048):  # in use: Linux, BSD and macOS, Windows
+            raise CannotServe(
+                f"Port {port} on {host} is in use, perhaps by this service already. "
+                "Choose another with --port."
+            ) from error
+        raise CannotServe(f"Cannot listen on {host} port {port}: {error.strerror or error}.") from error
+    return sock
+
+
+def local_address(settings: Settings) -> str:
+    """Where this machine's own browser finds the service."""
+    host = "[::1]" if settings.host in ("::1", "::") else "127.0.0.1"
+    return f"http://{host}:{settings.port}"
+
+
+def prepare_demo(database: Database, settings: Settings) -> None:
+    """Load the invented shop into an empty database; leave a loaded one as it is.
+
+    Raises:
+        CannotServe: the database holds something else, or this installation has no demo.
+    """
+    with database.reading() as session:
+        shop = session.get(ShopProfile, 1)
+        anybody = session.exec(select(col(Person.id)).limit(1)).first()
+    if shop is not None and shop.is_demo:
+        return
+    if shop is not None or anybody is not None:
+        raise CannotServe(
+            f"{settings.data} holds a shop that is not the demo. Start it without --demo, or give the demo a "
+            "folder of its own with --data."
+        )
+    try:
+        loader = import_module("service.demo_loader")
+    except ModuleNotFoundError as error:
+        if error.name != "service.demo_loader":
+            raise
+        raise CannotServe("This installation has no demo shop. Start without --demo.") from error
+    loader.load(database, settings, now_utc())
+
+
+def address_to_print(session: Session, settings: Settings, *, always: bool) -> str:
+    """The one-time address for the first keeper or, if ``always``, for the keeper there is; else empty."""
+    if keepers(session) and not always:
+        return ""
+    token = new_secret()
+    _, person = printed_link(session, token, now_utc())
+    purpose = f"Sign in as {person.name}" if person else "Set up the first keeper"
+    where = f"{local_address(settings)}/sign-in/once/{token}"
+    return f"{purpose}, on this machine, once, within ten minutes:\n  {where}"
+
+
+def serve(settings: Settings, say: Callable[[str], None]) -> None:
+    """Migrate, ``say`` where it serves, serve until told to stop.
+
+    Raises:
+        CannotServe, SettingError, SchemaTooNew.
+    """
+    warning = judge_address(settings)
+    sockets = bind(settings)
+    try:
+        database = opened(settings, pooled=True)
+        if settings.demo:
+            prepare_demo(database, settings)
+        with database.reading() as session:
+            shop = session.get(ShopProfile, 1)
+        demo = shop is not None and shop.is_demo
+        app = create_app(settings, database)
+        with database.writing() as session:
+            address = address_to_print(session, settings, always=demo)
+        say(_greeting(settings, warning, address, demo=demo))
+        logging.basicConfig(level=logging.INFO, format="%(message)s")
+        config = uvicorn.Config(
+            app, access_log=False, log_config=None, log_level="warning", server_header=False,
+            proxy_headers=bool(settings.trusted_proxy), forwarded_allow_ips=settings.trusted_proxy or None,
+            timeout_graceful_shutdown=GRACE_S, limit_concurrency=CONNECTIONS,
+        )
+        uvicorn.Server(config).run(sockets=sockets)
+    finally:
+        for sock in sockets:
+            sock.close()
+
+
+def _greeting(settings: Settings, warning: str, address: str, *, demo: bool) -> str:
+    lines = [f"Umberkeep serves {'the demo shop' if demo else 'the shop'} in {settings.data}"]
+    lines.append(f"  {settings.base_url or local_address(settings)}")
+    if settings.base_url and urlsplit(settings.base_url).scheme == "http":
+        lines.append("  (the base address is plain http: what is sent can be read on the way)")
+    if warning:
+        lines.append(warning)
+    lines.append(address or "A keeper who is locked out runs: umberkeep sign-in-link")
+    return "\n".join(lines)
+
+
