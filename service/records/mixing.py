@@ -20,6 +20,8 @@ class Recipe(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     name: str = Field(max_length=120, index=True)
     purpose: str = Field(default="", max_length=60)
+    # The material its jars hold; made when the first jar is filled.
+    material_id: int | None = Field(default=None, foreign_key="material.id")
     active: bool = Field(default=True)
     current_version: int = Field(default=1)
     created_by: int = Field(foreign_key="person.id")
@@ -39,13 +41,20 @@ class RecipeVersion(SQLModel, table=True):
     makes_written: str = Field(default="", max_length=200)
     makes_amount: int | None = Field(default=None, sa_type=Smallest)
     makes_basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "makes_basis"))
+    # How parts are measured, where a line is in parts or per cent.
+    shares_by: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "shares_by"))
     note: str = Field(default="", max_length=4000)
     person_id: int = Field(foreign_key="person.id")
     created_at: datetime
 
 
 class RecipeLineRow(SQLModel, table=True):
-    """One line of a recipe version, in bench units; low to high in the material's basis. Append-only."""
+    """One line of a recipe version. Append-only.
+
+    `low` to `high` are whole smallest units of what was written (`basis` is that of the unit the bench used);
+    they meet the material's own basis when the stock is checked, by the density known then. A share has
+    `share_low` to `share_high` instead; "to suit" has `to_suit`, and `high` only if somebody wrote the most.
+    """
 
     __tablename__ = "recipe_line"
 
@@ -57,8 +66,29 @@ class RecipeLineRow(SQLModel, table=True):
     low: int | None = Field(default=None, sa_type=Smallest)
     high: int | None = Field(default=None, sa_type=Smallest)
     basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "basis"))
+    unit_key: str = Field(default="", max_length=20)
+    share_low: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    share_high: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    to_suit: bool = Field(default=False)
     about: bool = Field(default=False)
     note: str = Field(default="", max_length=500)
+
+
+class KeptCheck(SQLModel, table=True):
+    """The answer of a stock check, kept so that a start can tell whether it still holds. Thrown away in time."""
+
+    __tablename__ = "kept_check"
+
+    id: int | None = Field(default=None, primary_key=True)
+    fingerprint: str = Field(max_length=64, index=True)
+    recipe_id: int = Field(foreign_key="recipe.id")
+    recipe_version_id: int = Field(foreign_key="recipe_version.id")
+    wanted_written: str = Field(max_length=200)
+    times: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    heats: bool = Field(default=True)
+    result: dict[str, Any] = Field(sa_type=JSON)
+    person_id: int = Field(foreign_key="person.id")
+    made_at: datetime = Field(index=True)
 
 
 class BatchState(StrEnum):
@@ -78,13 +108,17 @@ class Batch(SQLModel, table=True):
     recipe_version_id: int = Field(foreign_key="recipe_version.id")
     job_id: int | None = Field(default=None, foreign_key="job.id", index=True)
     state: BatchState = Field(sa_type=enum_by_value(BatchState, "state"))
-    times: Decimal = Field(sa_type=ExactDecimal)
+    # How many times the recipe as written; None for a recipe in parts alone.
+    times: Decimal | None = Field(default=None, sa_type=ExactDecimal)
     wanted_written: str = Field(default="", max_length=200)
     fingerprint: str = Field(default="", max_length=64)
     check_result: dict[str, Any] | None = Field(default=None, sa_type=JSON)
     started_at: datetime | None = Field(default=None)
     finished_at: datetime | None = Field(default=None)
     yield_written: str = Field(default="", max_length=200)
+    # What it made in smallest units; None = not measured.
+    yield_amount: int | None = Field(default=None, sa_type=Smallest)
+    yield_basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "yield_basis"))
     loss_note: str = Field(default="", max_length=2000)
     person_id: int = Field(foreign_key="person.id")
     created_at: datetime
@@ -116,6 +150,8 @@ class Addition(SQLModel, table=True):
     movement_id: int | None = Field(
         default=None, sa_column=Column(BigId, ForeignKey("movement.id"), nullable=True)
     )
+    # The line of the recipe it fulfils, if any.
+    position: int | None = Field(default=None)
     amount: int | None = Field(default=None, sa_type=Smallest)
     basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "basis"))
     written: str = Field(default="", max_length=200)

@@ -376,6 +376,7 @@ def upgrade() -> None:
         sa.Column("source", sqlmodel.sql.sqltypes.AutoString(length=300), nullable=False),
         sa.Column("grade", sqlmodel.sql.sqltypes.AutoString(length=20), nullable=False),
         sa.Column("house_policy", sa.Boolean(), nullable=False),
+        sa.Column("note", sqlmodel.sql.sqltypes.AutoString(length=500), nullable=False),
         sa.Column("reason", sqlmodel.sql.sqltypes.AutoString(length=2000), nullable=False),
         sa.Column("set_by", sa.Integer(), nullable=True),
         sa.Column("set_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
@@ -539,12 +540,14 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("name", sqlmodel.sql.sqltypes.AutoString(length=120), nullable=False),
         sa.Column("purpose", sqlmodel.sql.sqltypes.AutoString(length=60), nullable=False),
+        sa.Column("material_id", sa.Integer(), nullable=True),
         sa.Column("active", sa.Boolean(), nullable=False),
         sa.Column("current_version", sa.Integer(), nullable=False),
         sa.Column("created_by", sa.Integer(), nullable=False),
         sa.Column("created_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(["created_by"], ["person.id"], name=op.f("fk_recipe_created_by")),
+        sa.ForeignKeyConstraint(["material_id"], ["material.id"], name=op.f("fk_recipe_material_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_recipe")),
     )
     with op.batch_alter_table("recipe", schema=None) as batch_op:
@@ -664,6 +667,19 @@ def upgrade() -> None:
             ),
             nullable=True,
         ),
+        sa.Column(
+            "shares_by",
+            sa.Enum(
+                "mass",
+                "volume",
+                "pieces",
+                name="shares_by",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=True,
+        ),
         sa.Column("note", sqlmodel.sql.sqltypes.AutoString(length=4000), nullable=False),
         sa.Column("person_id", sa.Integer(), nullable=False),
         sa.Column("created_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
@@ -769,13 +785,27 @@ def upgrade() -> None:
             ),
             nullable=False,
         ),
-        sa.Column("times", service.records.base.ExactDecimal(), nullable=False),
+        sa.Column("times", service.records.base.ExactDecimal(), nullable=True),
         sa.Column("wanted_written", sqlmodel.sql.sqltypes.AutoString(length=200), nullable=False),
         sa.Column("fingerprint", sqlmodel.sql.sqltypes.AutoString(length=64), nullable=False),
         sa.Column("check_result", sa.JSON(), nullable=True),
         sa.Column("started_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.Column("finished_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.Column("yield_written", sqlmodel.sql.sqltypes.AutoString(length=200), nullable=False),
+        sa.Column("yield_amount", service.records.base.Smallest(), nullable=True),
+        sa.Column(
+            "yield_basis",
+            sa.Enum(
+                "mass",
+                "volume",
+                "pieces",
+                name="yield_basis",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=True,
+        ),
         sa.Column("loss_note", sqlmodel.sql.sqltypes.AutoString(length=2000), nullable=False),
         sa.Column("person_id", sa.Integer(), nullable=False),
         sa.Column("created_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
@@ -791,6 +821,29 @@ def upgrade() -> None:
     with op.batch_alter_table("batch", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_batch_job_id"), ["job_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_batch_recipe_id"), ["recipe_id"], unique=False)
+
+    op.create_table(
+        "kept_check",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("fingerprint", sqlmodel.sql.sqltypes.AutoString(length=64), nullable=False),
+        sa.Column("recipe_id", sa.Integer(), nullable=False),
+        sa.Column("recipe_version_id", sa.Integer(), nullable=False),
+        sa.Column("wanted_written", sqlmodel.sql.sqltypes.AutoString(length=200), nullable=False),
+        sa.Column("times", service.records.base.ExactDecimal(), nullable=True),
+        sa.Column("heats", sa.Boolean(), nullable=False),
+        sa.Column("result", sa.JSON(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("made_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
+        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_kept_check_person_id")),
+        sa.ForeignKeyConstraint(["recipe_id"], ["recipe.id"], name=op.f("fk_kept_check_recipe_id")),
+        sa.ForeignKeyConstraint(
+            ["recipe_version_id"], ["recipe_version.id"], name=op.f("fk_kept_check_recipe_version_id")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_kept_check")),
+    )
+    with op.batch_alter_table("kept_check", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_kept_check_fingerprint"), ["fingerprint"], unique=False)
+        batch_op.create_index(batch_op.f("ix_kept_check_made_at"), ["made_at"], unique=False)
 
     op.create_table(
         "posting_result",
@@ -837,6 +890,10 @@ def upgrade() -> None:
             ),
             nullable=True,
         ),
+        sa.Column("unit_key", sqlmodel.sql.sqltypes.AutoString(length=20), nullable=False),
+        sa.Column("share_low", service.records.base.ExactDecimal(), nullable=True),
+        sa.Column("share_high", service.records.base.ExactDecimal(), nullable=True),
+        sa.Column("to_suit", sa.Boolean(), nullable=False),
         sa.Column("about", sa.Boolean(), nullable=False),
         sa.Column("note", sqlmodel.sql.sqltypes.AutoString(length=500), nullable=False),
         sa.ForeignKeyConstraint(["material_id"], ["material.id"], name=op.f("fk_recipe_line_material_id")),
@@ -939,6 +996,20 @@ def upgrade() -> None:
             ),
             nullable=False,
         ),
+        sa.Column(
+            "standing",
+            sa.Enum(
+                "in-date",
+                "look-first",
+                "past",
+                "not-known",
+                name="standing",
+                native_enum=False,
+                create_constraint=True,
+                length=32,
+            ),
+            nullable=False,
+        ),
         sa.Column("in_date_until", sa.Date(), nullable=True),
         sa.Column("next_alert_on", sa.Date(), nullable=True),
         sa.Column("note", sqlmodel.sql.sqltypes.AutoString(length=2000), nullable=False),
@@ -957,6 +1028,7 @@ def upgrade() -> None:
         batch_op.create_index("ix_container_material_state", ["material_id", "state"], unique=False)
         batch_op.create_index(batch_op.f("ix_container_next_alert_on"), ["next_alert_on"], unique=False)
         batch_op.create_index(batch_op.f("ix_container_place_id"), ["place_id"], unique=False)
+        batch_op.create_index("ix_container_standing_state", ["standing", "state"], unique=False)
 
     op.create_table(
         "allocation",
@@ -1169,6 +1241,7 @@ def upgrade() -> None:
         sa.Column("batch_id", sa.Integer(), nullable=False),
         sa.Column("material_id", sa.Integer(), nullable=False),
         sa.Column("movement_id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=True),
+        sa.Column("position", sa.Integer(), nullable=True),
         sa.Column("amount", service.records.base.Smallest(), nullable=True),
         sa.Column(
             "basis",
@@ -1235,6 +1308,7 @@ def downgrade() -> None:
 
     op.drop_table("allocation")
     with op.batch_alter_table("container", schema=None) as batch_op:
+        batch_op.drop_index("ix_container_standing_state")
         batch_op.drop_index(batch_op.f("ix_container_place_id"))
         batch_op.drop_index(batch_op.f("ix_container_next_alert_on"))
         batch_op.drop_index("ix_container_material_state")
@@ -1250,6 +1324,11 @@ def downgrade() -> None:
 
     op.drop_table("rag_log")
     op.drop_table("posting_result")
+    with op.batch_alter_table("kept_check", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_kept_check_made_at"))
+        batch_op.drop_index(batch_op.f("ix_kept_check_fingerprint"))
+
+    op.drop_table("kept_check")
     with op.batch_alter_table("batch", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_batch_recipe_id"))
         batch_op.drop_index(batch_op.f("ix_batch_job_id"))
