@@ -145,6 +145,23 @@ def test_24_00_on_odd_days(zone: str, used: tuple[int, ...], end: str) -> None:
     assert day_end(local(where, *used), where).isoformat() == end
 
 
+@pytest.mark.parametrize("minute", [0, 1, 7, 14, 29, 44, 59])
+@pytest.mark.parametrize(
+    ("zone", "day", "end"),
+    [
+        ("America/Santiago", (2026, 9, 5), "2026-09-06T04:00:00+00:00"),
+        ("Africa/Cairo", (2026, 4, 23), "2026-04-23T22:00:00+00:00"),
+        ("America/St_Johns", (2010, 11, 6), "2010-11-07T02:30:00+00:00"),
+        ("Pacific/Apia", (2011, 12, 29), "2011-12-30T10:00:00+00:00"),
+    ],
+)
+def test_24_00_does_not_depend_on_the_minute_of_use(
+    zone: str, day: tuple[int, ...], end: str, minute: int
+) -> None:
+    where = ZoneInfo(zone)
+    assert day_end(local(where, *day, 20, minute), where).isoformat() == end
+
+
 def test_in_the_second_pass_of_a_doubled_hour_before_midnight_the_day_still_ends() -> None:
     where = ZoneInfo("America/St_Johns")
     second_pass = local(where, 2010, 11, 6, 23, 30, fold=1)

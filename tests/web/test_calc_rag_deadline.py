@@ -134,6 +134,11 @@ def test_put_away_before_the_end_of_use_does_not_cover_the_rest() -> None:
     assert got["contained"] is False and got["violation"] is True and "rags-more-since" in codes(got)
 
 
+def test_what_has_not_happened_yet_does_not_count() -> None:
+    got = ask(now="2026-03-10T10:05", entries=[{**DAY["entries"][0], "at": "2026-03-10T10:06"}])
+    assert got["contained"] is False and got["minutes_late"] == 5 and "rags-future" in codes(got)
+
+
 def test_the_outside_drum_needs_a_detached_place() -> None:
     box = {"material": "metal", "lid": True, "water": "full"}
     entry = {"at": "2026-03-10T10:00", "step": "outside-drum", "receptacle": box}
