@@ -1,15 +1,20 @@
 """What the ageing rules need to know of a container: its dates, its checks, its policy."""
 
+from collections.abc import Sequence
 from datetime import date
+from typing import Final
 
 from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import Ageing, alert_dates, judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd, tidy_key
-from service.core.containers import EventKind
+from service.core.containers import ContainerState, EventKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container, ContainerEvent
+
+_AT_ONCE: Final = 500
+"""Numbers in one query; SQLite takes a limited number of parameters."""
 
 
 def policy_row_for(session: Session, material: Material) -> AgeingPolicyRow | None:
@@ -25,10 +30,21 @@ def policy_row_for(session: Session, material: Material) -> AgeingPolicyRow | No
         )
         .order_by(col(AgeingPolicyRow.id).desc())
     ).all()
+    return in_force(rows, material)
+
+
+def all_policy_rows(session: Session) -> Sequence[AgeingPolicyRow]:
+    """Every policy ever set, the newest first."""
+    return session.exec(select(AgeingPolicyRow).order_by(col(AgeingPolicyRow.id).desc())).all()
+
+
+def in_force(newest_first: Sequence[AgeingPolicyRow], material: Material) -> AgeingPolicyRow | None:
+    """The row that counts for a material: its own, else that of its key, else that of its kind."""
     key = tidy_key(material.known_key or "")
-    own = [r for r in rows if material.id is not None and r.material_id == material.id]
-    by_key = [r for r in rows if r.material_id is None and r.key and key and tidy_key(r.key) == key]
-    by_kind = [r for r in rows if r.material_id is None and not r.key and r.kind is material.kind]
+    own = [r for r in newest_first if material.id is not None and r.material_id == material.id]
+    general = [r for r in newest_first if r.material_id is None]
+    by_key = [r for r in general if r.key and key and tidy_key(r.key) == key]
+    by_kind = [r for r in general if not r.key and r.kind is material.kind]
     return next(iter([*own, *by_key, *by_kind]), None)
 
 
@@ -51,30 +67,53 @@ def policy_of(row: AgeingPolicyRow) -> AgeingPolicy:
 
 def checks_of(session: Session, container_id: int) -> tuple[ConditionCheck, ...]:
     """The condition checks of a container that have a day."""
-    rows = session.exec(
-        select(ContainerEvent)
-        .where(
-            col(ContainerEvent.container_id) == container_id,
-            col(ContainerEvent.kind) == EventKind.CHECKED,
-        )
-        .order_by(col(ContainerEvent.id))
-    ).all()
-    return tuple(
-        ConditionCheck(row.on_date, CheckOutcome(row.outcome)) for row in rows if row.on_date is not None
-    )
+    return checks_of_all(session, [container_id]).get(container_id, ())
+
+
+def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, tuple[ConditionCheck, ...]]:
+    """The condition checks of many containers at once, by the number of the container."""
+    found: dict[int, list[ConditionCheck]] = {}
+    for begin in range(0, len(container_ids), _AT_ONCE):
+        rows = session.exec(
+            select(ContainerEvent)
+            .where(
+                col(ContainerEvent.container_id).in_(container_ids[begin : begin + _AT_ONCE]),
+                col(ContainerEvent.kind) == EventKind.CHECKED,
+                col(ContainerEvent.on_date).is_not(None),
+            )
+            .order_by(col(ContainerEvent.id))
+        ).all()
+        for row in rows:
+            if row.on_date is not None:
+                check = ConditionCheck(row.on_date, CheckOutcome(row.outcome))
+                found.setdefault(row.container_id, []).append(check)
+    return {number: tuple(checks) for number, checks in found.items()}
 
 
 def life_of(session: Session, container: Container, material: Material) -> LifeFacts:
     """What is known about the life of a container."""
     assert container.id is not None
-    row = policy_row_for(session, material)
+    return _life(container, policy_row_for(session, material), checks_of(session, container.id))
+
+
+def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> list[LifeFacts]:
+    """What is known about the lives of many containers, in their order, by a few queries for all."""
+    rows = all_policy_rows(session) if boxes else ()
+    policies = {material.id: in_force(rows, material) for _, material in boxes}
+    checks = checks_of_all(session, [box.id for box, _ in boxes if box.id is not None])
+    return [_life(box, policies[material.id], checks.get(box.id or 0, ())) for box, material in boxes]
+
+
+def _life(
+    container: Container, row: AgeingPolicyRow | None, checks: tuple[ConditionCheck, ...]
+) -> LifeFacts:
     return LifeFacts(
         packed_on=container.packed_on,
         received_on=container.received_on,
         opened_on=container.opened_on,
         opened=container.ever_opened,
         printed_date=container.printed_date,
-        checks=checks_of(session, container.id),
+        checks=checks,
         policy=policy_of(row) if row else None,
         started_by=container.started_by,
         opened_by=container.opened_by,
@@ -89,8 +128,44 @@ def standing_of(session: Session, container: Container, material: Material, toda
 
 
 def settle_dates(session: Session, container: Container, material: Material, today: date) -> None:
-    """Store the end of its date and the next day its standing changes; a sweep finds only what is due."""
-    life = life_of(session, container, material)
-    container.in_date_until = judge(life, today).in_date_until
-    container.next_alert_on = next((day for day in alert_dates(life) if day > today), None)
+    """Store how it stands, the end of its date and the next day its standing changes by itself.
+
+    A search for what wants attention then finds only what is due.
+    """
+    _store(session, container, life_of(session, container, material), today)
+
+
+def settle_all_dates(session: Session, boxes: Sequence[tuple[Container, Material]], today: date) -> None:
+    """The same for many containers, which the caller has locked."""
+    for (container, _), life in zip(boxes, lives_of(session, boxes), strict=True):
+        _store(session, container, life, today)
+
+
+def settle_dates_of_materials(session: Session, material_ids: Sequence[int], today: date) -> int:
+    """After a change of what materials are (kind, key, policy): settle every container of them anew.
+
+    Returns how many there were. The rows are locked in the order of their numbers.
+    """
+    rows = session.exec(
+        select(Container)
+        .where(
+            col(Container.material_id).in_(material_ids),
+            col(Container.state) != ContainerState.GONE,
+        )
+        .order_by(col(Container.id))
+        .with_for_update()
+        .execution_options(populate_existing=True)
+    ).all()
+    numbers = {row.material_id for row in rows}
+    materials = {m.id: m for m in session.exec(select(Material).where(col(Material.id).in_(sorted(numbers)))).all()}
+    settle_all_dates(session, [(row, materials[row.material_id]) for row in rows], today)
+    return len(rows)
+
+
+def _store(session: Session, container: Container, life: LifeFacts, today: date) -> None:
+    ageing = judge(life, today)
+    container.standing = ageing.standing
+    container.in_date_until = ageing.in_date_until
+    changes = alert_dates(life) if container.state in (ContainerState.SEALED, ContainerState.OPEN) else ()
+    container.next_alert_on = next((day for day in changes if day > today), None)
     session.add(container)

@@ -138,6 +138,8 @@ class AgeingPolicyRow(SQLModel, table=True):
     source: str = Field(default="", max_length=300)
     grade: str = Field(default="", max_length=20)
     house_policy: bool = Field(default=True)
+    # What a check looks at: "Gel through the body: discard."
+    note: str = Field(default="", max_length=500)
     reason: str = Field(default="", max_length=2000)
     set_by: int | None = Field(default=None, foreign_key="person.id")
     set_at: datetime

@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import JSON, CheckConstraint, Column, ForeignKey, Index
 from sqlmodel import Field, SQLModel
 
-from service.core.containers import AmountKnown, Condition, ContainerState, EventKind
+from service.core.containers import AmountKnown, Condition, ContainerState, EventKind, Standing
 from service.core.ledger import Destination, MovementKind, OtherSide
 from service.core.materials import SelfHeating, Unknown
 from service.records.base import BigId, ExactDecimal, Smallest, enum_by_value
@@ -20,6 +20,7 @@ class Container(SQLModel, table=True):
     __table_args__ = (
         CheckConstraint("balance is null or balance >= 0", name="balance_not_negative"),
         Index("ix_container_material_state", "material_id", "state"),
+        Index("ix_container_standing_state", "standing", "state"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -57,6 +58,8 @@ class Container(SQLModel, table=True):
         default=AmountKnown.NOT_KNOWN,
         sa_type=enum_by_value(AmountKnown, "balance_known"),
     )
+    # As settled last; on and after `next_alert_on` it has changed, so readers judge what they find.
+    standing: Standing = Field(default=Standing.NOT_KNOWN, sa_type=enum_by_value(Standing, "standing"))
     in_date_until: date | None = Field(default=None)
     # The next day on which the standing changes; None = nothing is going to change by itself.
     next_alert_on: date | None = Field(default=None, index=True)
