@@ -153,6 +153,7 @@ def test_24_00_on_odd_days(zone: str, used: tuple[int, ...], end: str) -> None:
         ("Africa/Cairo", (2026, 4, 23), "2026-04-23T22:00:00+00:00"),
         ("America/St_Johns", (2010, 11, 6), "2010-11-07T02:30:00+00:00"),
         ("Pacific/Apia", (2011, 12, 29), "2011-12-30T10:00:00+00:00"),
+        ("Asia/Pyongyang", (2018, 5, 4), "2018-05-04T15:00:00+00:00"),  # 23:30 becomes 24:00
     ],
 )
 def test_24_00_does_not_depend_on_the_minute_of_use(
