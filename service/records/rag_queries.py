@@ -10,6 +10,7 @@ from sqlmodel import Session, col, or_, select
 
 from service.core.access import Role
 from service.core.findings import NotFound
+from service.core.materials import Unknown
 from service.core.rag_judgement import LoadJudgement, judge
 from service.core.rag_judgement import RagLoad as LoadFacts
 from service.core.rag_loads import LoadState, fold
@@ -27,6 +28,7 @@ from service.core.rags import (
 )
 from service.records.jobs import Job
 from service.records.people import Person
+from service.records.places import Place, PlaceKind
 from service.records.rags import RagLoad, RagLogRow
 
 
@@ -122,6 +124,38 @@ def _receptacle(data: dict[str, Any] | None) -> Receptacle | None:
         floor=Floor(data["floor"]) if data["floor"] else None,
         distance_mm=data["distance_mm"],
     )
+
+
+def receptacle_of(place: Place, water: Water | None) -> Receptacle:
+    """A can or drum as its place is recorded, with how far the rags are under water, as told.
+
+    What nobody recorded is not known, and what is not known never meets a clock.
+    """
+    material = {Unknown.YES: Vessel.METAL, Unknown.NO: Vessel.NOT_METAL}.get(place.metal)
+    floor = {Unknown.YES: Floor.NONCOMBUSTIBLE, Unknown.NO: Floor.COMBUSTIBLE}.get(place.floor_cannot_burn)
+    return Receptacle(
+        material=material,
+        lid=_told(place.lid),
+        self_closing=_told(place.self_closing),
+        listed=_told(place.listed),
+        water=water,
+        place_detached=_told(place.detached),
+        floor=floor,
+        distance_mm=place.distance_mm,
+    )
+
+
+def _told(fact: Unknown) -> bool | None:
+    return {Unknown.YES: True, Unknown.NO: False}.get(fact)
+
+
+def rag_cans(session: Session) -> Sequence[Place]:
+    """Every place in use that rags may be put into: rag cans first, then drums."""
+    order = [PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM]
+    rows = session.exec(
+        select(Place).where(col(Place.kind).in_(order), col(Place.active).is_(True)).order_by(col(Place.name))
+    ).all()
+    return sorted(rows, key=lambda p: order.index(p.kind))
 
 
 def step_entry(row: RagLogRow) -> RagEntry:
