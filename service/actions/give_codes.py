@@ -23,7 +23,9 @@ def number_of(text: str) -> int:
     >>> 0 <= number_of("abc") < SPACE
     True
     """
-    return int.from_bytes(hashlib.sha256(text.encode()).digest()[:16]) % SPACE
+    digest = hashlib.sha256(text.encode()).digest()
+    number: int = int.from_bytes(digest[:16], "big") % SPACE
+    return number
 
 
 def taken_by(session: Session, code: str) -> Container | Place | None:
