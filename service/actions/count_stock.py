@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
-from fractions import Fraction
-from typing import Any, Final
+from typing import Any
 
 from sqlmodel import Session
 
@@ -22,6 +21,7 @@ from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, require
 from service.core.containers import AmountKnown
 from service.core.counting import CountResult, found_now, judge_count
+from service.core.fill_level import read_level
 from service.core.findings import Finding, Invalid, Severity, note, warn
 from service.core.ledger import Balance, MovementKind, OtherSide, fold
 from service.core.materials import Basis
@@ -39,18 +39,6 @@ class CountedBy(StrEnum):
     SHARE = "share"
 
 
-SHARES: Final[dict[str, tuple[Fraction, str]]] = {
-    "full": (Fraction(1), "full"),
-    "three-quarters": (Fraction(3, 4), "about three quarters"),
-    "two-thirds": (Fraction(2, 3), "about two thirds"),
-    "half": (Fraction(1, 2), "about half"),
-    "third": (Fraction(1, 3), "about a third"),
-    "quarter": (Fraction(1, 4), "about a quarter"),
-    "tenth": (Fraction(1, 10), "nearly empty, about a tenth"),
-}
-"""How full something looks, in the words of the page."""
-
-
 @dataclass(frozen=True, kw_only=True)
 class CountAsked(ContainerAsked):
     """A count: an assertion of what is there, never a difference.
@@ -59,7 +47,8 @@ class CountAsked(ContainerAsked):
         amount: what is there as written, for `CountedBy.AMOUNT`; "0 g" or "nothing" for none.
         gross, tare: the weight with everything on it and the empty weight; a bare figure is in grams.
             The empty weight is kept for the next time; left out, the one kept is used.
-        share: a key of `SHARES`, of the container's capacity or, with ``of_last``, of the last known amount.
+        share: how full it looks ("about half"), as `core.fill_level` reads it, of what the container holds
+            or, with ``of_last``, of the last known amount.
         reason: what the person thinks became of the difference.
     """
 
@@ -161,7 +150,7 @@ def note_unexplained(act: Act, held: Held, movement: Movement, fall: int, reason
         data={"movement": movement.id, "what": name_of(held), "fall": size, "reason": reason},
     )
     act.note(finding)
-    if blocked_by(act.session, act.happened_at).blocking:
+    if any(blocked_by(act.session, at).blocking for at in (act.happened_at, act.recorded_at)):
         overdue = Finding(
             Severity.STOP,
             "unexplained-use",
@@ -215,9 +204,11 @@ def _tare(act: Act, held: Held, text: str) -> int | None:
 
 
 def _share(act: Act, held: Held, asked: CountAsked) -> ReadAmount:
-    if asked.share not in SHARES:
-        raise Invalid("Choose how full it looks.", {"share": "Choose how full it looks."})
-    share, words = SHARES[asked.share]
+    share = read_level(asked.share)
+    if share is None:
+        sentence = "Say how full it looks, such as about half or a quarter."
+        raise Invalid(sentence, {"share": sentence})
+    words = asked.share.strip()
     whole, of = _whole(act, held, asked.of_last)
     amount = round(share * whole.low)
     how = f"by eye: {words} of {of}"

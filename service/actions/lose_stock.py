@@ -102,25 +102,25 @@ def _lose(act: Act, held: Held, asked: LossAsked) -> dict[str, Any]:
     }
 
 
-def amount_or_all(act: Act, held: Held, text: str) -> ReadAmount:
+def amount_or_all(act: Act, held: Held, text: str, field: str = "amount") -> ReadAmount:
     """The amount as written, or all that the book says is in it.
 
     Raises:
         Invalid: nothing was written and how much is in it is not known.
     """
     if text.strip():
-        read = read_amount(act.session, act.actor, held.material, text, "amount")
+        read = read_amount(act.session, act.actor, held.material, text, field)
         fix_basis(act.session, held.material, read.basis)
         if read.high <= 0:
-            raise Invalid("Enter how much.", {"amount": "Enter how much: more than nothing."})
+            raise Invalid("Enter how much.", {field: "Enter how much: more than nothing."})
         act.note(*read.findings)
         return read
     book = fold(ledger_lines(movements_of(act.session, held.container_id)))
     if book.amount is None or held.material.basis is None:
         sentence = "Nobody knows how much is in it. Enter how much it was, also as “about 200 g”."
-        raise Invalid(sentence, {"amount": sentence})
+        raise Invalid(sentence, {field: sentence})
     if book.amount == 0:
-        raise Invalid("The book says nothing is in it.", {"amount": "The book says nothing is in it."})
+        raise Invalid("The book says nothing is in it.", {field: "The book says nothing is in it."})
     return ReadAmount(held.basis, book.amount, book.amount, "all of it", "", None, "", book.known, ())
 
 

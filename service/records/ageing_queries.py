@@ -4,14 +4,16 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Final
 
+from sqlalchemy import func
 from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import Ageing, alert_dates, judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd, tidy_key
 from service.core.containers import ContainerState, EventKind
+from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.records.materials import AgeingPolicyRow, Material
-from service.records.stock import Container, ContainerEvent
+from service.records.stock import Container, ContainerEvent, Movement
 
 _AT_ONCE: Final = 500
 """Numbers in one query; SQLite takes a limited number of parameters."""
@@ -66,28 +68,45 @@ def policy_of(row: AgeingPolicyRow) -> AgeingPolicy:
 
 
 def checks_of(session: Session, container_id: int) -> tuple[ConditionCheck, ...]:
-    """The condition checks of a container that have a day."""
+    """The condition checks of a container that have a day and still speak for what is in it."""
     return checks_of_all(session, [container_id]).get(container_id, ())
 
 
 def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, tuple[ConditionCheck, ...]]:
-    """The condition checks of many containers at once, by the number of the container."""
+    """The condition checks of many containers at once, by the number of the container.
+
+    A check that passed before something was poured in says nothing about what is in it since; those that
+    still hold were written anew with the pouring (see core.container_life.inherit).
+    """
     found: dict[int, list[ConditionCheck]] = {}
     for begin in range(0, len(container_ids), _AT_ONCE):
+        some = container_ids[begin : begin + _AT_ONCE]
+        poured = _last_poured(session, some)
         rows = session.exec(
             select(ContainerEvent)
             .where(
-                col(ContainerEvent.container_id).in_(container_ids[begin : begin + _AT_ONCE]),
+                col(ContainerEvent.container_id).in_(some),
                 col(ContainerEvent.kind) == EventKind.CHECKED,
                 col(ContainerEvent.on_date).is_not(None),
             )
             .order_by(col(ContainerEvent.id))
         ).all()
         for row in rows:
-            if row.on_date is not None:
+            passed_before = row.outcome == CheckOutcome.PASSED and row.posting_id < poured.get(row.container_id, 0)
+            if row.on_date is not None and not passed_before:
                 check = ConditionCheck(row.on_date, CheckOutcome(row.outcome))
                 found.setdefault(row.container_id, []).append(check)
     return {number: tuple(checks) for number, checks in found.items()}
+
+
+def _last_poured(session: Session, container_ids: Sequence[int]) -> dict[int, int]:
+    """The posting in which something was last poured into each of these containers."""
+    rows = session.exec(
+        select(Movement.container_id, func.max(Movement.posting_id))
+        .where(col(Movement.container_id).in_(container_ids), col(Movement.kind) == MovementKind.DECANT_IN)
+        .group_by(col(Movement.container_id))
+    ).all()
+    return {number: int(posting) for number, posting in rows}
 
 
 def life_of(session: Session, container: Container, material: Material) -> LifeFacts:

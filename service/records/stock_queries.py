@@ -135,3 +135,15 @@ def containers_of(session: Session, material_ids: Iterable[int]) -> list[Held]:
 
 def place_of(session: Session, container: Container) -> Place | None:
     return session.get(Place, container.place_id) if container.place_id is not None else None
+
+
+def place_chain(session: Session, place: Place) -> list[Place]:
+    """A place and everything it stands in, from the inside out; at most twenty, should they form a ring."""
+    chain, inner = [place], place
+    while inner.parent_id is not None and len(chain) < 20:
+        outer = session.get(Place, inner.parent_id)
+        if outer is None:
+            break
+        chain.append(outer)
+        inner = outer
+    return chain
