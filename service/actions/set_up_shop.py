@@ -10,6 +10,7 @@ from zoneinfo import available_timezones
 
 from sqlmodel import Session, col, select
 
+from service.actions.begin_shop import begin_shop
 from service.actions.manage_people import Description, add_person, set_password
 from service.actions.note_change import note_change
 from service.actions.sign_in_links import keepers
@@ -69,13 +70,14 @@ def judge_zone(name: str) -> str:
 def make_profile(
     session: Session, now: datetime, name: str, time_zone: str, *, demo: bool = False
 ) -> ShopProfile:
-    """The shop's profile, made if there is none yet."""
+    """The shop's profile, made if there is none yet, with what every new shop begins with."""
     shop = session.get(ShopProfile, 1)
     if shop is None:
         shop = ShopProfile(id=1, name=name, time_zone=judge_zone(time_zone), is_demo=demo, created_at=now)
         session.add(shop)
         session.flush()
         note_change(session, None, now, ("shop", 1), "time zone", None, shop.time_zone)
+        begin_shop(session, now)
     return shop
 
 

@@ -16,7 +16,7 @@ from enum import StrEnum
 from typing import Final
 
 from service.core.materials import MaterialKind
-from service.core.months import add_days, add_months
+from service.core.months import add_days, add_months, say_life
 
 
 class PolicyEnd(StrEnum):
@@ -107,6 +107,27 @@ class AgeingPolicy:
     def hard_end(self, start: date) -> date | None:
         """The day no check goes past."""
         return _life_end(start, self.hard_months, None)
+
+
+    def in_words(self) -> str:
+        """The whole policy in one line, for the history of its changes.
+
+        >>> AgeingPolicy(PolicyEnd.EXPIRY, sealed_months=24, opened_days=7, source="label").in_words()
+        'ends on the date, whatever it looks like; sealed 24 months; opened 7 days; house policy; label'
+        """
+        parts = [END_WORDS[self.end]]
+        if self.has_sealed_life:
+            parts.append(f"sealed {say_life(self.sealed_months, self.sealed_days)}")
+        if self.has_opened_life:
+            parts.append(f"opened {say_life(self.opened_months, self.opened_days)}")
+        if self.hard_months is not None:
+            parts.append(f"never past {say_life(self.hard_months, None)}")
+        if self.extends is not None:
+            parts.append(f"a passed check gives {say_life(self.extends, None)}")
+        if self.max_extensions is not None:
+            parts.append(f"at most {self.max_extensions} times")
+        parts.append("house policy" if self.house_policy else "published")
+        return "; ".join([*parts, self.source] if self.source else parts)
 
 
 def _life_end(begin: date, months: int | None, days: int | None) -> date | None:

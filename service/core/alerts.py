@@ -33,7 +33,10 @@ class AlertKind(StrEnum):
 
 @dataclass(frozen=True)
 class Alert:
-    """One thing to do: ``about`` names it (a shelf code, a material), ``owner`` is who sees to it."""
+    """One thing to do: ``about`` names it (a shelf code, a material), ``owner`` is who sees to it.
+
+    ``ref`` is what the page of it is found by: "container H99EMS", "material 7", "rag-load 2", "duty 5".
+    """
 
     kind: AlertKind
     due: date
@@ -42,6 +45,7 @@ class Alert:
     about: str
     what_to_do: str
     owner: str = ""
+    ref: str = ""
 
 
 @dataclass(frozen=True)
@@ -60,13 +64,17 @@ class ContainerFact:
 
 @dataclass(frozen=True)
 class MissingFact:
-    """A fact somebody should find out: ``what`` as in "the flash point", ``since`` the day it was noticed."""
+    """Facts somebody should find out: ``what`` as in "the flash point" (``several``: a list of them),
+    ``since`` the day it was noticed.
+    """
 
     about: str
     what: str
     since: date
     what_to_do: str
     owner: str = ""
+    ref: str = ""
+    several: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,6 +87,7 @@ class DutyFact:
     owner: str
     overdue: bool = False
     what_to_do: str = "Do it and tick it off."
+    ref: str = ""
 
 
 _SEVERITY_RANK: Final = {Severity.STOP: 0, Severity.UNKNOWN: 1, Severity.WARN: 2, Severity.NOTE: 3}
@@ -111,39 +120,39 @@ def alerts(
 def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | None:
     name = f"{show_code(one.code)} {one.name}"
     where = f" It stands in {one.place}." if one.place else ""
-    until = one.in_date_until
+    until, ref = one.in_date_until, f"container {one.code}"
     # A stored standing may be older than today: the date itself decides.
     if one.standing is Standing.PAST or (until is not None and until < today):
         since = add_days(until, 1) if until else today
         said = f"{name} is past since {say_date(since)}." if until else f"{name} is past."
         do = f"Set it apart and discard it.{where}"
-        return Alert(AlertKind.PAST, since, Severity.STOP, said, one.code, do, one.owner)
+        return Alert(AlertKind.PAST, since, Severity.STOP, said, one.code, do, one.owner, ref)
     if one.standing is Standing.NOT_KNOWN:
         said = f"{name} is not known{': ' + one.reason if one.reason else '.'}"
         do = f"Find the dates, or look before use and discard what fails.{where}"
-        return Alert(AlertKind.NOT_KNOWN, today, Severity.UNKNOWN, said, one.code, do, one.owner)
+        return Alert(AlertKind.NOT_KNOWN, today, Severity.UNKNOWN, said, one.code, do, one.owner, ref)
     due = until or today
     if one.standing is Standing.LOOK_FIRST:
         said = f"{name}: look first; in date until {say_date(due)}." if until else f"{name}: look first."
         do = f"Use it next, and check it before.{where}"
-        return Alert(AlertKind.LOOK_FIRST, due, Severity.WARN, said, one.code, do, one.owner)
+        return Alert(AlertKind.LOOK_FIRST, due, Severity.WARN, said, one.code, do, one.owner, ref)
     change = min((day for day in (one.warn_from, until) if day is not None), default=None)
     if change is None or change > horizon:
         return None
     left = max(0, days_between(today, change))
     said = f"{name} changes its standing in {left} day{'' if left == 1 else 's'}."
-    return Alert(AlertKind.SOON, change, Severity.NOTE, said, one.code, f"Plan to use it.{where}", one.owner)
+    do = f"Plan to use it.{where}"
+    return Alert(AlertKind.SOON, change, Severity.NOTE, said, one.code, do, one.owner, ref)
 
 
 def _of_missing(one: MissingFact) -> Alert:
-    said = f"{one.about}: {one.what} is not known."
-    return Alert(
-        AlertKind.MISSING_FACT, one.since, Severity.UNKNOWN, said, one.about, one.what_to_do, one.owner
-    )
+    said = f"{one.about}: {one.what} {'are' if one.several else 'is'} not known."
+    kind, do = AlertKind.MISSING_FACT, one.what_to_do
+    return Alert(kind, one.since, Severity.UNKNOWN, said, one.about, do, one.owner, one.ref)
 
 
 def _of_duty(one: DutyFact, today: date) -> Alert:
     late = one.overdue or one.due < today
     kind = AlertKind.DUTY_OVERDUE if late else AlertKind.DUTY
     severity = Severity.STOP if late else Severity.WARN
-    return Alert(kind, one.due, severity, one.sentence, one.about, one.what_to_do, one.owner)
+    return Alert(kind, one.due, severity, one.sentence, one.about, one.what_to_do, one.owner, one.ref)

@@ -9,7 +9,7 @@ from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import Ageing, alert_dates, judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd, tidy_key
-from service.core.containers import ContainerState, EventKind
+from service.core.containers import ContainerState, EventKind, Standing
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.records.materials import AgeingPolicyRow, Material
@@ -92,7 +92,8 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
             .order_by(col(ContainerEvent.id))
         ).all()
         for row in rows:
-            passed_before = row.outcome == CheckOutcome.PASSED and row.posting_id < poured.get(row.container_id, 0)
+            older = row.posting_id < poured.get(row.container_id, 0)
+            passed_before = older and row.outcome == CheckOutcome.PASSED
             if row.on_date is not None and not passed_before:
                 check = ConditionCheck(row.on_date, CheckOutcome(row.outcome))
                 found.setdefault(row.container_id, []).append(check)
@@ -175,8 +176,9 @@ def settle_dates_of_materials(session: Session, material_ids: Sequence[int], tod
         .with_for_update()
         .execution_options(populate_existing=True)
     ).all()
-    numbers = {row.material_id for row in rows}
-    materials = {m.id: m for m in session.exec(select(Material).where(col(Material.id).in_(sorted(numbers)))).all()}
+    numbers = sorted({row.material_id for row in rows})
+    wanted = select(Material).where(col(Material.id).in_(numbers))
+    materials = {material.id: material for material in session.exec(wanted).all()}
     settle_all_dates(session, [(row, materials[row.material_id]) for row in rows], today)
     return len(rows)
 
@@ -188,3 +190,33 @@ def _store(session: Session, container: Container, life: LifeFacts, today: date)
     changes = alert_dates(life) if container.state in (ContainerState.SEALED, ContainerState.OPEN) else ()
     container.next_alert_on = next((day for day in changes if day > today), None)
     session.add(container)
+
+
+def wanting_attention(session: Session, until: date) -> list[tuple[Container, Material]]:
+    """The containers in the store that are not in date, or change their standing by a day; by their code.
+
+    Two searches on indexes, so that it costs what it finds, however many are in date.
+    """
+    in_store = col(Container.state).in_([ContainerState.SEALED, ContainerState.OPEN])
+    troubled = col(Container.standing).in_([s for s in Standing if s is not Standing.IN_DATE])
+    found: dict[str, tuple[Container, Material]] = {}
+    for due in (troubled, col(Container.next_alert_on) <= until):
+        rows = session.exec(
+            select(Container, Material)
+            .join(Material, col(Material.id) == col(Container.material_id))
+            .where(in_store, due)
+        ).all()
+        found |= {box.code: (box, material) for box, material in rows}
+    return [found[code] for code in sorted(found)]
+
+
+def overdue_to_settle(session: Session, today: date) -> list[tuple[Container, Material]]:
+    """The containers whose standing has changed by itself since it was stored, locked, by their number."""
+    rows = session.exec(
+        select(Container, Material)
+        .join(Material, col(Material.id) == col(Container.material_id))
+        .where(col(Container.next_alert_on) <= today)
+        .order_by(col(Container.id))
+        .with_for_update(of=Container)
+    ).all()
+    return [(box, material) for box, material in rows]

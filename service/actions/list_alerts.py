@@ -1,0 +1,196 @@
+"""What wants attention now and in the next days: containers, missing facts, duties, rags; worst first.
+
+The list only reads. It finds containers by their stored standing and by the stored day on which that changes
+next, and judges what it finds anew: a standing that changed overnight is found without anybody having written
+it down. `sweep` writes it down and moves the stored day forward; the command `umberkeep alerts` calls it, and
+a shop that never does only finds a container by the older of the two marks. A page that looks never has to
+wait for the one writer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session, col, select
+
+from service.actions.settle import the_shop
+from service.core.access import Role
+from service.core.ageing import judge
+from service.core.alerts import SOON_DAYS, Alert, ContainerFact, DutyFact, MissingFact, alerts
+from service.core.containers import ContainerState, Standing
+from service.core.findings import Severity
+from service.core.material_facts import MaterialFacts, review
+from service.core.months import add_days
+from service.records.ageing_queries import lives_of, overdue_to_settle, settle_all_dates, wanting_attention
+from service.records.duties import Duty
+from service.records.material_queries import facts_of
+from service.records.materials import Material
+from service.records.people import Person
+from service.records.places import Place
+from service.records.rag_queries import JudgedLoad, standing_loads
+from service.records.stock import Container
+
+MOST_DAYS: Final = 366
+MISSING_WORDS: Final = {
+    "self-heating-not-known": "whether its rags can heat by themselves",
+    "flash-point-not-known": "the flash point",
+    "classes-not-known": "the hazard class",
+    "sheet-not-known": "the safety data sheet",
+    "ageing-policy-not-known": "how long it keeps",
+}
+"""The missing facts that hold up daily work; the others stand on the material's own page."""
+_MARKS: Final = {
+    Severity.STOP: "STOP", Severity.UNKNOWN: "NOT KNOWN", Severity.WARN: "LOOK", Severity.NOTE: "SOON"
+}
+
+
+def list_alerts(session: Session, now: datetime, days: int = SOON_DAYS) -> list[Alert]:
+    """All alerts of the shop's day and of the next ``days`` days (0 to 366), worst first.
+
+    Raises:
+        Invalid: the shop has not been set up.
+    """
+    zone = ZoneInfo(the_shop(session).time_zone)
+    today, days = now.astimezone(zone).date(), max(0, min(days, MOST_DAYS))
+    keepers = _keepers(session)
+    return alerts(
+        _containers(session, today, days, keepers),
+        _missing(session, zone, keepers),
+        [*_duties(session, now, zone), *_loads(standing_loads(session, now), zone)],
+        today=today,
+        days=days,
+    )
+
+
+def sweep(session: Session, now: datetime) -> int:
+    """Write down what has changed its standing by itself; the next day of change moves forward.
+
+    Harmless to repeat and not needed for the list to be right. Returns how many were settled anew.
+    """
+    today = now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
+    due = overdue_to_settle(session, today)
+    settle_all_dates(session, due, today)
+    session.flush()
+    return len(due)
+
+
+def lines(session: Session, now: datetime, days: int = SOON_DAYS) -> list[str]:
+    """The alerts as the command prints them, one each: mark, due day, sentence, what to do, who."""
+    found = list_alerts(session, now, days)
+    if not found:
+        return [f"Nothing wants attention in the next {days} days."]
+    return [
+        f"{_MARKS[one.severity]}\t{one.due.isoformat()}\t{one.sentence} {one.what_to_do}"
+        + (f"\t{one.owner}" if one.owner else "")
+        for one in found
+    ]
+
+
+def report(session: Session, now: datetime, days: int = SOON_DAYS) -> str:
+    """`lines` as one text."""
+    return "\n".join(lines(session, now, days))
+
+
+def _keepers(session: Session) -> str:
+    """Who sees to what has no other owner: the keepers by name."""
+    names = session.exec(
+        select(Person.name)
+        .where(
+            col(Person.role) == Role.KEEPER, col(Person.active).is_(True), col(Person.is_script).is_(False)
+        )
+        .order_by(col(Person.name))
+    ).all()
+    return ", ".join(names) if 0 < len(names) <= 3 else "the keepers"
+
+
+def _containers(session: Session, today: date, days: int, owner: str) -> list[ContainerFact]:
+    # Nothing in it: nothing to look at. An amount nobody knows is not nothing.
+    boxes = [(b, m) for b, m in wanting_attention(session, add_days(today, days)) if b.balance != 0]
+    places = _places(session, (box.place_id for box, _ in boxes))
+    found = []
+    for (box, material), life in zip(boxes, lives_of(session, boxes), strict=True):
+        ageing = judge(life, today)
+        reason = ageing.because[0].sentence if ageing.standing is Standing.NOT_KNOWN else ""
+        where = places.get(box.place_id or 0, "")
+        found.append(
+            ContainerFact(
+                box.code, material.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
+                where, owner,
+            )
+        )
+    return found
+
+
+def _places(session: Session, numbers: Iterable[int | None]) -> dict[int, str]:
+    wanted = sorted({number for number in numbers if number is not None})
+    rows = session.exec(select(Place.id, Place.name).where(col(Place.id).in_(wanted))).all()
+    return {number: name for number, name in rows if number is not None}
+
+
+def _missing(session: Session, zone: ZoneInfo, owner: str) -> list[MissingFact]:
+    stocked = (
+        select(Container.material_id)
+        .where(col(Container.state).in_([ContainerState.SEALED, ContainerState.OPEN]))
+        .distinct()
+    )
+    found = []
+    wanted = select(Material).where(col(Material.id).in_(stocked)).order_by(col(Material.name))
+    for material in session.exec(wanted).all():
+        lacks = _lacks(facts_of(session, material))
+        if lacks:
+            what = lacks[0] if len(lacks) == 1 else f"{', '.join(lacks[:-1])} and {lacks[-1]}"
+            since = material.created_at.astimezone(zone).date()
+            do = "Read the sheet or the can, or ask the supplier, and write it down."
+            found.append(
+                MissingFact(
+                    material.name, what, since, do, owner, f"material {material.id}", several=len(lacks) > 1
+                )
+            )
+    return found
+
+
+def _lacks(facts: MaterialFacts) -> list[str]:
+    codes = review(facts).codes
+    return [words for code, words in MISSING_WORDS.items() if code in codes]
+
+
+def _duties(session: Session, now: datetime, zone: ZoneInfo) -> list[DutyFact]:
+    rows = session.exec(
+        select(Duty, Person)
+        .join(Person, col(Person.id) == col(Duty.owed_by))
+        .where(col(Duty.done_at).is_(None))
+        .order_by(col(Duty.due_at), col(Duty.id))
+    ).all()
+    return [
+        DutyFact(
+            duty.sentence, duty.due_at.astimezone(zone).date(), duty.about_kind or duty.kind, person.name,
+            overdue=duty.due_at < now, ref=f"duty {duty.id}",
+        )
+        for duty, person in rows
+    ]
+
+
+def _loads(loads: Iterable[JudgedLoad], zone: ZoneInfo) -> list[DutyFact]:
+    found = []
+    for load in loads:
+        if load.state.remove_met and not load.judgement.blocks:
+            continue  # it waits in the outside drum; its collection is a duty of its own
+        late = load.judgement.past_contain
+        by = load.row.contain_by if late else load.row.remove_by
+        do = (
+            "Have them taken out of the building and record who took them."
+            if load.state.contained
+            else "Put them into the can or under water now and record it."
+        )
+        found.append(
+            DutyFact(
+                load.judgement.sentence, by.astimezone(zone).date(), load.judgement.load.name,
+                load.owner.name, overdue=load.judgement.blocks, what_to_do=do,
+                ref=f"rag-load {load.load_id}",
+            )
+        )
+    return found
+

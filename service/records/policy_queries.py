@@ -1,0 +1,103 @@
+"""Reading ageing policies: whom a policy is for, its history, and the materials it concerns."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlmodel import Session, col, func, select
+
+from service.core.ageing_policies import tidy_key
+from service.core.containers import ContainerState
+from service.core.findings import NotFound
+from service.core.materials import KIND_WORDS, MaterialKind
+from service.records.ageing_queries import all_policy_rows, in_force
+from service.records.materials import AgeingPolicyRow, Material
+from service.records.stock import Container
+
+
+@dataclass(frozen=True)
+class Subject:
+    """Whom a policy is for: a kind, a key of the knowledge tables, or one material of the shop."""
+
+    kind: MaterialKind | None = None
+    key: str = ""
+    material_id: int | None = None
+
+    @property
+    def address(self) -> str:
+        """The last part of its page's address.
+
+        >>> Subject(kind=MaterialKind.SOLVENT).address, Subject(key="tung").address
+        ('kind/solvent', 'key/tung')
+        """
+        if self.material_id is not None:
+            return f"material/{self.material_id}"
+        return f"key/{self.key}" if self.key else f"kind/{self.kind.value if self.kind else ''}"
+
+    def has(self, row: AgeingPolicyRow) -> bool:
+        """Whether a row of the table was set for exactly this subject."""
+        if self.material_id is not None or row.material_id is not None:
+            return row.material_id == self.material_id
+        if self.key or row.key:
+            return tidy_key(row.key) == tidy_key(self.key)
+        return row.kind is self.kind
+
+    def in_words(self, material: Material | None = None) -> str:
+        """Its name on pages: "colour in oil", "linseed, boiled"."""
+        if material is not None:
+            return material.name
+        return self.key.replace("_", " ") if self.key else KIND_WORDS[self.kind] if self.kind else ""
+
+
+def subject_of(row: AgeingPolicyRow) -> Subject:
+    """Whom a stored row is for. A row with a key is for the key, whatever kind stands beside it."""
+    if row.material_id is not None:
+        return Subject(material_id=row.material_id)
+    return Subject(key=row.key) if row.key else Subject(kind=row.kind)
+
+
+def history(session: Session, subject: Subject) -> list[AgeingPolicyRow]:
+    """Every policy ever set for a subject, the newest first: that one counts."""
+    return [row for row in all_policy_rows(session) if subject.has(row)]
+
+
+def own_material(session: Session, subject: Subject) -> Material | None:
+    """The material of a subject that is one.
+
+    Raises:
+        NotFound: there is no such material, or no policy was ever set for that key.
+    """
+    if subject.material_id is not None:
+        material = session.get(Material, subject.material_id)
+        if material is None:
+            raise NotFound(f"There is no material number {subject.material_id}.")
+        return material
+    if subject.key and not history(session, subject):
+        raise NotFound("There is no ageing policy under that name.")
+    return None
+
+
+def materials_concerned(session: Session, subject: Subject) -> list[Material]:
+    """The materials whose policy in force is this subject's, or would be if it had one."""
+    rows = all_policy_rows(session)
+    wanted = select(Material).order_by(col(Material.name), col(Material.id))
+    return [m for m in session.exec(wanted) if _rules(rows, m, subject)]
+
+
+def _rules(rows: Sequence[AgeingPolicyRow], material: Material, subject: Subject) -> bool:
+    if subject.material_id is not None:
+        return material.id == subject.material_id
+    now = in_force(rows, material)
+    ruling = subject_of(now) if now is not None else Subject(kind=material.kind)
+    if subject.key:
+        return bool(ruling.key) and tidy_key(ruling.key) == tidy_key(subject.key)
+    return ruling == subject
+
+
+def containers_by_material(session: Session, material_ids: Sequence[int]) -> dict[int, int]:
+    """How many containers of each material are not gone."""
+    rows = session.exec(
+        select(Container.material_id, func.count())
+        .where(col(Container.material_id).in_(material_ids), col(Container.state) != ContainerState.GONE)
+        .group_by(col(Container.material_id))
+    ).all()
+    return dict(rows)
