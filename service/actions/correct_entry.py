@@ -1,4 +1,4 @@
-"""Taking an entry back: a movement that names the one it reverses, with who, when and why. Nothing is erased."""
+"""Taking an entry back: a movement that names the one it reverses, who, when and why. Nothing is erased."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def the_movement(session: Session, movement_id: int) -> Movement:
 
 
 def judge_reversal(session: Session, actor: Actor, now: datetime, movement: Movement, reason: str) -> Verdict:
-    """Whether this person may take this entry back now; what the book itself says against it comes with it."""
+    """Whether this person may take this entry back now, and whether the book itself allows it."""
     shop = the_shop(session)
     same_day = shop_day(movement.recorded_at, shop.time_zone) == shop_day(now, shop.time_zone)
     verdict = may_reverse(
@@ -134,6 +134,8 @@ def _group(session: Session, movement: Movement) -> Sequence[Movement]:
         ).all()
     ids = [row.id for row in rows]
     undone = set(session.exec(select(Movement.reverses_id).where(col(Movement.reverses_id).in_(ids))).all())
+    if movement.id in undone:
+        return [movement]  # judged and refused by the caller
     standing = [r for r in rows if r.id not in undone and r.kind is not MovementKind.REVERSAL]
     return sorted(standing, key=lambda r: -(r.id or 0)) or [movement]
 

@@ -129,7 +129,7 @@ def _other(act: Act, source: Held, asked: DecantAsked) -> Held | None:
     assert other.id is not None
     target = hold(act.session, [source.container_id, other.id])[other.id]
     if target.container.material_id != source.container.material_id:
-        sentence = f"{show_code(other.code)} holds {target.material.name}: two materials together are a batch."
+        sentence = f"{show_code(other.code)} holds {target.material.name}. Two materials make a batch."
         raise Invalid(sentence, {"into": sentence})
     return target
 
