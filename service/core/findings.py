@@ -169,11 +169,17 @@ class StaleKind(StrEnum):
 
 
 class Stale(RequestError):  # noqa: N818
-    """Somebody else changed it meanwhile, or a ``once`` key came back with another body: 409."""
+    """Somebody else changed it meanwhile, or a ``once`` key came back with another body: 409.
 
-    def __init__(self, sentence: str, kind: StaleKind = StaleKind.STALE) -> None:
+    ``verdict`` lists what changed, where a rule found it out.
+    """
+
+    def __init__(
+        self, sentence: str, kind: StaleKind = StaleKind.STALE, verdict: Verdict | None = None
+    ) -> None:
         super().__init__(sentence)
         self.kind = kind
+        self.verdict = verdict
 
 
 @dataclass

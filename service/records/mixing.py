@@ -75,7 +75,7 @@ class RecipeLineRow(SQLModel, table=True):
 
 
 class KeptCheck(SQLModel, table=True):
-    """The answer of a stock check, kept so that a start can tell whether it still holds. Thrown away in time."""
+    """The answer of a stock check, kept so that a start can tell whether it still holds; not for long."""
 
     __tablename__ = "kept_check"
 
@@ -96,6 +96,14 @@ class BatchState(StrEnum):
     RUNNING = "running"
     FINISHED = "finished"
     GIVEN_UP = "given-up"
+
+
+BATCH_WORDS = {
+    BatchState.SET_ASIDE: "set aside",
+    BatchState.RUNNING: "running",
+    BatchState.FINISHED: "finished",
+    BatchState.GIVEN_UP: "given up",
+}
 
 
 class Batch(SQLModel, table=True):

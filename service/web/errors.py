@@ -65,7 +65,7 @@ def problem_of(error: NotFound | NotAllowed | Invalid | Refused | Stale) -> Prob
         case Refused():
             return Problem("refused", error.sentence, findings=error.verdict)
         case Stale():
-            return Problem(error.kind.value, error.sentence)
+            return Problem(error.kind.value, error.sentence, findings=error.verdict)
 
 
 def _told(request: Request, error: NotFound | NotAllowed | Invalid | Refused | Stale) -> Response:

@@ -1,0 +1,87 @@
+"""Letting a batch go: releasing what was set aside, giving up one that is running."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from service.actions.add_to_batch import running
+from service.actions.make_batch import promised_check
+from service.actions.settle import Act, Sent, Settled, settle
+from service.core.access import Actor, Permission, require
+from service.core.findings import Invalid
+from service.core.ledger import DESTINATIONS, Destination
+from service.records.mixing import BatchState
+from service.records.mixing_queries import additions_of, allocations_of, the_batch
+
+
+def release(session: Session, actor: Actor, now: datetime, batch_id: int, once: str) -> Settled:
+    """Let go of what was set aside. Nothing was drawn, so nothing is owed.
+
+    Raises:
+        Stale: it is not set aside any more.
+    """
+    require(actor, Permission.BATCHES)
+    sent = Sent(once, "release-batch", {"batch": batch_id})
+    return settle(session, actor, sent, now, lambda act: _release(act, batch_id))
+
+
+def _release(act: Act, batch_id: int) -> dict[str, Any]:
+    batch = the_batch(act.session, batch_id, lock=True)
+    promised_check(batch)
+    rows = allocations_of(act.session, batch_id)
+    for row in rows:
+        row.state = "released"
+        act.session.add(row)
+    batch.state, batch.finished_at = BatchState.GIVEN_UP, act.happened_at
+    batch.loss_note = "Set aside and released; nothing was drawn."
+    batch.version += 1
+    act.session.add(batch)
+    return {"batch": batch_id, "state": batch.state.value, "released": len(rows)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class GiveUpAsked:
+    """Why a running batch is given up, and where what was in it went."""
+
+    once: str
+    batch_id: int
+    reason: str
+    went_to: Destination | None = None
+
+    def body(self) -> dict[str, Any]:
+        went_to = self.went_to.value if self.went_to else None
+        return {"batch": self.batch_id, "reason": self.reason, "went_to": went_to}
+
+
+def give_up(session: Session, actor: Actor, now: datetime, asked: GiveUpAsked) -> Settled:
+    """Give a running batch up. What was drawn stays drawn, and its rags stay owed.
+
+    Raises:
+        Stale: it is not running.
+        Invalid: no reason, or something went in and nobody says where it went.
+    """
+    require(actor, Permission.BATCHES)
+    sent = Sent(asked.once, "give-up-batch", asked.body())
+    return settle(session, actor, sent, now, lambda act: _give_up(act, asked))
+
+
+def _give_up(act: Act, asked: GiveUpAsked) -> dict[str, Any]:
+    batch = running(act.session, asked.batch_id)
+    reason = " ".join(asked.reason.split())
+    if not reason:
+        words = "Say in a few words why the batch is given up."
+        raise Invalid(words, {"reason": words})
+    went_in = [one for one in additions_of(act.session, asked.batch_id) if not one.reversed]
+    if went_in and asked.went_to is None:
+        words = "Say where what was mixed went."
+        raise Invalid(words, {"went_to": words})
+    where = DESTINATIONS[asked.went_to] if asked.went_to else "nothing had gone in"
+    batch.state, batch.finished_at = BatchState.GIVEN_UP, act.happened_at
+    batch.loss_note = f"{reason} ({where})"[:2000]
+    batch.version += 1
+    act.session.add(batch)
+    return {"batch": batch.id, "state": batch.state.value, "went_to": where}

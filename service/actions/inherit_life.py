@@ -1,0 +1,60 @@
+"""What a jar takes over from what went into it, as records: dates, lots, hazards, the self-heating mark."""
+
+from __future__ import annotations
+
+from service.actions.post_movement import EventFacts, record_event, touch
+from service.actions.settle import Act
+from service.core.container_life import ContainerLife
+from service.core.containers import EventKind, Standing
+from service.core.findings import warn
+from service.core.materials import SelfHeating
+from service.records.ageing_queries import checks_of, life_of, standing_of
+from service.records.material_queries import counts_keeper_only, counts_self_heating
+from service.records.stock_queries import Held
+
+
+def life_source(act: Act, held: Held) -> ContainerLife:
+    """A container's life with everything it inherited itself, as a source of what is put together.
+
+    Self-heating follows what counts for this very container: not known counts as yes and stays "not known".
+    """
+    box, material = held.container, held.material
+    hazards = box.inherited_hazards if box.inherited_hazards is not None else material.hazards
+    ageing = standing_of(act.session, box, material, act.day)
+    mark = box.inherited_self_heating
+    if mark in (None, SelfHeating.NO):
+        heats = counts_self_heating(act.session, material, box)
+        unknown = material.self_heating is SelfHeating.NOT_KNOWN
+        mark = (SelfHeating.NOT_KNOWN if unknown else SelfHeating.YES) if heats else SelfHeating.NO
+    assert mark is not None
+    return ContainerLife(
+        facts=life_of(act.session, box, material),
+        self_heating=mark,
+        hazards=None if hazards is None else frozenset(str(h) for h in hazards),
+        lots=tuple(part.strip() for part in box.lot.split(";") if part.strip()),
+        keeper_only=counts_keeper_only(act.session, material, box),
+        in_date_until=ageing.in_date_until,
+        known=ageing.standing is not Standing.NOT_KNOWN,
+    )
+
+
+def take_over(act: Act, held: Held, life: ContainerLife, whence: str) -> None:
+    """Write an inherited life onto a container that has been filled; carried checks become its events."""
+    box, facts = held.container, life.facts
+    box.packed_on, box.received_on = facts.packed_on, facts.received_on
+    box.opened_on, box.opened_by, box.ever_opened = facts.opened_on, facts.opened_by, True
+    box.started_by, box.printed_date = facts.started_by, facts.printed_date
+    box.inherited_until, box.inherited_gap = facts.inherited_until, facts.inherited_gap
+    box.inherited_self_heating = life.self_heating
+    box.inherited_hazards = None if life.hazards is None else sorted(life.hazards)
+    box.inherited_keeper_only = life.keeper_only
+    lots = "; ".join(life.lots)
+    if len(lots) > 120:
+        act.note(warn("lots-cut", "So many lots went in that not all of them fit on the container."))
+    box.lot = lots[:120]
+    known = checks_of(act.session, held.container_id)
+    for check in facts.checks:
+        if check not in known:
+            facts_of_check = EventFacts(check.on, check.outcome, note=f"carried over from {whence}")
+            record_event(act, held, EventKind.CHECKED, facts_of_check)
+    touch(act, held)
