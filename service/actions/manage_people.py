@@ -226,7 +226,7 @@ def _judged(said: Description, today: date) -> Description:
 
 def _flush(session: Session, person: Person) -> None:
     taken = select(Person.id).where(
-        col(Person.sign_in_name) == person.sign_in_name, col(Person.id).is_not(person.id)
+        col(Person.sign_in_name) == person.sign_in_name, col(Person.id).is_distinct_from(person.id)
     )
     words = "Somebody has that sign-in name already. Choose another."
     with session.no_autoflush:

@@ -21,8 +21,9 @@ from service.core.sign_in_rules import is_loopback
 from service.web.chrome import take_flash
 from service.web.problems import Problem, answer, wants_json
 from service.web.route_table import BY_KEY, ROWS
-from service.web.routes.row import LOOPBACK, PUBLIC, SIGNED_IN, TABLET, Door, RouteRow
+from service.web.routes.row import LOOPBACK, OWN_SIGN_IN, PUBLIC, SIGNED_IN, TABLET, Door, RouteRow
 from service.web.sign_in_form import (
+    BEARER,
     Carried,
     asks_for_page,
     carried_from,
@@ -35,9 +36,6 @@ from service.web.visitor import Visitor, is_api, note_visit, visitor_of
 NOT_BY_PIN: Final = frozenset({Permission.PEOPLE, Permission.TOKENS, Permission.PROFILES})
 """A PIN on a shared tablet does not open these: they are done after signing in with the password."""
 _PROXY_HEADERS: Final = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
-
-
-BEARER: Final = {"WWW-Authenticate": 'Bearer realm="umberkeep"'}
 
 
 class DoorsDisagree(RuntimeError):  # noqa: N818
@@ -84,6 +82,10 @@ def admit(visitor: Visitor, row: RouteRow) -> None:
         return
     if visitor.actor is None:
         raise SignInNeeded
+    if row.needs is OWN_SIGN_IN:
+        if visitor.actor.device_id is not None or visitor.actor.token_id is not None:
+            raise NotAllowed("Sign in with your password on another device for this.")
+        return
     if isinstance(row.needs, Door):
         if row.needs is not SIGNED_IN:
             raise NotAllowed("This address cannot be used from here.")
@@ -140,7 +142,8 @@ async def ask_to_sign_in(request: Request, _: Exception) -> Response:
         where = "/tap" if tablet else "/sign-in"
         return RedirectResponse(f"{where}?{urlencode({'next': path_with_query(request)})}", 303)
     carried: Carried = await carried_from(request)
-    return await run_in_threadpool(show_tap if tablet else show_sign_in, request, carried)
+    show = show_tap if tablet else show_sign_in
+    return await run_in_threadpool(show, request, carried, status=401)
 
 
 def install(app: FastAPI) -> None:

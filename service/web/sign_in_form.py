@@ -21,6 +21,7 @@ from service.web.deps import now_of, shop_today
 from service.web.forms import MAX_FIELDS, MAX_PART, Posted, filled
 from service.web.problems import wants_json
 
+BEARER: Final = {"WWW-Authenticate": 'Bearer realm="umberkeep"'}
 PREFIX: Final = "kept."
 """Before the name of every carried field, so that none can be taken for a field of the sign-in form."""
 _NEVER_CARRIED: Final = ("password", "pin", "secret", "token")
@@ -120,26 +121,24 @@ def carried_in(form: FormData | dict[str, Any]) -> Carried:
 
 
 def show_sign_in(
-    request: Request, carried: Carried, p: Posted[Any] | None = None, status: int = 0, wait_s: int = 0
+    request: Request, carried: Carried, p: Posted[Any] | None = None, status: int = 200, wait_s: int = 0
 ) -> Response:
-    """The sign-in page. 401 when it stands in the way of a post."""
+    """The sign-in page; with status 401 it stands in the way of a post."""
     headers = {"Retry-After": str(wait_s)} if wait_s else {}
-    status = status or (401 if carried.post else 200)
     if status == 401:
-        headers["WWW-Authenticate"] = 'Bearer realm="umberkeep"'
+        headers |= BEARER
     return render.page(
         request, "sign_in.html", {"p": p or filled(), "carried": carried}, status, headers=headers
     )
 
 
-def show_tap(request: Request, carried: Carried) -> Response:
-    """The names on a tablet. 401 when it stands in the way of a post."""
+def show_tap(request: Request, carried: Carried, status: int = 200) -> Response:
+    """The names on a tablet; with status 401 they stand in the way of a post."""
     database: Database = request.app.state.database
     with database.reading() as session:
         names = people_to_tap(session, shop_today(session, now_of(request)))
-    headers = {"WWW-Authenticate": 'Bearer realm="umberkeep"'} if carried.post else {}
     context = {"names": names, "carried": carried}
-    return render.page(request, "tap.html", context, 401 if carried.post else 200, headers=headers)
+    return render.page(request, "tap.html", context, status, headers=BEARER if status == 401 else {})
 
 
 def go_on(request: Request, carried: Carried, who: str) -> Response:

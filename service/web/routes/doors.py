@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.core.access import Permission
-from service.web.routes.row import LOOPBACK, PUBLIC, SIGNED_IN, TABLET, row
+from service.web.routes.row import LOOPBACK, OWN_SIGN_IN, PUBLIC, SIGNED_IN, TABLET, row
 
 ROWS = (
     row("GET", "/", TABLET, "the day's page; a tablet shows whose turn it is"),
@@ -30,8 +30,8 @@ ROWS = (
     row("POST", "/tap/{person_id}", TABLET, "names the person who acts; throttled"),
     row("POST", "/untap", TABLET, "the person steps away"),
     row("GET", "/me", SIGNED_IN, "one's own account"),
-    row("POST", "/me/password", SIGNED_IN, "one's own password, proved by the present one"),
-    row("POST", "/me/pin", SIGNED_IN, "one's own PIN, proved by the password"),
+    row("POST", "/me/password", OWN_SIGN_IN, "one's own password, proved by the present one"),
+    row("POST", "/me/pin", OWN_SIGN_IN, "one's own PIN, proved by the password"),
     row("POST", "/me/theme", SIGNED_IN, "light or dark"),
     row("GET", "/people", Permission.PEOPLE, "names, roles and settings"),
     row("GET", "/people/new", Permission.PEOPLE, "a new person"),

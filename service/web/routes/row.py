@@ -16,6 +16,7 @@ class Door(StrEnum):
     LOOPBACK = "loopback"
     TABLET = "tablet"
     SIGNED_IN = "signed-in"
+    OWN_SIGN_IN = "own-sign-in"
 
 
 PUBLIC: Final = Door.PUBLIC
@@ -26,6 +27,8 @@ TABLET: Final = Door.TABLET
 """A signed-in person, or a signed-in tablet even while nobody is tapped on it."""
 SIGNED_IN: Final = Door.SIGNED_IN
 """A person of any role (on a tablet: tapped), or a script with a token."""
+OWN_SIGN_IN: Final = Door.OWN_SIGN_IN
+"""A person of any role who signed in for themselves: not tapped on a tablet, not a script."""
 
 
 @dataclass(frozen=True)
