@@ -217,14 +217,13 @@ def _batches(session: Session, job: Job) -> list[Finding]:
 def _left_out(session: Session, job: Job) -> list[Finding]:
     rows = session.exec(
         select(Container)
-        .join(Movement, col(Movement.container_id) == col(Container.id))
         .join(Place, col(Place.id) == col(Container.place_id))
         .where(
-            col(Movement.job_id) == job.id,
+            col(Container.id).in_(select(Movement.container_id).where(col(Movement.job_id) == job.id)),
             col(Container.state).in_([ContainerState.OPEN, ContainerState.SEALED]),
             col(Place.kind).in_(["bench", "kit", "vehicle", "customer-site"]),
         )
-        .distinct()
+        .order_by(col(Container.code))
     ).all()
     return [
         warn("left-out", f"{show_code(c.code)} is not back in its cabinet.", about=show_code(c.code))
