@@ -102,8 +102,13 @@ def _place(container: Container, events: Sequence[ContainerEvent]) -> Iterator[s
 
 
 def _dates(session: Session, container: Container) -> Iterator[str]:
-    """The stored standing and dates must be those of the stretch up to the next change of standing."""
-    if container.state is ContainerState.GONE:
+    """The stored standing and dates must be those of the stretch up to the next change of standing.
+
+    What is empty or gone waits for no date.
+    """
+    if container.state not in (ContainerState.SEALED, ContainerState.OPEN):
+        if container.next_alert_on is not None:
+            yield f"it is {container.state.value}, but a change of standing is stored."
         return
     life = life_of(session, container, material_of(session, container))
     clock, shop = session.get(BookClock, 1), session.get(ShopProfile, 1)
