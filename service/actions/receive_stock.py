@@ -253,6 +253,8 @@ def _container(act: Act, asked: ReceiveAsked, material: Material, chance: Chance
         # It surely existed on the day somebody saw it.
         started_by=act.day if unknown_start else None,
         ever_opened=asked.opened,
+        opened_on=asked.opened_on,
+        opened_by=act.day if asked.opened and asked.opened_on is None else None,
         note=asked.note.strip(),
         created_at=act.recorded_at,
     )
@@ -276,8 +278,6 @@ def _book(act: Act, held: Held, asked: ReceiveAsked, each: EachHolds) -> None:
     )
     post(act, held, line)
     if asked.opened:
-        if asked.opened_on is None:
-            held.container.opened_by = act.day
         record_event(act, held, EventKind.OPENED, EventFacts(asked.opened_on, note="it came open"))
     if asked.condition is Condition.LEAKING:
         _owe_leak(act, held)
