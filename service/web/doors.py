@@ -9,12 +9,15 @@ from typing import Final
 
 from fastapi import APIRouter
 
+from service.web.api import alerts as api_alerts
 from service.web.pages import (
     account,
+    alerts,
     devices,
     health,
     one_time,
     people,
+    policies,
     problems,
     shop,
     sign_in,
@@ -36,5 +39,8 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     shop.router,
     spill.router,
     words.router,
+    alerts.router,
+    api_alerts.router,
+    policies.router,
     today.router,
 )

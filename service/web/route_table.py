@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.web.routes import doors
+from service.web.routes import ageing, doors
 from service.web.routes.row import RouteRow
 
 SUBJECTS: Final = (
+    ageing,
     doors,
 )
 

@@ -1,0 +1,78 @@
+"""The page of alerts: worst first, filters, one button each, and none for those who only look."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+import pytest
+
+from service.actions.begin_shop import begin_shop
+from service.actions.receive_stock import Origin, ReceiveAsked, receive
+from service.core.materials import Form, MaterialKind
+from service.records.materials import Material
+from tests.web.conftest import Shop
+
+
+@pytest.fixture
+def codes(shop: Shop) -> dict[str, str]:
+    """A past, a look-first and a not-known container of a material that lacks most facts."""
+    with shop.database.writing() as session:
+        begin_shop(session, shop.clock())
+        row = Material(
+            name="Japan <drier>", kind=MaterialKind.DRIER, form=Form.LIQUID, created_at=shop.clock()
+        )
+        session.add(row)
+        session.flush()
+        assert row.id is not None
+        made = {}
+        for n, (name, packed) in enumerate(
+            {"past": date(2024, 3, 1), "look": date(2024, 6, 1), "nobody": None}.items()
+        ):
+            origin = Origin.SUPPLIER if packed else Origin.STOCK_TAKE
+            said = ReceiveAsked(f"page-{n:06}", row.id, amount="200 ml", packed_on=packed, origin=origin)
+            answer = receive(session, shop.actor("finisher"), shop.clock(), said, lambda n=n: f"chance {n}")
+            made[name] = answer.result["containers"][0]["code"]
+    return made
+
+
+def test_an_empty_page_promises_nothing(shop: Shop) -> None:
+    page = shop.signed_in("keeper").get("/alerts")
+    assert page.status_code == 200
+    assert "No rule of the shop asks for anything in the next 14 days." in page.text
+    assert "does not mean that all is well" in page.text
+
+
+def test_worst_first_each_with_one_button(shop: Shop, codes: dict[str, str]) -> None:
+    text = shop.signed_in("keeper").get("/alerts").text
+    spots = [text.index(code[:3]) for code in (codes["past"], codes["nobody"], codes["look"])]
+    assert spots == sorted(spots)
+    items = re.findall(r'<li class="finding.*?</li>', text, re.S)
+    assert len(items) == 4
+    assert all(item.count('class="button') == 1 for item in items)
+    assert f"/C/{codes['past']}" in items[0]
+    assert "Who: Orla Brandt" in items[0]
+    assert "Japan &lt;drier&gt;" in text
+    assert "<drier>" not in text
+
+
+def test_filters(shop: Shop, codes: dict[str, str]) -> None:
+    keeper = shop.signed_in("keeper")
+    facts = keeper.get("/alerts?show=facts&days=30").text
+    assert codes["past"][:3] not in facts
+    assert "are not known." in facts
+    assert "3 more of another kind" in facts
+    duties = keeper.get("/alerts?show=duties").text
+    assert "4 more of another kind" in duties
+    for odd in ("show=nothing", "days=367", "days=x", "days=-1"):
+        assert keeper.get(f"/alerts?{odd}").status_code == 422
+
+
+def test_a_reader_has_no_buttons(shop: Shop, codes: dict[str, str]) -> None:
+    text = shop.signed_in("reader").get("/alerts").text
+    assert codes["past"][:3] in text
+    assert not re.search(r'<li class="finding(?:(?!</li>).)*class="button', text, re.S)
+
+
+def test_a_student_does_not_see_the_store(shop: Shop) -> None:
+    assert shop.signed_in("student").get("/alerts").status_code == 403
