@@ -1,6 +1,6 @@
 """Who may do what: roles, permissions, and one table that joins them (design section 6).
 
-Doors: records/people.py, web/guard.py, web/routes_table.py.
+Doors: records/people.py, web/access_gate.py, web/route_table.py.
 """
 
 from __future__ import annotations
