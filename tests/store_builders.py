@@ -88,7 +88,7 @@ def received(
     amount: int | None = 1_000_000,
     *,
     now: datetime = NOW - timedelta(hours=2),
-    opened_on: date | None = TODAY,
+    opened_on: date | str | None = "that day",
     is_open: bool = True,
     **facts: Any,
 ) -> str:
@@ -113,7 +113,8 @@ def received(
         held = Held(box, stuff)
         post(act, held, Line(MovementKind.RECEIVE, amount, OtherSide.SUPPLIER, known))
         if is_open:
-            record_event(act, held, EventKind.OPENED, EventFacts(opened_on))
+            day = act.day if isinstance(opened_on, str) else opened_on
+            record_event(act, held, EventKind.OPENED, EventFacts(day))
         return {}
 
     settle(session, actor, Sent(once(), "receive", {"code": box.code}), now, perform)
