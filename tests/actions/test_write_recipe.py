@@ -42,7 +42,7 @@ def test_lines_keep_what_was_written_in_its_own_unit_and_order(database: Databas
         (None, 10_000, Basis.VOLUME),
         (1_320_000, 1_320_000, Basis.VOLUME),
     ]
-    assert [row.written for row in found][0] == "1 to 1 1/2 l" and found[1].about
+    assert next(row.written for row in found) == "1 to 1 1/2 l" and found[1].about
     assert [row.to_suit for row in found] == [False, False, True, True, False]
 
 
