@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from service.actions.post_movement import ledger_lines
 from service.core.ageing import alert_dates, judge
+from service.core.container_steps import OPENING_ACTS
 from service.core.container_story import Story, StoryStep, tell_again
 from service.core.containers import ContainerState, EventKind
 from service.core.ledger import NOTHING_BOOKED, MovementKind, MovementLine, add_line, fold
@@ -34,6 +35,7 @@ def container_faults(session: Session, container: Container) -> Iterator[str]:
     story = tell_again(story_steps(movements, events), brought_open=came_open)
     yield from (f"{name}: {words}" for words in _state(container, story))
     yield from (f"{name}: {words}" for words in _place(container, events))
+    yield from (f"{name}: {words}" for words in _opening(session, container, movements, events))
     yield from (f"{name}: {words}" for words in _dates(session, container))
 
 
@@ -93,6 +95,22 @@ def _state(container: Container, story: Story) -> Iterator[str]:
     if container.ever_opened != story.ever_opened:
         opened = "was opened" if story.ever_opened else "was never opened"
         yield f"by its acts it {opened}; it says otherwise."
+
+
+def _opening(
+    session: Session, container: Container, movements: Sequence[Movement], events: Sequence[ContainerEvent]
+) -> Iterator[str]:
+    """A known opening day is the day of some opening; what was poured or made here inherited its own."""
+    shop, day = session.get(ShopProfile, 1), container.opened_on
+    brought = bool(movements) and movements[0].kind is MovementKind.RECEIVE
+    poured = any(m.kind is MovementKind.DECANT_IN for m in movements)
+    if shop is None or day is None or poured or not brought:
+        return
+    zone = ZoneInfo(shop.time_zone)
+    days = {m.happened_at.astimezone(zone).date() for m in movements if m.kind in OPENING_ACTS}
+    days |= {e.on_date for e in events if e.kind is EventKind.OPENED and e.on_date is not None}
+    if day not in days:
+        yield f"it says opened on {day}, but none of its acts opened it that day."
 
 
 def _place(container: Container, events: Sequence[ContainerEvent]) -> Iterator[str]:
