@@ -8,11 +8,12 @@ import getpass
 import os
 import sys
 from collections.abc import Callable, Sequence
-from importlib import import_module
 from typing import Any
 
 from service import __version__
 from service.actions.api_tokens import api_tokens, make_api_token, revoke_token
+from service.actions.check_ledger import check
+from service.actions.list_alerts import lines, sweep
 from service.actions.passwords import Hasher
 from service.actions.set_up_shop import FirstKeeper, make_profile, set_up
 from service.actions.sign_in_links import make_link, printed_link
@@ -141,7 +142,10 @@ def _link(args: argparse.Namespace) -> int:
 
 
 def _first_keeper(args: argparse.Namespace) -> int:
-    typed = os.environ.get("UMBERKEEP_FIRST_PASSWORD") or getpass.getpass("Password, 12 signs or more: ")
+    if sys.stdin.isatty():
+        typed = getpass.getpass("Password, 12 signs or more: ")
+    else:  # from a pipe; never an argument, which other people of the machine could read
+        typed = sys.stdin.readline().rstrip("\r\n")
     hashed = Hasher().make(judge_password(typed))
     database = opened(_settings(args))
     now = now_utc()
@@ -197,31 +201,19 @@ def _config(args: argparse.Namespace) -> int:
     return 0
 
 
-def _later(module: str) -> Any:
-    try:
-        return import_module(module)
-    except ModuleNotFoundError as error:
-        if error.name != module:
-            raise
-        raise CannotServe("This part of the service is not there yet.") from error
-
-
 def _check_ledger(args: argparse.Namespace) -> int:
-    checker = _later("service.actions.check_ledger")
     with opened(_settings(args)).reading() as session:
-        verdict = checker.check(session)
-    for finding in verdict:
-        print(f"{finding.severity.value}\t{finding.about}\t{finding.sentence}")
-    if not verdict.findings:
-        print("Every container adds up.")
-    return 1 if verdict.blocking else 0
+        report = check(session)
+    print("\n".join(report.words))
+    return report.exit_code
 
 
 def _alerts(args: argparse.Namespace) -> int:
-    lister = _later("service.actions.list_alerts")
-    with opened(_settings(args)).reading() as session:
-        for line in lister.lines(session, now_utc(), args.days):
-            print(line)
+    now = now_utc()
+    with opened(_settings(args)).writing() as session:
+        sweep(session, now)
+        found = lines(session, now, args.days)
+    print("\n".join(found))
     return 0
 
 

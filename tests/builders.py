@@ -6,12 +6,14 @@ Invented names: Orla keeps the store, Piet finishes, Sanne learns, Ines inspects
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 from sqlmodel import Session
 
 from service.actions.passwords import Hasher
+from service.actions.sign_in import Opening
 from service.core.access import Actor, Role
+from service.core.sign_in_rules import Limits
 from service.records.people import Person
 from service.records.shop import ShopProfile
 
@@ -19,6 +21,8 @@ NOW = datetime(2026, 3, 12, 9, 30, tzinfo=UTC)
 """The same Thursday morning as in conftest: 10:30 on the wall in Berlin."""
 TODAY = date(2026, 3, 12)
 ZONE = "Europe/Berlin"
+
+LIMITS = Limits(timedelta(hours=10), timedelta(days=7))
 
 FAST_HASHER = Hasher(memory_kib=8, passes=1)
 """Argon2 all the same, with the smallest parameters."""
@@ -88,3 +92,8 @@ def cast(session: Session) -> Cast:
         student=person(session, "Sanne Vos", Role.STUDENT),
         reader=person(session, "Ines Roth", Role.READER, expires_on=date(2026, 3, 31)),
     )
+
+
+def opening(token: str = "t", now: datetime = NOW, today: date = TODAY) -> Opening:
+    """What a new session needs from outside."""
+    return Opening(token, now, today, LIMITS)

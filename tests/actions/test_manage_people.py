@@ -32,14 +32,14 @@ from service.actions.set_up_shop import (
     set_up,
     shifts,
 )
+from service.actions.sign_in import open_session
 from service.actions.sign_in_links import keepers
 from service.core.access import Actor, Role
 from service.core.findings import Invalid, NotAllowed, NotFound, Stale
 from service.records.engine import Database
 from service.records.people import Person, WebSession
 from service.records.shop import Change, ShopProfile
-from tests.actions.test_sign_in import opening
-from tests.builders import FAST_HASHER, NOW, TODAY, Cast, cast, person
+from tests.builders import FAST_HASHER, NOW, TODAY, Cast, cast, opening, person
 
 STUDENT = Description("Noor", Role.STUDENT, "noor")
 
@@ -120,8 +120,6 @@ def test_a_stale_page_changes_nothing(database: Database, shop: Cast, keeper: Ac
 
 @pytest.mark.parametrize("ending", ["role", "off", "password"])
 def test_what_ends_every_sign_in(database: Database, shop: Cast, keeper: Actor, ending: str) -> None:
-    from service.actions.sign_in import open_session
-
     number = shop.finisher.id or 0
     with database.writing() as session:
         open_session(session, opening("a"), person_id=number)
@@ -140,8 +138,6 @@ def test_what_ends_every_sign_in(database: Database, shop: Cast, keeper: Actor, 
 
 
 def test_a_new_name_ends_no_sign_in(database: Database, shop: Cast, keeper: Actor) -> None:
-    from service.actions.sign_in import open_session
-
     with database.writing() as session:
         open_session(session, opening("a"), person_id=shop.finisher.id)
         said = Description("Piet M.", Role.FINISHER, "piet")

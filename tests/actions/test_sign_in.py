@@ -1,4 +1,4 @@
-"""Signing in, staying signed in, wrong tries, one-time addresses, tablets, tokens; on both databases."""
+"""Signing in, staying signed in, wrong tries; on both databases."""
 
 from __future__ import annotations
 
@@ -8,39 +8,27 @@ from datetime import date, datetime, timedelta
 import pytest
 from sqlmodel import Session, select
 
-from service.actions.api_tokens import find_api_token, make_api_token, revoke_token
-from service.actions.manage_people import set_pin, switch_person
+from service.actions.manage_people import switch_person
 from service.actions.passwords import Hasher
 from service.actions.sign_in import (
     Attempt,
-    Opening,
     end_session,
     find_session,
     note_use,
     sign_in_with_password,
 )
-from service.actions.sign_in_links import look_at_link, make_link, printed_link, spend_link
-from service.actions.tablets import Tap, make_device, people_to_tap, switch_device, tap, untap
 from service.actions.throttle import Throttled
 from service.core.access import Role
-from service.core.findings import Invalid, NotAllowed, NotFound
-from service.core.sign_in_rules import Limits
+from service.core.findings import Invalid
 from service.records.engine import Database
-from service.records.jobs import Job, JobKind, JobPerson
-from service.records.people import LinkPurpose, Person, Throttle, WebSession
-from tests.builders import FAST_HASHER, NOW, PINS, TODAY, Cast, cast, password_of, person
-
-LIMITS = Limits(timedelta(hours=10), timedelta(days=7))
+from service.records.people import Person, Throttle, WebSession
+from tests.builders import FAST_HASHER, LIMITS, NOW, TODAY, Cast, cast, opening, password_of
 
 
 @pytest.fixture
 def people(database: Database) -> Cast:
     with database.writing() as session:
         return cast(session)
-
-
-def opening(token: str = "t", now: datetime = NOW, today: date = TODAY) -> Opening:
-    return Opening(token, now, today, LIMITS)
 
 
 def sign_in(
@@ -224,180 +212,3 @@ def test_an_ended_session_stays_ended(database: Database, people: Cast) -> None:
         assert session.exec(select(WebSession)).one().last_seen_at == NOW
 
 
-def test_a_printed_link_works_once_for_ten_minutes(database: Database, people: Cast) -> None:
-    purposes = (LinkPurpose.SIGN_IN,)
-    with database.writing() as session:
-        _, who = printed_link(session, "first", NOW)
-        assert who is not None and who.id == people.keeper.id
-        look_at_link(session, "first", purposes, NOW + timedelta(minutes=9))
-        spend_link(session, "first", purposes, NOW + timedelta(minutes=9))
-        with pytest.raises(NotFound):
-            spend_link(session, "first", purposes, NOW + timedelta(minutes=9))
-        printed_link(session, "second", NOW)
-        with pytest.raises(NotFound):
-            look_at_link(session, "second", purposes, NOW + timedelta(minutes=10))
-        with pytest.raises(NotFound):
-            look_at_link(session, "never made", purposes, NOW)
-
-
-def test_a_link_has_one_purpose_and_a_newer_one_ends_it(database: Database, people: Cast) -> None:
-    with database.writing() as session:
-        make_link(session, LinkPurpose.PASSWORD, "one", NOW, person_id=people.student.id)
-        with pytest.raises(NotFound):
-            look_at_link(session, "one", (LinkPurpose.SIGN_IN, LinkPurpose.DEVICE), NOW)
-        make_link(session, LinkPurpose.PASSWORD, "two", NOW, person_id=people.student.id)
-        make_link(session, LinkPurpose.PASSWORD, "other", NOW, person_id=people.finisher.id)
-        with pytest.raises(NotFound):
-            look_at_link(session, "one", (LinkPurpose.PASSWORD,), NOW)
-        look_at_link(session, "two", (LinkPurpose.PASSWORD,), NOW)
-
-
-def test_two_at_once_spend_a_link_once(database: Database, people: Cast) -> None:
-    with database.writing() as session:
-        make_link(session, LinkPurpose.SIGN_IN, "one", NOW, person_id=people.keeper.id)
-    got: list[bool] = []
-    start = threading.Barrier(4)
-
-    def use() -> None:
-        start.wait()
-        try:
-            with database.writing() as session:
-                spend_link(session, "one", (LinkPurpose.SIGN_IN,), NOW)
-            got.append(True)
-        except NotFound:
-            got.append(False)
-
-    threads = [threading.Thread(target=use) for _ in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert sorted(got) == [False, False, False, True]
-
-
-def test_an_empty_shop_gets_the_link_of_the_first_keeper(database: Database) -> None:
-    with database.writing() as session:
-        make_api_token(session, None, NOW, "x", Role.KEEPER, "a script is no keeper")
-        link, who = printed_link(session, "one", NOW)
-        assert who is None and link.purpose is LinkPurpose.FIRST_KEEPER
-
-
-def test_a_token_acts_under_its_own_name_with_its_own_role_until_revoked(
-    database: Database, people: Cast
-) -> None:
-    with database.writing() as session:
-        keeper = people.actor(Role.KEEPER)
-        row = make_api_token(session, keeper, NOW, "secret", Role.FINISHER, " till  scale ")
-        found = find_api_token(session, "secret", TODAY)
-        assert found is not None and found[1].name == "script: till scale"
-        assert found[0].role is Role.FINISHER and "secret" not in row.token_hash
-        revoke_token(session, people.actor(Role.KEEPER), NOW, row.id or 0)
-        revoke_token(session, people.actor(Role.KEEPER), NOW, row.id or 0)
-        assert find_api_token(session, "secret", TODAY) is None
-        with pytest.raises(NotAllowed):
-            make_api_token(session, people.actor(Role.FINISHER), NOW, "y", Role.KEEPER, "no")
-        with pytest.raises(Invalid):
-            make_api_token(session, None, NOW, "y", Role.KEEPER, "  ")
-
-
-def a_tablet(database: Database, people: Cast) -> tuple[int, int]:
-    """(session id, device id) of a signed-in tablet with the token "tab"."""
-    from service.actions.sign_in import open_session
-
-    with database.writing() as session:
-        device = make_device(session, people.actor(Role.KEEPER), NOW, "Bench")
-        row = open_session(session, opening("tab"), device_id=device.id)
-        return row.id or 0, device.id or 0
-
-
-def tapped(database: Database, now: datetime = NOW) -> Person | None:
-    with database.reading() as session:
-        found = find_session(session, "tab", LIMITS, now, TODAY)
-        assert found is not None and found.device is not None
-        return found.person
-
-
-def test_a_tapped_person_stays_two_minutes_and_no_longer(database: Database, people: Cast) -> None:
-    session_id, device_id = a_tablet(database, people)
-    assert tapped(database) is None
-    tap(database, FAST_HASHER, Tap(session_id, device_id, people.finisher.id or 0, PINS["piet"]), NOW, TODAY)
-    who = tapped(database, NOW + timedelta(seconds=119))
-    assert who is not None and who.id == people.finisher.id
-    assert tapped(database, NOW + timedelta(minutes=2)) is None
-    with database.writing() as session:
-        untap(session, session_id)
-    assert tapped(database) is None
-
-
-def test_students_are_tapped_only_while_their_job_runs(database: Database, people: Cast) -> None:
-    session_id, device_id = a_tablet(database, people)
-    mine = Tap(session_id, device_id, people.student.id or 0, PINS["sanne"])
-    with pytest.raises(Invalid):
-        tap(database, FAST_HASHER, mine, NOW, TODAY)
-    with database.writing() as session:
-        job = Job(
-            name="Evening class", kind=JobKind.CLASS, leader_id=people.finisher.id or 0, started_at=NOW,
-            ends_by=NOW + timedelta(hours=8), created_at=NOW,
-        )
-        session.add(job)
-        session.flush()
-        session.add(JobPerson(job_id=job.id or 0, person_id=people.student.id or 0, added_at=NOW))
-        session.add(JobPerson(job_id=job.id or 0, person_id=people.reader.id or 0, added_at=NOW))
-    with database.reading() as session:
-        assert {p.name for p in people_to_tap(session, TODAY)} == {"Orla Brandt", "Piet Maas", "Sanne Vos"}
-    tap(database, FAST_HASHER, mine, NOW, TODAY)
-    assert tapped(database) is not None
-    with database.writing() as session:
-        session.get_one(Job, job.id).closed_at = NOW
-    with pytest.raises(Invalid):
-        tap(database, FAST_HASHER, mine, NOW, TODAY)
-
-
-def test_wrong_pins_wait_per_person_and_tablet(database: Database, people: Cast) -> None:
-    session_id, device_id = a_tablet(database, people)
-    wrong = Tap(session_id, device_id, people.finisher.id or 0, "1111")
-    for _ in range(6):
-        with pytest.raises(Invalid):
-            tap(database, FAST_HASHER, wrong, NOW, TODAY)
-    right = Tap(session_id, device_id, people.finisher.id or 0, PINS["piet"])
-    with pytest.raises(Throttled):
-        tap(database, FAST_HASHER, right, NOW, TODAY)
-    tap(database, FAST_HASHER, Tap(session_id, device_id, people.keeper.id or 0, PINS["orla"]), NOW, TODAY)
-    tap(database, FAST_HASHER, right, NOW + timedelta(seconds=2), TODAY)
-
-
-def test_disabling_takes_a_tapped_person_off_at_once(database: Database, people: Cast) -> None:
-    session_id, device_id = a_tablet(database, people)
-    tap(database, FAST_HASHER, Tap(session_id, device_id, people.finisher.id or 0, PINS["piet"]), NOW, TODAY)
-    with database.writing() as session:
-        person_row = session.get_one(Person, people.finisher.id)
-        switch_person(
-            session, people.actor(Role.KEEPER), NOW, person_row.id or 0, person_row.version, active=False
-        )
-    assert tapped(database) is None
-
-
-def test_a_switched_off_tablet_is_signed_out_and_stays_so(database: Database, people: Cast) -> None:
-    _, device_id = a_tablet(database, people)
-    keeper = people.actor(Role.KEEPER)
-    with database.writing() as session:
-        device = switch_device(session, keeper, NOW, device_id, 1, active=False)
-        assert not still_in(session, "tab")
-        switch_device(session, keeper, NOW, device_id, device.version, active=True)
-        assert not still_in(session, "tab")
-    with database.writing() as session, pytest.raises(NotAllowed):
-        make_device(session, people.actor(Role.FINISHER), NOW, "Own tablet")
-
-
-def test_a_tablet_stays_because_it_may_do_nothing_alone(database: Database, people: Cast) -> None:
-    a_tablet(database, people)
-    assert tapped(database, NOW + timedelta(days=300)) is None
-
-
-def test_a_pin_taken_away_is_gone(database: Database, people: Cast) -> None:
-    session_id, device_id = a_tablet(database, people)
-    with database.writing() as session:
-        set_pin(session, people.actor(Role.KEEPER), NOW, people.finisher.id or 0, None)
-        person(session, "Wim", Role.FINISHER)
-    with pytest.raises(Invalid):
-        tap(database, FAST_HASHER, Tap(session_id, device_id, people.finisher.id or 0, ""), NOW, TODAY)

@@ -13,16 +13,15 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from service.actions.api_tokens import make_api_token
-from service.actions.sign_in import Opening, open_session
+from service.actions.sign_in import open_session
 from service.actions.tablets import make_device
 from service.app import create_app
 from service.config import Settings
 from service.core.access import Actor, Role
-from service.core.sign_in_rules import Limits
 from service.records.engine import Database
 from service.records.people import Person
 from service.web.visitor import PLAIN_COOKIE
-from tests.builders import FAST_HASHER, NOW, TODAY, Cast, cast
+from tests.builders import FAST_HASHER, NOW, Cast, cast, opening
 
 _numbers = itertools.count(1)
 
@@ -94,10 +93,9 @@ class Shop:
         tapped: Person | None = None,
     ) -> TestClient:
         token = f"session-{next(_numbers)}"
-        limits = Limits(timedelta(hours=10), timedelta(days=7))
         with self.database.writing() as session:
-            opening = Opening(token, self.clock(), TODAY, limits)
-            row = open_session(session, opening, person_id=person_id, device_id=device_id)
+            fresh = opening(token, self.clock())
+            row = open_session(session, fresh, person_id=person_id, device_id=device_id)
             if tapped is not None:
                 row.tapped_person_id, row.tapped_until = tapped.id, self.clock() + timedelta(minutes=2)
                 session.add(row)
