@@ -1,0 +1,239 @@
+"""The end of a batch: jars that inherit what went in, the made mix, and the balance in plain words."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from sqlmodel import col, select
+
+from service.actions.add_to_batch import AddAsked, add
+from service.actions.correct_entry import ReverseAsked, reverse
+from service.actions.draw_stock import DrawAsked, draw
+from service.actions.finish_batch import FinishAsked, JarAsked, balance_of, finish
+from service.actions.settle import Settled
+from service.core.access import Role
+from service.core.bench_writing import Ambiguous
+from service.core.containers import ContainerState
+from service.core.findings import Invalid, NotAllowed, Refused, Stale
+from service.core.ledger import MovementKind
+from service.core.materials import Basis, Form, MaterialKind, SelfHeating
+from service.records.engine import Database
+from service.records.jobs import JobPerson
+from service.records.material_queries import counts_keeper_only, counts_self_heating
+from service.records.materials import AgeingPolicyRow, Material
+from service.records.mixing import BatchState
+from service.records.mixing_queries import jars_of
+from service.records.stock import Movement
+from tests.mixing_shop import MixShop, make_mix_shop
+from tests.store_builders import holds, once
+
+_chance = itertools.count(1)
+
+
+def chance() -> str:
+    return f"chance {next(_chance)}"
+
+
+def filled(database: Database, *lines: tuple[str, str], **facts: Any) -> tuple[MixShop, int]:
+    """A running batch; the spirit's can has the facts given. Made mixes last as long as what went in."""
+    shop = make_mix_shop(database)
+    with database.writing() as session:
+        session.add(AgeingPolicyRow(kind=MaterialKind.MADE_MIX, end="parts", set_at=shop.now))
+    shop.can("raw umber"), shop.can("boiled oil"), shop.can("spirit", **facts)
+    recipe = shop.write(*lines, name="Glaze") if lines else shop.recipe
+    return shop, int(shop.start(shop.keep(recipe=recipe)).result["batch"])
+
+
+def end(shop: MixShop, batch: int, *jars: str, role: Role = Role.FINISHER, **said: Any) -> Settled:
+    asked = FinishAsked(
+        **({"once": once(), "batch_id": batch, "jars": tuple(JarAsked(jar) for jar in jars)} | said)
+    )
+    with shop.database.writing() as session:
+        return finish(session, shop.actor(role), shop.now, asked, chance)
+
+
+def test_jars_inherit_dates_lots_hazards_and_the_mark(database: Database) -> None:
+    ends = date(2026, 9, 1)
+    shop, batch = filled(database, printed_date=ends, lot="L-7", packed_on=date(2019, 5, 1))
+    done = end(shop, batch, "250 ml", "250 ml", loss_note="pot").result
+    assert [jar["written"] for jar in done["jars"]] == ["250 ml", "250 ml"]
+    jar = shop.box(done["jars"][0]["code"])
+    assert (jar.state, jar.balance, jar.made_by_batch_id) == (ContainerState.OPEN, 250_000, batch)
+    assert (jar.packed_on, jar.lot, jar.printed_date) == (date(2019, 5, 1), "L-7", ends)
+    assert jar.in_date_until == ends and jar.inherited_self_heating is SelfHeating.YES
+    assert jar.inherited_hazards == []
+    with database.reading() as session:
+        made = session.exec(select(Movement).where(col(Movement.container_id) == jar.id)).one()
+        assert (made.kind, made.batch_id, made.self_heating) == (MovementKind.MADE, batch, True)
+        assert len(jars_of(session, batch)) == 2
+    holds(database)
+
+
+def test_drawing_from_a_jar_of_oil_joins_the_rags_and_needs_a_job(database: Database) -> None:
+    shop, batch = filled(database)
+    code = end(shop, batch, "500 ml").result["jars"][0]["code"]
+    with database.writing() as session:
+        mix = session.get(Material, shop.box(code).material_id)
+        assert mix is not None and mix.kind is MaterialKind.MADE_MIX
+        mix.self_heating, mix.self_heating_reason = SelfHeating.NO, "somebody switched it off"
+        session.add(mix)
+        assert counts_self_heating(session, mix, shop.box(code))
+    with database.writing() as session:
+        asked = DrawAsked(once=once(), code=code, amount="10 ml", job_id=shop.job, looked=True)
+        assert draw(session, shop.actor(), shop.now, asked).result["rag_load"] is not None
+
+
+def test_thirty_draw_from_a_mix_that_students_may_draw(database: Database) -> None:
+    shop, batch = filled(database)
+    code = end(shop, batch, "500 ml").result["jars"][0]["code"]
+    with database.writing() as session:
+        session.add(JobPerson(job_id=shop.job, person_id=shop.people.student.id or 0, added_at=shop.now))
+    for _ in range(30):
+        with database.writing() as session:
+            asked = DrawAsked(once=once(), code=code, amount="10 ml", job_id=shop.job)
+            draw(session, shop.actor(Role.STUDENT), shop.now, asked)
+    assert shop.left(code) == 200_000
+    holds(database)
+
+
+def test_keeper_only_goes_on_into_the_jar(database: Database) -> None:
+    shop, batch = filled(database, ("spirit", "100 ml"), ("drier", "to suit"))
+    drier = shop.can("drier")
+    with database.writing() as session:
+        asked = AddAsked(once=once(), batch_id=batch, amount="5 ml", code=drier)
+        add(session, shop.actor(), shop.now, asked)
+    box = shop.box(end(shop, batch, "100 ml").result["jars"][0]["code"])
+    with database.reading() as session:
+        mix = session.get(Material, box.material_id)
+        assert mix is not None and box.inherited_keeper_only and counts_keeper_only(session, mix, box)
+
+
+def test_a_mix_of_nothing_that_heats_is_not_self_heating_until_oil_goes_in(database: Database) -> None:
+    shop, batch = filled(database, ("raw umber", "10 g"), ("tap water", "500 ml"))
+    done = end(shop, batch, "400 ml").result
+    box = shop.box(done["jars"][0]["code"])
+    with database.reading() as session:
+        mix = session.get(Material, box.material_id)
+        assert mix is not None and not counts_self_heating(session, mix, box)
+        assert f"batch {batch}" in mix.self_heating_reason
+    recipe = shop.batch(batch).recipe_id
+    second = int(shop.start(shop.keep(recipe=recipe)).result["batch"])
+    with database.writing() as session:
+        asked = AddAsked(
+            once=once(), batch_id=second, amount="5 ml", material_id=shop.ids["boiled oil"], job_id=shop.job
+        )
+        add(session, shop.actor(), shop.now, asked)
+    later = shop.box(end(shop, second, "400 ml").result["jars"][0]["code"])
+    with database.reading() as session:
+        mix = session.get(Material, later.material_id)
+        assert later.material_id == box.material_id and mix is not None
+        assert mix.self_heating is SelfHeating.YES and counts_self_heating(session, mix, later)
+        # The first jar never becomes milder than the material, and what is in it is the same either way.
+        assert counts_self_heating(session, mix, box)
+
+
+def test_a_gap_in_what_went_in_is_a_gap_in_the_jar(database: Database) -> None:
+    shop = make_mix_shop(database)
+    code = shop.can("spirit", packed_on=None, received_on=None, opened_on=None)
+    recipe = shop.write(("spirit", "100 ml"), name="Doubtful")
+    batch = int(shop.start(shop.keep(recipe=recipe), looked=(code,)).result["batch"])
+    box = shop.box(end(shop, batch, "90 ml").result["jars"][0]["code"])
+    assert box.inherited_gap and box.in_date_until is None
+
+
+def test_the_balance_says_what_cannot_be_compared(database: Database) -> None:
+    shop, batch = filled(database)
+    done = end(shop, batch, "500 ml").result
+    assert done["balance"]["went_in"] == ["100 g raw umber", "200 ml boiled oil", "300 ml spirit"]
+    assert done["balance"]["came_out"] == ["500 ml Walnut stain"] and done["balance"]["difference"] is None
+    said = next(f for f in done["findings"] if f["code"] == "density-not-known")
+    assert said["severity"] == "unknown" and "Walnut stain" in said["sentence"]
+
+
+def test_the_balance_by_mass_when_every_density_is_known(database: Database) -> None:
+    shop, batch = filled(database)
+    end(shop, batch, "500 ml")
+    with database.writing() as session:
+        mix = session.exec(select(Material).where(col(Material.kind) == MaterialKind.MADE_MIX)).one()
+        mix.density_g_ml = Decimal("1.0")
+        session.add(mix)
+        session.flush()
+        told = balance_of(session, shop.batch(batch))
+    # 100 g + 200 ml at 0.93 + 300 ml at 0.78 = 520 g in, 500 g out.
+    assert (told.basis, told.difference) == (Basis.MASS, 20_000)
+    assert "not-explained" in {f.code for f in told.findings}
+
+
+def test_what_was_taken_back_is_not_in_the_balance(database: Database) -> None:
+    shop, batch = filled(database, ("spirit", "100 ml"), ("spirit", "50 ml"))
+    with database.writing() as session:
+        asked = AddAsked(once=once(), batch_id=batch, amount="30 ml", material_id=shop.ids["spirit"])
+        movement = add(session, shop.actor(), shop.now, asked).result["additions"][0]["movement"]
+    with database.writing() as session:
+        reverse(
+            session, shop.actor(), shop.now, ReverseAsked(once=once(), movement_id=movement, reason="slip")
+        )
+    done = end(shop, batch, "150 ml").result
+    assert done["balance"]["went_in"] == ["150 ml spirit"] and done["balance"]["difference"] == 0
+
+
+def test_used_up_at_once_and_not_measured(database: Database) -> None:
+    shop, batch = filled(database)
+    done = end(shop, batch).result
+    assert done["jars"] == [] and shop.batch(batch).state is BatchState.FINISHED
+    assert "yield-not-known" in {f["code"] for f in done["findings"]}
+    with pytest.raises(Stale):
+        end(shop, batch, "10 ml")
+
+
+def test_made_more_than_is_in_the_jars(database: Database) -> None:
+    shop, batch = filled(database)
+    with pytest.raises(Invalid) as caught:
+        end(shop, batch, "400 ml", made="300 ml")
+    assert set(caught.value.errors) == {"made"}
+    end(shop, batch, "400 ml", made="about 550 ml")
+    assert (shop.batch(batch).yield_written, shop.batch(batch).yield_amount) == ("about 550 ml", 550_000)
+
+
+@pytest.mark.parametrize(
+    ("jar", "error"), [("nonsense", Invalid), ("0 ml", Invalid), ("2 pints", Ambiguous), ("3 parts", Invalid)]
+)
+def test_a_jar_that_cannot_be_read_keeps_the_batch_running(
+    database: Database, jar: str, error: type[Invalid]
+) -> None:
+    shop, batch = filled(database)
+    with pytest.raises(error) as caught:
+        end(shop, batch, "100 ml", jar)
+    assert set(caught.value.errors) == {"jar_1"}
+    assert shop.batch(batch).state is BatchState.RUNNING
+    with database.reading() as session:
+        assert not jars_of(session, batch)
+
+
+def test_a_paste_is_counted_by_weight(database: Database) -> None:
+    shop, batch = filled(database)
+    done = end(shop, batch, "500 g", form=Form.PASTE).result
+    assert done["jars"][0]["basis"] == "mass"
+
+
+def test_nothing_went_in_or_only_water(database: Database) -> None:
+    shop = make_mix_shop(database)
+    for line, name in ((("drier", "to suit"), "Nothing"), (("tap water", "1 l"), "Water")):
+        recipe = shop.write(line, name=name)
+        batch = int(shop.start(shop.keep(recipe=recipe)).result["batch"])
+        with pytest.raises(Refused) as caught:
+            end(shop, batch, "10 ml")
+        assert caught.value.verdict.codes == {"nothing-went-in"}
+
+
+def test_only_those_who_may(database: Database) -> None:
+    shop, batch = filled(database)
+    for role in (Role.STUDENT, Role.READER):
+        with pytest.raises(NotAllowed):
+            end(shop, batch, "10 ml", role=role)
+    shop.now += timedelta(minutes=1)
+    assert end(shop, batch, "10 ml", role=Role.KEEPER).result["state"] == "finished"
