@@ -180,17 +180,19 @@ def _loads(loads: Iterable[JudgedLoad], zone: ZoneInfo) -> list[DutyFact]:
             continue  # it waits in the outside drum; its collection is a duty of its own
         late = load.judgement.past_contain
         by = load.row.contain_by if late else load.row.remove_by
-        do = (
-            "Have them taken out of the building and record who took them."
-            if load.state.contained
-            else "Put them into the can or under water now and record it."
-        )
         found.append(
             DutyFact(
                 load.judgement.sentence, by.astimezone(zone).date(), load.judgement.load.name,
-                load.owner.name, overdue=load.judgement.blocks, what_to_do=do,
+                load.owner.name, overdue=load.judgement.blocks, what_to_do=_what_to_do(load),
                 ref=f"rag-load {load.load_id}",
             )
         )
     return found
 
+
+def _what_to_do(load: JudgedLoad) -> str:
+    if load.judgement.blocks:
+        return "Until it is recorded nothing that heats itself is drawn or opened."
+    if load.state.contained:
+        return "Have them taken out of the building and record who took them."
+    return "Put them away when the use ends, and record it."

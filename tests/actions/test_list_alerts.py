@@ -234,7 +234,8 @@ def test_rags_due_and_overdue_name_who_owes_them(database: Database, people: Cas
     assert (due.kind, due.severity, due.owner) == (AlertKind.DUTY, Severity.WARN, "Piet Maas")
     assert (late.kind, late.severity, late.owner) == (AlertKind.DUTY_OVERDUE, Severity.STOP, "Piet Maas")
     assert late.ref == "rag-load 1"
-    assert "Put them into the can" in late.what_to_do
+    assert "Until it is recorded" in late.what_to_do
+    assert "Put them away when the use ends" in due.what_to_do
 
 
 def test_duties(database: Database, people: Cast, now: datetime) -> None:
