@@ -29,7 +29,7 @@ from service.core.material_entry import (
     plain_columns,
 )
 from service.core.materials import Basis
-from service.records.ageing_queries import settle_dates
+from service.records.ageing_queries import settle_dates_of_materials
 from service.records.knowledge import known
 from service.records.material_queries import counts_self_heating
 from service.records.materials import Material
@@ -227,16 +227,7 @@ def _answer(act: Act, material: Material, *, heated: bool | None = None) -> dict
             f"Rags with {material.name} no longer count as oily from now on. Loads that run stay as they are."
         )
         act.note(warn("no-longer-self-heating", words, about=material.name))
-    _settle_containers(act, material)
+    assert material.id is not None
+    # The kind decides the ageing policy, so the dates of what is there are settled anew.
+    settle_dates_of_materials(act.session, [material.id], act.recorded_at.astimezone(act.zone).date())
     return {"material": material.id, "name": material.name, "version": material.version}
-
-
-def _settle_containers(act: Act, material: Material) -> None:
-    """The kind decides the ageing policy, so the dates of what is there are settled anew."""
-    today = act.recorded_at.astimezone(act.zone).date()
-    rows = act.session.exec(
-        select(Container).where(col(Container.material_id) == material.id, col(Container.state) != "gone")
-    ).all()
-    for container in rows:
-        settle_dates(act.session, container, material, today)
-    act.session.flush()

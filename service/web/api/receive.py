@@ -1,0 +1,97 @@
+"""`POST /api/containers`: take in one or several containers alike."""
+
+from datetime import date
+from typing import Annotated
+
+from fastapi import APIRouter
+from pydantic import BaseModel, Field
+
+from service.actions.receive_stock import Origin, ReceiveAsked, receive
+from service.core.containers import Condition
+from service.core.materials import Unknown
+from service.core.take_in import MOST_AT_ONCE
+from service.web.access_gate import Signed
+from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.deps import Data, Now, Secrets, shop_today
+from service.web.fields import Id, Note
+
+router = APIRouter(prefix="/api/containers", tags=["containers"], responses=PROBLEMS)
+
+Short = Annotated[str, Field(max_length=120)]
+
+
+class ReceiveIn(PostModel):
+    """What came in. Whatever is missing is not known; nothing is guessed for it."""
+
+    material: Id
+    count: Annotated[int, Field(ge=1, le=MOST_AT_ONCE)] = 1
+    amount: Annotated[str, Field(max_length=200)] = Field(
+        "", description="In each, as written: “250 g”, “about half” (with `capacity`); empty = not known"
+    )
+    estimated: bool = False
+    capacity: Annotated[str, Field(max_length=60)] = ""
+    place: Id | None = None
+    origin: Origin = Field(Origin.SUPPLIER, description="stock-take: it stood in the room already")
+    supplier: Short = ""
+    lot: Short = ""
+    packed_on: date | None = None
+    received_on: date | None = Field(None, description="Missing: the day of taking in, on a delivery")
+    printed_date: date | None = Field(None, description="A use-by date printed on it")
+    opened: bool = False
+    opened_on: date | None = Field(None, description="Of what came open; missing = not known")
+    condition: Condition = Condition.SOUND
+    sheet_came: Unknown = Unknown.NOT_KNOWN
+    note: Note = ""
+    code: Annotated[str, Field(max_length=120)] = Field(
+        "", description="Of a label printed ahead, for one container; empty = a new code"
+    )
+
+
+class TakenIn(BaseModel):
+    id: int
+    code: str
+    shown: str = Field(description="The code in two groups, as on the label")
+
+
+class ReceiveAnswer(BaseModel):
+    """``amount`` is what is in each, in whole mg, microlitres or pieces by ``basis``; null = not known."""
+
+    containers: list[TakenIn]
+    material: int
+    name: str
+    place: int | None
+    amount: int | None
+    basis: str | None
+    missing: list[str] = Field(description="Codes of what is missing or wrong; see `findings`")
+    findings: list[FindingOut]
+
+
+@router.post("", status_code=201, summary="Take in containers")
+def take_in(asked: ReceiveIn, data: Data, now: Now, actor: Signed, secrets: Secrets) -> ReceiveAnswer:
+    """Each container gets a shelf code and a movement of its own. What is missing is said, not refused."""
+    wanted = ReceiveAsked(
+        once=asked.once,
+        material_id=asked.material,
+        count=asked.count,
+        amount=asked.amount,
+        estimated=asked.estimated,
+        capacity=asked.capacity,
+        place_id=asked.place,
+        origin=asked.origin,
+        supplier=asked.supplier,
+        lot=asked.lot,
+        packed_on=asked.packed_on,
+        received_on=asked.received_on,
+        printed_date=asked.printed_date,
+        opened=asked.opened,
+        opened_on=asked.opened_on,
+        condition=asked.condition,
+        sheet_came=asked.sheet_came,
+        note=asked.note,
+        code=asked.code,
+        happened_at=asked.happened_at,
+        late_reason=asked.late_reason,
+    )
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        return ReceiveAnswer(**receive(session, person, now, wanted, secrets).result)
