@@ -131,7 +131,7 @@ def open_a_job(
 
 
 def make_shop(database: Database) -> RagShop:
-    """The cast, a second keeper, a linseed oil (self-heating), a spirit (not), can, bucket, drum and a job."""
+    """The cast, a second keeper, an oil (self-heating), a spirit (not), can, bucket, drum and a job."""
     with database.writing() as session:
         people = cast(session)
         person(session, "Ruth Keller", Role.KEEPER)
@@ -196,7 +196,7 @@ def add_stock(
             house_policy=True,
             set_at=NOW,
             set_by=people.keeper.id,
-        )  # fmt: skip
+        )
     )
     session.flush()
     assert material.id is not None

@@ -3,13 +3,15 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, or_, select
 
 from service.core.findings import NotFound
 from service.core.jobs import ShiftHours
 from service.records.jobs import Job, JobPerson
+from service.records.materials import Material
 from service.records.people import Person
 from service.records.shop import Shift
+from service.records.stock import Container, Movement
 
 
 def the_job(session: Session, job_id: int) -> Job:
@@ -60,3 +62,42 @@ def people_of(session: Session, job: Job) -> Sequence[Person]:
     ).all()
     leader = session.get(Person, job.leader_id)
     return [*([leader] if leader else []), *others]
+
+
+def jobs_of(session: Session, person_id: int) -> Sequence[Job]:
+    """The jobs somebody leads or is named in, newest first; at most 50."""
+    named = select(JobPerson.job_id).where(col(JobPerson.person_id) == person_id)
+    mine = or_(col(Job.leader_id) == person_id, col(Job.id).in_(named))
+    return session.exec(
+        select(Job).where(mine).order_by(col(Job.started_at).desc(), col(Job.id)).limit(50)
+    ).all()
+
+
+def closed_jobs(session: Session, limit: int = 30, offset: int = 0) -> Sequence[Job]:
+    """Closed jobs, the last one closed first."""
+    query = select(Job).where(col(Job.closed_at).is_not(None)).order_by(col(Job.closed_at).desc())
+    return session.exec(query.limit(limit).offset(offset)).all()
+
+
+def jobs_on(session: Session, starts: datetime, ends: datetime) -> Sequence[Job]:
+    """Jobs that ran at any time between two instants, by their start."""
+    return session.exec(
+        select(Job)
+        .where(
+            col(Job.started_at) < ends,
+            or_(col(Job.closed_at) >= starts, col(Job.closed_at).is_(None) & (col(Job.ends_by) >= starts)),
+        )
+        .order_by(col(Job.started_at), col(Job.id))
+    ).all()
+
+
+def draws_of_job(session: Session, job_id: int) -> Sequence[tuple[Movement, Container, Material]]:
+    """Every movement booked to a job, oldest first."""
+    return session.exec(
+        select(Movement, Container, Material)
+        .join(Container, col(Container.id) == col(Movement.container_id))
+        .join(Material, col(Material.id) == col(Container.material_id))
+        .where(col(Movement.job_id) == job_id)
+        .order_by(col(Movement.id))
+        .limit(500)
+    ).all()

@@ -153,7 +153,9 @@ def rag_cans(session: Session) -> Sequence[Place]:
     """Every place in use that rags may be put into: rag cans first, then drums."""
     order = [PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM]
     rows = session.exec(
-        select(Place).where(col(Place.kind).in_(order), col(Place.active).is_(True)).order_by(col(Place.name))
+        select(Place)
+        .where(col(Place.kind).in_(order), col(Place.active).is_(True))
+        .order_by(col(Place.name))
     ).all()
     return sorted(rows, key=lambda p: order.index(p.kind))
 
@@ -166,7 +168,9 @@ def step_entry(row: RagLogRow) -> RagEntry:
         at=row.happened_at,
         step=RagStep(data["step"]),
         receptacle=_receptacle(data.get("receptacle")),
-        removal=Removal(RemovalHow(removal["how"]), removal["named"], removal["permit"]) if removal else None,
+        removal=Removal(RemovalHow(removal["how"]), removal["named"], removal["permit"])
+        if removal
+        else None,
         witness=data.get("witness") or "",
         note=data.get("note") or "",
         covers=tuple(data.get("covers") or ()),
@@ -212,12 +216,30 @@ def standing_loads(session: Session, now: datetime) -> list[JudgedLoad]:
     return sorted(found, key=lambda j: (not j.judgement.blocks, j.row.remove_by))
 
 
+def loads_of_job(session: Session, job_id: int, now: datetime) -> list[JudgedLoad]:
+    """Every load of a job, the first one first."""
+    rows = session.exec(
+        select(RagLoad).where(col(RagLoad.job_id) == job_id).order_by(col(RagLoad.number))
+    ).all()
+    return [judged(session, row, now) for row in rows]
+
+
+def ended_loads(session: Session, now: datetime, limit: int = 20) -> list[JudgedLoad]:
+    """Loads that have ended, the last one first."""
+    query = select(RagLoad).where(col(RagLoad.ended_at) <= now).order_by(col(RagLoad.ended_at).desc())
+    return [judged(session, row, now) for row in session.exec(query.limit(limit)).all()]
+
+
 def active_keepers(session: Session) -> list[int]:
-    """The numbers of all keepers who can act."""
+    """The numbers of all keepers who can act; a script's name is no keeper whom one could ask."""
     return [
         number
         for number in session.exec(
-            select(Person.id).where(col(Person.role) == Role.KEEPER, col(Person.active).is_(True))
+            select(Person.id).where(
+                col(Person.role) == Role.KEEPER,
+                col(Person.active).is_(True),
+                col(Person.is_script).is_(False),
+            )
         ).all()
         if number is not None
     ]

@@ -10,18 +10,36 @@ from typing import Final
 from fastapi import APIRouter
 
 from service.web.api import alerts as api_alerts
+from service.web.api import jobs as api_jobs
+from service.web.api import materials as api_materials
+from service.web.api import overrides as api_overrides
+from service.web.api import places as api_places
+from service.web.api import rags as api_rags
+from service.web.api import receive as api_receive
 from service.web.pages import (
     account,
     alerts,
     devices,
     health,
+    jobs,
+    labels,
+    material_describe,
+    material_facts,
+    material_sheets,
+    materials,
     one_time,
     people,
+    places,
     policies,
     problems,
+    rag_answers,
+    rag_log,
+    rags,
+    receive,
     shop,
     sign_in,
     spill,
+    stock_take,
     tap,
     today,
     words,
@@ -42,5 +60,25 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     alerts.router,
     api_alerts.router,
     policies.router,
+    jobs.router,
+    # The fixed addresses under /rags come before /rags/{load_id}.
+    rag_log.router,
+    rag_answers.router,
+    rags.router,
+    api_jobs.router,
+    api_rags.router,
+    api_overrides.router,
+    materials.router,
+    material_describe.router,
+    material_facts.router,
+    material_sheets.router,
+    places.router,
+    # The stock-take's fixed address comes before /receive/{material_id}.
+    stock_take.router,
+    receive.router,
+    labels.router,
+    api_materials.router,
+    api_places.router,
+    api_receive.router,
     today.router,
 )

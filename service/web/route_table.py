@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.web.routes import ageing, doors
+from service.web.routes import ageing, coming_in, doors, work
 from service.web.routes.row import RouteRow
 
 SUBJECTS: Final = (
     ageing,
+    coming_in,
     doors,
+    work,
 )
 
 ROWS: Final[tuple[RouteRow, ...]] = tuple(row for subject in SUBJECTS for row in subject.ROWS)

@@ -1,4 +1,4 @@
-"""Heads kept outside the database: what a file and a sheet of paper prove, and how much of a hash was typed."""
+"""Heads kept outside the database: what a file and a sheet of paper prove, by how much of a hash."""
 
 from __future__ import annotations
 

@@ -1,0 +1,316 @@
+"""`/jobs`: open a job, see one, name more people, close it with its short list."""
+
+import re
+import uuid
+from datetime import datetime, time, timedelta
+from typing import Annotated, Any, ClassVar, Literal
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import AfterValidator, Field, StringConstraints
+from sqlmodel import Session, col, select
+
+from service.actions.run_job import JobAsked, add_people, close_job, open_job, short_list
+from service.core.access import Actor, Permission, may
+from service.core.findings import Invalid, NotAllowed
+from service.core.jobs import shift_end
+from service.core.ledger import MOVEMENT_WORDS
+from service.core.shelf_codes import show_code
+from service.records.job_queries import (
+    closed_jobs,
+    draws_of_job,
+    is_in_job,
+    jobs_of,
+    open_jobs,
+    people_of,
+    shift_hours,
+    the_job,
+)
+from service.records.jobs import Job, JobKind
+from service.records.mixing import Batch, Recipe
+from service.records.people import Person
+from service.records.places import Place
+from service.records.rag_queries import loads_of_job
+from service.web.access_gate import Signed
+from service.web.chrome import flash
+from service.web.deps import Data, Now, shop_zone
+from service.web.fields import Id, Name, Note, Once, PageNumber, to_instant
+from service.web.forms import FormModel, Posted, filled, posted
+from service.web.rag_notice import book_now
+from service.web.rag_words import shown
+from service.web.render import amount, instant, page
+from service.web.text_guard import sentence
+from service.web.who_can import people_who
+
+router = APIRouter(prefix="/jobs", include_in_schema=False)
+
+PER_PAGE = 30
+KINDS = [
+    (JobKind.SHOP_WORK.value, "Shop work", "Mixing, finishing, mending in the shop"),
+    (JobKind.CLASS.value, "Class", "People learn; students draw by their own names"),
+    (JobKind.SAMPLE.value, "Sample", "A colour or finish is tried out"),
+    (JobKind.CUSTOMER_SITE.value, "At a customer's", "Touch-up or finishing away from the shop"),
+]
+KIND_WORDS = {value: words for value, words, _ in KINDS}
+_DRAW_COLUMNS = [
+    {"key": "what", "label": "Container"}, {"key": "kind", "label": "What"},
+    {"key": "amount", "label": "Amount", "number": True}, {"key": "when", "label": "When"},
+]  # fmt: skip
+_BATCH_STATES = {
+    "set-aside": "set aside", "running": "running", "finished": "finished", "given-up": "given up"
+}
+
+
+def _wall_time(text: str) -> str:
+    if re.fullmatch(r"([01]?\d|2[0-3])[:.][0-5]\d", text.strip(), re.ASCII) is None:
+        raise sentence("Enter the time between 00:00 and 23:59, like 16:30.")
+    return text.strip().replace(".", ":")
+
+
+WallTime = Annotated[str, StringConstraints(max_length=10), AfterValidator(_wall_time)]
+
+
+class JobForm(FormModel):
+    name: Name = Field(title="Name of the job")
+    kind: JobKind = Field(title="What kind of work")
+    place: Id | None = Field(default=None, title="Where")
+    people: list[Id] = Field(default=[], title="Who is in it")
+    ends: Literal["shift", "at"] = Field(default="shift", title="When does it end")
+    at: WallTime | None = Field(default=None, title="The time it ends")
+    note: Note = Field(default="", title="Remark")
+    once: Once
+    sentences: ClassVar = {("name", "missing"): "Give the job a name, such as Evening class."}
+
+
+@router.get("")
+def listing(
+    request: Request, data: Data, now: Now, actor: Signed,
+    number: Annotated[PageNumber, Query(alias="page")] = 1,
+) -> Response:  # fmt: skip
+    """Running jobs, jobs past their end, closed ones; a student sees the jobs they are in."""
+    with data.reading() as session:
+        at, zone = book_now(session, now), shop_zone(session).key
+        everything = may(actor.role, Permission.SEE_STORE)
+        mine = jobs_of(session, actor.person_id)
+        open_now = open_jobs(session) if everything else [job for job in mine if job.closed_at is None]
+        closed = (
+            closed_jobs(session, PER_PAGE + 1, (number - 1) * PER_PAGE)
+            if everything
+            else [job for job in mine if job.closed_at is not None]
+        )
+        context = {
+            "running": [_card(session, job, at, zone) for job in open_now if job.ends_by > at],
+            "past": [_card(session, job, at, zone) for job in open_now if job.ends_by <= at],
+            "closed": [(job.id, job.name, instant(job.closed_at, zone)) for job in closed[:PER_PAGE]],
+            "may_open": may(actor.role, Permission.START_JOB),
+            "number": number, "more": len(closed) > PER_PAGE,
+        }  # fmt: skip
+    return page(request, "jobs/list.html", context, section="jobs")
+
+
+def _card(session: Session, job: Job, at: datetime, zone: str) -> dict[str, Any]:
+    leader = session.get(Person, job.leader_id)
+    place = session.get(Place, job.place_id) if job.place_id else None
+    past = job.ends_by <= at
+    return {
+        "id": job.id, "name": job.name, "kind": KIND_WORDS[job.kind.value],
+        "leader": leader.name if leader else "", "place": place.name if place else "",
+        "from": instant(job.started_at, zone), "until": instant(job.ends_by, zone), "past": past,
+    }  # fmt: skip
+
+
+@router.get("/new")
+def new(request: Request, data: Data, now: Now, actor: Signed) -> Response:
+    """Open a job."""
+    p = filled(once=uuid.uuid4().hex, kind="shop-work", ends="shift", people=[actor.person_id])
+    return _new(request, data, now, p)
+
+
+def _new(request: Request, data: Data, now: datetime, p: Posted[Any], status: int = 200) -> Response:
+    with data.reading() as session:
+        zone = shop_zone(session)
+        shift = shift_end(now, shift_hours(session), zone)
+        in_use = select(Place).where(col(Place.active).is_(True)).order_by(col(Place.name))
+        places = session.exec(in_use).all()
+        context = {
+            "p": p, "kinds": KINDS, "people": people_who(session),
+            "places": [(place.id, place.name) for place in places],
+            "ends": [
+                (
+                    "shift",
+                    f"When the shift ends, {shift.astimezone(zone):%H:%M}" if shift else "By 24:00 today",
+                    "Rags are owed by then at the latest",
+                ),
+                ("at", "At the time below", ""),
+            ],
+        }  # fmt: skip
+    return page(request, "jobs/new.html", context, status, section="jobs")
+
+
+@router.post("/new")
+def opened(
+    request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[JobForm], Depends(posted(JobForm))],
+) -> Response:  # fmt: skip
+    """Open it; who opens it leads it."""
+    if p.value is not None and p.value.ends == "at" and p.value.at is None:
+        p.refuse("at", "Enter the time it ends, like 16:30.")
+    if p.value is None:
+        return _new(request, data, now, p, 422)
+    try:
+        with data.writing() as session:
+            zone = shop_zone(session)
+            asked = JobAsked(
+                once=p.value.once, name=p.value.name, kind=p.value.kind, place_id=p.value.place,
+                people=tuple(p.value.people), ends_at=_ends(p.value, now, zone), note=p.value.note,
+            )  # fmt: skip
+            settled = open_job(session, actor, now, asked)
+            ends = datetime.fromisoformat(str(settled.result["ends_by"]))
+            flash(session, request, f"Opened {asked.name}. It ends at {ends.astimezone(zone):%H:%M}.")
+            return RedirectResponse(f"/jobs/{settled.result['job']}", 303)
+    except Invalid as error:
+        for name, field in (("ends_at", "at"), ("place_id", "place")):
+            if name in error.errors:
+                error.errors[field] = error.errors.pop(name)
+        p.take(error, "name")
+        return _new(request, data, now, p, 422)
+
+
+def _ends(said: JobForm, now: datetime, zone: ZoneInfo) -> datetime | None:
+    """The instant of a wall-clock end: today, or after midnight for a shift that runs over it."""
+    if said.ends != "at" or said.at is None:
+        return None
+    hour, minute = (int(part) for part in said.at.split(":"))
+    local = now.astimezone(zone)
+    day = local.date() if time(hour, minute) > local.time() else local.date() + timedelta(days=1)
+    try:
+        return to_instant(datetime.combine(day, time(hour, minute)), zone)
+    except Invalid as error:
+        raise Invalid(error.sentence, {"at": error.sentence}) from None
+
+
+def _seen(session: Session, actor: Actor, job_id: int) -> Job:
+    job = the_job(session, job_id)
+    if not may(actor.role, Permission.SEE_STORE) and not is_in_job(session, job, actor.person_id):
+        raise NotAllowed("You see the jobs you are in. Ask the leader of this one to add you.")
+    return job
+
+
+@router.get("/{job_id}")
+def one(request: Request, data: Data, now: Now, actor: Signed, job_id: Id) -> Response:
+    """One job: its people, its rags, what was drawn, its batches."""
+    return _one(request, data, now, actor, job_id, filled())
+
+
+def _one(
+    request: Request, data: Data, now: datetime, actor: Actor, job_id: int, p: Posted[Any], status: int = 200
+) -> Response:
+    with data.reading() as session:
+        at, zone = book_now(session, now), shop_zone(session).key
+        job = _seen(session, actor, job_id)
+        people = people_of(session, job)
+        inside = {person.id for person in people}
+        leads = actor.person_id == job.leader_id or may(actor.role, Permission.PEOPLE)
+        may_lead = leads and may(actor.role, Permission.START_JOB) and job.closed_at is None
+        context = {
+            "job": _card(session, job, at, zone), "p": p, "note": job.note, "close_note": job.close_note,
+            "closed": instant(job.closed_at, zone) if job.closed_at else "",
+            "people": [person.name for person in people],
+            "others": [row for row in people_who(session) if row[0] not in inside] if may_lead else [],
+            "may_lead": may_lead,
+            "may_close": leads and may(actor.role, Permission.CLOSE_JOB) and not job.closed_at,
+            "loads": [shown(seen, zone) for seen in loads_of_job(session, job_id, at)],
+            "draws": _draws(session, job_id, zone), "columns": _DRAW_COLUMNS,
+            "batches": _batches(session, job_id),
+        }  # fmt: skip
+    return page(request, "jobs/one.html", context, status, section="jobs", scan=not context["closed"])
+
+
+def _draws(session: Session, job_id: int, zone: str) -> list[dict[str, Any]]:
+    rows = []
+    for movement, container, material in draws_of_job(session, job_id):
+        change = abs(movement.change) if movement.change is not None else None
+        name = f"{material.name}, {show_code(container.code)}"
+        late = ["late entry"] if movement.late else []
+        rows.append({
+            "what": {"href": f"/C/{container.code}", "words": name},
+            "kind": MOVEMENT_WORDS[movement.kind],
+            "amount": amount(change, material.basis or "mass"),
+            "when": {"lines": [instant(movement.happened_at, zone), *late]},
+        })  # fmt: skip
+    return rows
+
+
+def _batches(session: Session, job_id: int) -> list[tuple[int, str, str]]:
+    rows = session.exec(
+        select(Batch, Recipe)
+        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
+        .where(col(Batch.job_id) == job_id)
+        .order_by(col(Batch.id))
+    ).all()
+    return [(b.id or 0, r.name, _BATCH_STATES[b.state.value]) for b, r in rows]
+
+
+class PeopleForm(FormModel):
+    people: list[Id] = Field(default=[], title="Who else is in it")
+
+
+@router.post("/{job_id}/people")
+def add(
+    request: Request, data: Data, now: Now, actor: Signed, job_id: Id,
+    p: Annotated[Posted[PeopleForm], Depends(posted(PeopleForm))],
+) -> Response:  # fmt: skip
+    """Name more people."""
+    if p.value is not None and not p.value.people:
+        p.refuse("people", "Choose somebody.")
+    if p.value is not None:
+        try:
+            with data.writing() as session:
+                job = add_people(session, actor, now, job_id, p.value.people)
+                count = len(set(p.value.people))
+                who = "1 person" if count == 1 else f"{count} people"
+                flash(session, request, f"Added {who} to {job.name}.")
+                return RedirectResponse(f"/jobs/{job_id}", 303)
+        except Invalid as error:
+            p.take(error, "people")
+    return _one(request, data, now, actor, job_id, p, 422)
+
+
+class CloseForm(FormModel):
+    close_note: Note = Field(default="", title="Remark")
+    once: Once
+
+
+@router.get("/{job_id}/close")
+def close_page(request: Request, data: Data, now: Now, actor: Signed, job_id: Id) -> Response:
+    """The short list: what stands in the way, and what to know."""
+    return _close(request, data, now, actor, job_id, filled(once=uuid.uuid4().hex))
+
+
+def _close(
+    request: Request, data: Data, now: datetime, actor: Actor, job_id: int, p: Posted[Any], status: int = 200
+) -> Response:
+    with data.reading() as session:
+        at = book_now(session, now)
+        job = _seen(session, actor, job_id)
+        owed = short_list(session, job, at)
+        context = {"p": p, "job": _card(session, job, at, shop_zone(session).key), "verdict": owed.findings,
+                   "loads": owed.loads, "closed": job.closed_at is not None}  # fmt: skip
+    return page(request, "jobs/close.html", context, status, section="jobs")
+
+
+@router.post("/{job_id}/close")
+def closed(
+    request: Request, data: Data, now: Now, actor: Signed, job_id: Id,
+    p: Annotated[Posted[CloseForm], Depends(posted(CloseForm))],
+) -> Response:  # fmt: skip
+    """Close it; its rags stay owed."""
+    if p.value is None:
+        return _close(request, data, now, actor, job_id, p, 422)
+    with data.writing() as session:
+        settled = close_job(session, actor, now, job_id, p.value.once, p.value.close_note)
+        left = len(settled.result["loads"])
+        words = f" {left} rag load{'s' if left != 1 else ''} still to leave the building." if left else ""
+        flash(session, request, f"Closed.{words}")
+        return RedirectResponse(f"/jobs/{job_id}", 303)

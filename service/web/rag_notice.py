@@ -1,0 +1,59 @@
+"""What oily rags put on every page: the notice in the header, and their part of the duty count."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from sqlmodel import Session, col, func, select
+
+from service.core.access import Actor, Permission, may
+from service.core.rag_judgement import notice_due
+from service.records.duties import Duty
+from service.records.rag_queries import JudgedLoad, standing_loads
+from service.records.shop import BookClock
+from service.web.chrome import add_notice_provider, set_duty_counter
+from service.web.render import Notice
+
+
+def book_now(session: Session, now: datetime) -> datetime:
+    """Now, or the last instant in the book if this machine's clock went back: clocks of rags run on."""
+    clock = session.get(BookClock, 1)
+    return max(now, clock.last_recorded_at) if clock else now
+
+
+def rag_notices(session: Session, actor: Actor | None, now: datetime) -> Sequence[Notice]:
+    """One notice per load from an hour before it must leave, and while it blocks. Strangers read no names."""
+    at = book_now(session, now)
+    due = [seen for seen in standing_loads(session, at) if notice_due(seen.judgement, at)]
+    return [notice_of(seen, actor, at) for seen in due]
+
+
+def notice_of(seen: JudgedLoad, actor: Actor | None, at: datetime) -> Notice:
+    """The notice of one load. Minutes left count to when it must leave; below zero: since when it is late."""
+    judgement = seen.judgement
+    minutes = -max(1, judgement.minutes_late) if judgement.blocks else judgement.minutes_left or 0
+    if actor is None:
+        said = "Oily rags are overdue." if judgement.blocks else "Oily rags must soon leave the building."
+        return Notice(said, minutes, "/rags", "See the rags")
+    where = "loose" if not seen.state.contained else seen.state.where
+    said = f"{judgement.load.name}: {where}; {judgement.load.owed_by} owes it."
+    button = "Put them away" if not seen.state.contained else "Record who took them"
+    if not may(actor.role, Permission.HAND_IN_RAGS):
+        button = "See the rags"
+    return Notice(said, minutes, f"/rags/{seen.load_id}", button)
+
+
+def count_duties(session: Session, actor: Actor, now: datetime) -> int:
+    """Open duties and standing rag loads that somebody owes."""
+    owed = select(func.count()).select_from(Duty)
+    owed = owed.where(col(Duty.done_at).is_(None), col(Duty.owed_by) == actor.person_id)
+    at = book_now(session, now)
+    loads = [seen for seen in standing_loads(session, at) if seen.row.owed_by == actor.person_id]
+    return int(session.exec(owed).one()) + len(loads)
+
+
+def install() -> None:
+    """Put both into the chrome of every page."""
+    add_notice_provider(rag_notices)
+    set_duty_counter(count_duties)
