@@ -64,6 +64,20 @@ def judge_address(settings: Settings) -> str:
     )
 
 
+def judge_demo_address(settings: Settings) -> None:
+    """The demo's password stands on its sign-in page: it is served to this machine and nobody else.
+
+    Raises:
+        CannotServe: it would be reached from elsewhere.
+    """
+    if settings.host == "localhost" or (is_loopback(settings.host) and not settings.trusted_proxy):
+        return
+    raise CannotServe(
+        "The demo shows its password to everybody, so it is served to this machine only. "
+        "Leave out --host and UMBERKEEP_TRUSTED_PROXY, or start a shop of your own without --demo."
+    )
+
+
 def bind(settings: Settings) -> list[socket.socket]:
     """The listening sockets: the wanted address, and loopback beside it, where one-time addresses work.
 
@@ -154,6 +168,8 @@ def serve(settings: Settings, say: Callable[[str], None]) -> None:
         with database.reading() as session:
             shop = session.get(ShopProfile, 1)
         demo = shop is not None and shop.is_demo
+        if demo:
+            judge_demo_address(settings)
         app = create_app(settings, database)
         with database.writing() as session:
             address = address_to_print(session, settings, always=demo)

@@ -17,7 +17,6 @@ from starlette.routing import BaseRoute, Mount, Route
 
 from service.core.access import Actor, Permission, may, require
 from service.core.findings import NotAllowed
-from service.core.sign_in_rules import is_loopback
 from service.web.chrome import take_flash
 from service.web.problems import Problem, answer, wants_json
 from service.web.route_table import BY_KEY, ROWS
@@ -31,11 +30,11 @@ from service.web.sign_in_form import (
     show_sign_in,
     show_tap,
 )
+from service.web.this_machine import on_this_machine
 from service.web.visitor import Visitor, is_api, note_visit, visitor_of
 
 NOT_BY_PIN: Final = frozenset({Permission.PEOPLE, Permission.TOKENS, Permission.PROFILES})
 """A PIN on a shared tablet does not open these: they are done after signing in with the password."""
-_PROXY_HEADERS: Final = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 
 
 class DoorsDisagree(RuntimeError):  # noqa: N818
@@ -103,9 +102,7 @@ def _judge(actor: Actor, needs: tuple[Permission, ...]) -> None:
 
 
 def _this_machine_only(request: Request) -> None:
-    host = request.client.host if request.client else None
-    proxied = any(name in request.headers for name in _PROXY_HEADERS)
-    if proxied or not is_loopback(host):
+    if not on_this_machine(request):
         raise NotAllowed(
             "This address works only in a browser on the machine the service runs on, through no proxy."
         )

@@ -17,6 +17,7 @@ from starlette.responses import RedirectResponse, Response
 from service.actions.tablets import people_to_tap
 from service.records.engine import Database
 from service.web import render
+from service.web.demo_sign_in import demo_accounts
 from service.web.deps import now_of, shop_today
 from service.web.forms import MAX_FIELDS, MAX_PART, Posted, filled
 from service.web.problems import wants_json
@@ -127,9 +128,8 @@ def show_sign_in(
     headers = {"Retry-After": str(wait_s)} if wait_s else {}
     if status == 401:
         headers |= BEARER
-    return render.page(
-        request, "sign_in.html", {"p": p or filled(), "carried": carried}, status, headers=headers
-    )
+    context = {"p": p or filled(), "carried": carried, "demo": demo_accounts(request)}
+    return render.page(request, "sign_in.html", context, status, headers=headers)
 
 
 def show_tap(request: Request, carried: Carried, status: int = 200) -> Response:

@@ -111,11 +111,11 @@ def _way(one: Alert) -> tuple[str, str, Permission]:
     """Where its button leads, what stands on it, and who may press it."""
     what, _, number = one.ref.partition(" ")
     if what == "rag-load":
-        return "/rags", "Record the rags", Permission.HAND_IN_RAGS
+        return f"/rags/{number}/step", "Record the rags", Permission.HAND_IN_RAGS
     if what == "material":
         return f"/materials/{number}", "Write it down", Permission.DESCRIBE_MATERIAL
     if what == "container":
         if one.kind is AlertKind.PAST:
-            return f"/C/{number}", "Open it to discard it", Permission.DISCARD
-        return f"/C/{number}", "Look and record it", Permission.CHECK
-    return "/", "Go to the duties", Permission.SEE_STORE
+            return f"/containers/{number}/discard", "Discard it", Permission.DISCARD
+        return f"/containers/{number}/check", "Look and record it", Permission.CHECK
+    return "/duties", "Go to the duties", Permission.SEE_STORE

@@ -12,6 +12,7 @@ from service.core.findings import Invalid
 from service.core.sign_in_rules import address_key
 from service.records.people import Person
 from service.web.access_gate import Seen
+from service.web.demo_sign_in import refuse_demo_from_elsewhere
 from service.web.deps import Config, Data, Hash, Now, Secrets, shop_today
 from service.web.forms import FormModel, Posted, posted
 from service.web.sign_in_form import Carried, carried_in, go_on, local_path, show_sign_in
@@ -54,6 +55,7 @@ def sign_in(
     p: Annotated[Posted[SignInForm], Depends(posted(SignInForm))],
 ) -> Response:
     """Sign in with a password; a new session whatever cookie the browser sent."""
+    refuse_demo_from_elsewhere(request)
     form = p.value or SignInForm()
     host = request.client.host if request.client else None
     attempt = Attempt(
