@@ -14,7 +14,7 @@ from service.actions.give_rags import give_to
 from service.actions.handle_rags import StepAsked, add_step, count_rags
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
-from service.core.rag_steps import CONTAINING
+from service.core.rag_steps import CONTAINING, can_faults
 from service.core.rags import RagStep, Removal, RemovalHow, Water
 from service.records.job_queries import is_in_job, people_of
 from service.records.rag_queries import (
@@ -22,6 +22,7 @@ from service.records.rag_queries import (
     ended_loads,
     judged,
     log_rows,
+    receptacle_of,
     standing_loads,
     the_load,
 )
@@ -123,7 +124,9 @@ def _card(session: Session, actor: Actor, seen: JudgedLoad, zone: str) -> dict[s
     own = is_in_job(session, seen.job, actor.person_id)
     steps = steps_for(actor, own=own, in_drum=seen.state.remove_met)
     cans = cans_for(session, RagStep.IN_CAN)
-    quick = cans if RagStep.IN_CAN in steps and not seen.state.contained else []
+    # Only cans whose recorded facts make them one: the big button must not lead to a refusal.
+    whole = [can for can in cans if not can_faults(receptacle_of(can, None))]
+    quick = whole if RagStep.IN_CAN in steps and not seen.state.contained else []
     return {
         "load": shown(seen, zone), "quick": quick[:3], "more": bool(steps),
         "once": [uuid.uuid4().hex for _ in quick],
