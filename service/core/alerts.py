@@ -119,7 +119,7 @@ def alerts(
 
 def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | None:
     name = f"{show_code(one.code)} {one.name}"
-    where = f" It stands in {one.place}." if one.place else ""
+    where = f" Place: {one.place}." if one.place else ""
     until, ref = one.in_date_until, f"container {one.code}"
     # A stored standing may be older than today: the date itself decides.
     if one.standing is Standing.PAST or (until is not None and until < today):

@@ -10,6 +10,7 @@ from service.core.containers import ContainerState
 from service.core.findings import NotFound
 from service.core.materials import KIND_WORDS, MaterialKind
 from service.records.ageing_queries import all_policy_rows, in_force
+from service.records.knowledge import known
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container
 
@@ -42,10 +43,17 @@ class Subject:
         return row.kind is self.kind
 
     def in_words(self, material: Material | None = None) -> str:
-        """Its name on pages: "colour in oil", "linseed, boiled"."""
+        """Its name on pages.
+
+        >>> Subject(kind=MaterialKind.COLOUR_IN_OIL).in_words(), Subject(key="pva").in_words()
+        ('colour in oil', 'White PVA glue')
+        """
         if material is not None:
             return material.name
-        return self.key.replace("_", " ") if self.key else KIND_WORDS[self.kind] if self.kind else ""
+        if self.key:
+            row = known(self.key)
+            return row.name if row is not None else self.key.replace("_", " ")
+        return KIND_WORDS[self.kind] if self.kind else ""
 
 
 def subject_of(row: AgeingPolicyRow) -> Subject:

@@ -46,7 +46,9 @@ def line(row: AgeingPolicyRow | None, subject: Subject) -> dict[str, Any]:
 
 
 def _life(row: AgeingPolicyRow, which: str) -> str:
-    if PolicyEnd(row.end) in (PolicyEnd.INDEFINITE, PolicyEnd.PARTS):
+    if PolicyEnd(row.end) is PolicyEnd.PARTS:
+        return "as its parts"
+    if PolicyEnd(row.end) is PolicyEnd.INDEFINITE:
         return "no end"
     return say_life(getattr(row, f"{which}_months"), getattr(row, f"{which}_days"))
 

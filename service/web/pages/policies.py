@@ -117,8 +117,12 @@ def listing(request: Request, data: Data) -> Response:
         rows = all_policy_rows(session)
         kinds = [line(_first(rows, Subject(kind=kind)), Subject(kind=kind)) for kind in MaterialKind]
         keys = {row.key: Subject(key=row.key) for row in rows if row.key and row.material_id is None}
-        special = [line(_first(rows, keys[key]), keys[key]) for key in sorted(keys)]
-        wanted = select(Material).where(col(Material.active)).order_by(col(Material.name), col(Material.id))
+        special = [
+            line(_first(rows, subject), subject)
+            for subject in sorted(keys.values(), key=lambda one: one.in_words().casefold())
+        ]
+        kept = col(Material.active).is_(True), col(Material.not_stocked).is_(False)
+        wanted = select(Material).where(*kept).order_by(col(Material.name), col(Material.id))
         materials = [material_line(in_force(rows, m), m) for m in session.exec(wanted).all()]
     context = {
         "columns": _COLUMNS, "kinds": kinds, "special": special,
