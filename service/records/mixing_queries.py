@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from sqlalchemy import func
 from sqlmodel import Session, col, delete, select
 
 from service.core.findings import NotFound
@@ -82,6 +83,16 @@ def lines_of(session: Session, version_id: int) -> Sequence[tuple[RecipeLineRow,
         .join(Material, col(Material.id) == col(RecipeLineRow.material_id))
         .where(col(RecipeLineRow.version_id) == version_id)
         .order_by(col(RecipeLineRow.position))
+    ).all()
+
+
+def choosable_materials(session: Session, limit: int = 2000) -> Sequence[Material]:
+    """The materials a line may name, by name: in use, tap water and made mixes too."""
+    return session.exec(
+        select(Material)
+        .where(col(Material.active).is_(True))
+        .order_by(func.lower(col(Material.name)), col(Material.id))
+        .limit(limit)
     ).all()
 
 

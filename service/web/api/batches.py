@@ -1,0 +1,320 @@
+"""`/api/batches`: set aside, start, add, finish, release, give up; and reading batches."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Annotated, Any
+
+from fastapi import APIRouter
+from pydantic import BaseModel, Field
+
+from service.actions.add_to_batch import AddAsked, add
+from service.actions.drop_batch import GiveUpAsked, give_up, release
+from service.actions.finish_batch import FinishAsked, JarAsked, balance_of, finish, jars_held, said
+from service.actions.make_batch import SetAsideAsked, StartAsked, set_aside, start
+from service.actions.settle import Settled
+from service.core.ledger import Destination
+from service.core.materials import Basis, Form
+from service.core.shelf_codes import show_code
+from service.records.mixing import Batch, BatchState, Recipe
+from service.records.mixing_queries import additions_of, allocations_of, the_recipe
+from service.records.stock import Container
+from service.web.access_gate import Signed
+from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.api_model import ApiModel
+from service.web.batch_words import seen_batch, seen_batches
+from service.web.deps import Data, Now, Secrets, shop_today
+from service.web.fields import Id, Note, Offset, PageSize
+
+router = APIRouter(prefix="/api/batches", tags=["mixing"], responses=PROBLEMS)
+
+Text = Annotated[str, Field(max_length=200)]
+CodeText = Annotated[str, Field(max_length=120)]
+
+
+class BeginIn(PostModel):
+    """What a start says besides what it is made from."""
+
+    job: Id | None = Field(None, description="The running job; self-heating material always needs one")
+    open_job: bool = Field(False, description="Open a shop-work job where it needs one and none is named")
+    looked: Annotated[list[CodeText], Field(max_length=200)] = Field(
+        [], description="Codes of containers that were looked at now and are sound"
+    )
+    already_done: bool = Field(False, description="It has happened: recorded, with a violation if need be")
+
+    def asked(self, **more: Any) -> StartAsked:
+        return StartAsked(
+            once=self.once, job_id=self.job, open_job=self.open_job, looked=tuple(self.looked),
+            happened_at=self.happened_at, already_done=self.already_done, late_reason=self.late_reason,
+            **more,
+        )  # fmt: skip
+
+
+class BatchIn(BeginIn):
+    """A batch from a stock check: started at once, or with ``set_aside`` only promised its stock."""
+
+    fingerprint: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    recipe: Id | None = None
+    set_aside: bool = False
+
+
+class AddIn(PostModel):
+    """One more addition: from the container ``code``, or of ``material`` in shelf order."""
+
+    amount: Text
+    code: CodeText = ""
+    material: Id | None = None
+    looked: bool = False
+    more_than_book: bool = False
+    job: Id | None = Field(None, description="Another running job than the batch's own")
+    already_done: bool = False
+
+
+class JarIn(ApiModel):
+    amount: Text
+    place: Id | None = None
+    capacity: Annotated[str, Field(max_length=60)] = ""
+    note: Note = ""
+
+
+class FinishIn(PostModel):
+    """What it made. ``made`` missing: what is in the jars, or not measured."""
+
+    made: Text = ""
+    jars: Annotated[list[JarIn], Field(max_length=60)] = Field([])
+    loss_note: Note = ""
+    form: Form | None = Field(None, description="How the mix lies in a jar; counts for the first jar only")
+    already_done: bool = False
+
+
+class GiveUpIn(PostModel):
+    reason: Note
+    went_to: Destination | None = None
+
+
+class AdditionOut(BaseModel):
+    """What went in; amounts in whole mg, microlitres or pieces."""
+
+    code: str | None
+    material: str
+    amount: int | None
+    basis: Basis | None
+    written: str
+    movement: int | None
+    rag_load: int | None = None
+
+
+class JarOut(BaseModel):
+    code: str
+    shown: str
+    material: str
+    amount: int
+    basis: Basis
+    written: str
+    movement: int | None
+    in_date_until: str | None
+    self_heating: str
+
+
+class BalanceOut(BaseModel):
+    """``difference`` is in minus out in the smallest units of ``basis``; null where it cannot be told."""
+
+    went_in: list[str]
+    came_out: list[str]
+    difference: int | None
+    basis: Basis | None
+
+
+class BatchAnswer(BaseModel):
+    """What was booked."""
+
+    posting: int
+    repeated: bool
+    batch: int
+    findings: list[FindingOut]
+    state: BatchState | None = None
+    recipe: int | None = None
+    job: int | None = None
+    additions: list[AdditionOut] | None = None
+    jars: list[JarOut] | None = None
+    made: str | None = None
+    balance: BalanceOut | None = None
+    released: int | None = None
+    went_to: str | None = None
+
+
+class PromiseOut(BaseModel):
+    code: str
+    shown: str
+    amount: int
+    state: str
+
+
+class BatchBrief(BaseModel):
+    id: int
+    recipe: int
+    name: str
+    state: BatchState
+    job: int | None
+    amount: str
+    times: Decimal | None
+    started_at: datetime | None
+    finished_at: datetime | None
+    version: int
+
+
+class FilledOut(BaseModel):
+    """A jar with what was filled into it."""
+
+    code: str
+    shown: str
+    amount: int
+
+
+class BatchOut(BatchBrief):
+    """One batch: what is promised or drawn, what went in, the jars, the balance."""
+
+    allocations: list[PromiseOut]
+    additions: list[AdditionOut]
+    jars: list[FilledOut]
+    made: str
+    loss_note: str
+    balance: BalanceOut | None
+    findings: list[FindingOut]
+
+
+class BatchList(BaseModel):
+    items: list[BatchBrief]
+
+
+@router.get("", summary="Batches")
+def batches(
+    data: Data, actor: Signed, state: BatchState | None = None, offset: Offset = 0, limit: PageSize = 50
+) -> BatchList:
+    """The newest first; a student sees those of their own jobs."""
+    wanted = (state,) if state else tuple(BatchState)
+    with data.reading() as session:
+        rows = seen_batches(session, actor, wanted, limit, offset)
+        return BatchList(items=[_brief(batch, recipe) for batch, recipe in rows])
+
+
+@router.get("/{batch_id}", summary="One batch")
+def one_batch(batch_id: Id, data: Data, actor: Signed) -> BatchOut:
+    """With everything that went in; an addition that was taken back is left out."""
+    with data.reading() as session:
+        batch = seen_batch(session, actor, batch_id)
+        recipe = the_recipe(session, batch.recipe_id)
+        rows = allocations_of(session, batch_id)
+        promised = [(row, session.get(Container, row.container_id)) for row in rows]
+        done = batch.state is BatchState.FINISHED
+        told = balance_of(session, batch) if done else None
+        return BatchOut(
+            **_brief(batch, recipe).model_dump(),
+            allocations=[
+                PromiseOut(code=c.code, shown=show_code(c.code), amount=row.amount, state=row.state)
+                for row, c in promised
+                if c is not None
+            ],
+            additions=[
+                AdditionOut(
+                    code=one.container.code if one.container else None, material=one.material.name,
+                    amount=one.row.amount, basis=one.row.basis, written=one.row.written,
+                    movement=one.row.movement_id,
+                    rag_load=one.movement.rag_load_id if one.movement else None,
+                )
+                for one in additions_of(session, batch_id)
+                if not one.reversed
+            ],
+            jars=[
+                FilledOut(code=box.code, shown=show_code(box.code), amount=amount or 0)
+                for box, amount in jars_held(session, batch_id)
+            ],
+            made=batch.yield_written,
+            loss_note=batch.loss_note,
+            balance=BalanceOut(**said(told)) if told else None,
+            findings=[FindingOut(**f.as_dict()) for f in told.findings] if told else [],
+        )  # fmt: skip
+
+
+@router.post("", status_code=201, summary="Start a batch from a stock check, or set its stock aside")
+def post_batch(asked: BatchIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
+    """The check is run again: 409 stale if an allocation no longer holds or a finding appeared or got worse.
+    A start draws everything or nothing.
+    """
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        if asked.set_aside:
+            wanted = SetAsideAsked(
+                once=asked.once, fingerprint=asked.fingerprint, recipe_id=asked.recipe
+            )
+            return _answer(set_aside(session, person, now, wanted))
+        begin = asked.asked(fingerprint=asked.fingerprint, recipe_id=asked.recipe)
+        return _answer(start(session, person, now, begin))
+
+
+@router.post("/{batch_id}/start", status_code=201, summary="Start what was set aside")
+def post_start(batch_id: Id, asked: BeginIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
+    """The check is run again, as for a batch from a fingerprint."""
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        return _answer(start(session, person, now, asked.asked(batch_id=batch_id)))
+
+
+@router.post("/{batch_id}/additions", status_code=201, summary="Put one more amount in")
+def post_addition(batch_id: Id, asked: AddIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
+    """Judged like a draw. Tap water goes in without a movement."""
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        wanted = AddAsked(
+            once=asked.once, batch_id=batch_id, amount=asked.amount, code=asked.code,
+            material_id=asked.material, looked=asked.looked, more_than_book=asked.more_than_book,
+            job_id=asked.job, happened_at=asked.happened_at, already_done=asked.already_done,
+            late_reason=asked.late_reason,
+        )  # fmt: skip
+        return _answer(add(session, person, now, wanted))
+
+
+@router.post("/{batch_id}/finish", status_code=201, summary="Finish it and fill jars")
+def post_finish(
+    batch_id: Id, asked: FinishIn, data: Data, now: Now, actor: Signed, secrets: Secrets
+) -> BatchAnswer:
+    """A jar inherits the dates, lots, hazards and the self-heating mark of everything that went in."""
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        wanted = FinishAsked(
+            once=asked.once, batch_id=batch_id, made=asked.made, loss_note=asked.loss_note, form=asked.form,
+            jars=tuple(JarAsked(j.amount, j.place, j.capacity, j.note) for j in asked.jars),
+            happened_at=asked.happened_at, already_done=asked.already_done, late_reason=asked.late_reason,
+        )  # fmt: skip
+        return _answer(finish(session, person, now, wanted, secrets))
+
+
+@router.post("/{batch_id}/release", status_code=201, summary="Let go of what was set aside")
+def post_release(batch_id: Id, asked: PostModel, data: Data, now: Now, actor: Signed) -> BatchAnswer:
+    """Nothing was drawn, so nothing is owed."""
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        return _answer(release(session, person, now, batch_id, asked.once))
+
+
+@router.post("/{batch_id}/give-up", status_code=201, summary="Give a running batch up")
+def post_give_up(batch_id: Id, asked: GiveUpIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
+    """What was drawn stays drawn, its rags stay owed; says why and where it went."""
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        wanted = GiveUpAsked(
+            once=asked.once, batch_id=batch_id, reason=asked.reason, went_to=asked.went_to
+        )
+        return _answer(give_up(session, person, now, wanted))
+
+
+def _answer(settled: Settled) -> BatchAnswer:
+    known = {name: value for name, value in settled.result.items() if name in BatchAnswer.model_fields}
+    return BatchAnswer(posting=settled.posting_id, repeated=settled.repeated, **known)
+
+
+def _brief(batch: Batch, recipe: Recipe) -> BatchBrief:
+    return BatchBrief(
+        id=batch.id or 0, recipe=recipe.id or 0, name=recipe.name, state=batch.state, job=batch.job_id,
+        amount=batch.wanted_written, times=batch.times, started_at=batch.started_at,
+        finished_at=batch.finished_at, version=batch.version,
+    )  # fmt: skip

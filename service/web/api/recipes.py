@@ -1,0 +1,284 @@
+"""`/api/recipes`: writing recipes, and the stock check before mixing."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from pydantic import BaseModel, Field
+
+from service.actions.check_mix import MixAsked, MixCheck, check_mix, keep_check
+from service.actions.read_recipe import LineAsked
+from service.actions.settle import Settled
+from service.actions.write_recipe import RecipeAsked, revise_recipe, write_recipe
+from service.core.findings import Invalid
+from service.core.materials import Basis
+from service.core.quantities import plain, show_amount
+from service.core.shelf_codes import show_code
+from service.records.mixing_queries import all_recipes, lines_of, the_recipe, the_version
+from service.web.access_gate import Signed
+from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.api_model import ApiModel
+from service.web.deps import Data, Now, shop_today
+from service.web.fields import Id, Name, Note, Version, WrittenAmount
+
+router = APIRouter(prefix="/api/recipes", tags=["mixing"], responses=PROBLEMS)
+
+
+class LineIn(ApiModel):
+    """One line; the order of the lines is the order of addition."""
+
+    material: Id
+    amount: WrittenAmount = Field(
+        description="As written: “1 to 1 1/2 fl oz”, “3 parts”, “10 %”, “to suit”, “to suit, at most 2 tsp”"
+    )
+    note: Annotated[str, Field(max_length=500)] = ""
+
+
+class RecipeIn(PostModel):
+    """A recipe. ``makes`` is what the lines as written give; missing = nobody said."""
+
+    name: Name
+    lines: Annotated[list[LineIn], Field(min_length=1, max_length=60)]
+    makes: Annotated[str, Field(max_length=200)] = ""
+    shares_by: Basis | None = Field(None, description="How parts and per cent are measured: mass or volume")
+    purpose: Annotated[str, Field(max_length=60)] = ""
+    note: Note = ""
+
+    def asked(self) -> RecipeAsked:
+        lines = tuple(LineAsked(line.material, line.amount, line.note) for line in self.lines)
+        return RecipeAsked(
+            self.once, self.name, lines, self.makes, self.shares_by, self.purpose, self.note
+        )
+
+
+class RevisionIn(RecipeIn):
+    """The next version of a recipe; ``version`` is the recipe's, as it was read."""
+
+    version: Version
+
+
+class WrittenOut(BaseModel):
+    """What was written; ``version`` goes into the next edit."""
+
+    posting: int
+    repeated: bool
+    recipe: int
+    name: str
+    version_number: int
+    version: int
+    findings: list[FindingOut]
+
+
+class LineOut(BaseModel):
+    """A line. ``low`` to ``high`` in whole mg, microlitres or pieces by ``basis``; null where not written."""
+
+    position: int
+    material: int
+    name: str
+    amount: str
+    low: int | None
+    high: int | None
+    basis: Basis | None
+    share_low: Decimal | None
+    share_high: Decimal | None
+    to_suit: bool
+    about: bool
+    stocked: bool
+    note: str
+
+
+class RecipeBrief(BaseModel):
+    id: int
+    name: str
+    purpose: str
+    active: bool
+    current_version: int
+    version: int
+
+
+class RecipeOut(RecipeBrief):
+    """One recipe in one of its versions."""
+
+    version_number: int
+    makes: str
+    makes_amount: int | None
+    makes_basis: Basis | None
+    shares_by: Basis | None
+    note: str
+    written_at: datetime
+    lines: list[LineOut]
+
+
+class RecipeList(BaseModel):
+    items: list[RecipeBrief]
+
+
+class CheckIn(ApiModel):
+    """How much to make: ``amount`` as written, or ``times``. Neither: once."""
+
+    amount: Annotated[str, Field(max_length=200)] = Field(
+        "", description="“2.5 times”, “500 ml”, “20 heads x 60 ml + 10 %”"
+    )
+    times: Annotated[Decimal, Field(gt=0, le=10_000, max_digits=20)] | None = None
+
+
+class NeedOut(BaseModel):
+    """What is needed of one material; ``high`` is what counts, null = not known."""
+
+    material: int
+    name: str
+    low: int | None
+    high: int | None
+    basis: Basis | None
+    words: str
+
+
+class AllocationOut(BaseModel):
+    """So much out of this container."""
+
+    code: str
+    shown: str
+    material: int
+    amount: int
+    basis: Basis | None
+    words: str
+    place: str
+
+
+class ShortageOut(BaseModel):
+    """What is missing, in words with the unit the bench wrote."""
+
+    material: int
+    name: str
+    needed: int
+    missing: int
+    basis: Basis | None
+    words: str
+
+
+class CheckOut(BaseModel):
+    """The check result. ``complete`` is false while anything is not known; it is kept for seven days."""
+
+    recipe: int
+    version_number: int
+    amount: str
+    times: Decimal | None
+    needs: list[NeedOut]
+    allocations: list[AllocationOut]
+    shortages: list[ShortageOut]
+    findings: list[FindingOut]
+    complete: bool
+    blocking: bool
+    needs_job: bool = Field(description="Its rags can ignite by themselves, so it is made in a job")
+    fingerprint: str
+
+
+@router.get("", summary="The recipes of the shop")
+def recipes(data: Data, active: bool = True) -> RecipeList:
+    """In use, or put away with ``active=false``."""
+    with data.reading() as session:
+        return RecipeList(items=[_brief(row) for row in all_recipes(session, active=active)])
+
+
+@router.post("", status_code=201, summary="Write a recipe")
+def post_recipe(asked: RecipeIn, data: Data, now: Now, actor: Signed) -> WrittenOut:
+    """Its lines keep what was written; what cannot meet the shelf without a density is a finding."""
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        return _written(write_recipe(session, person, now, asked.asked()))
+
+
+@router.post("/{recipe_id}/versions", status_code=201, summary="Write its next version")
+def post_version(recipe_id: Id, asked: RevisionIn, data: Data, now: Now, actor: Signed) -> WrittenOut:
+    """Old versions stay as they are; 409 if somebody else wrote one meanwhile."""
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        return _written(revise_recipe(session, person, now, recipe_id, asked.version, asked.asked()))
+
+
+@router.get("/{recipe_id}", summary="One recipe")
+def one_recipe(recipe_id: Id, data: Data, version_number: Annotated[Id | None, Query()] = None) -> RecipeOut:
+    """As it stands, or in an older version."""
+    with data.reading() as session:
+        recipe = the_recipe(session, recipe_id)
+        version = the_version(session, recipe, version_number)
+        lines = [
+            LineOut(
+                position=row.position, material=row.material_id, name=material.name, amount=row.written,
+                low=row.low, high=row.high, basis=row.basis, share_low=row.share_low,
+                share_high=row.share_high, to_suit=row.to_suit, about=row.about,
+                stocked=not material.not_stocked, note=row.note,
+            )
+            for row, material in lines_of(session, version.id or 0)
+        ]  # fmt: skip
+        return RecipeOut(
+            **_brief(recipe).model_dump(), version_number=version.number, makes=version.makes_written,
+            makes_amount=version.makes_amount, makes_basis=version.makes_basis, shares_by=version.shares_by,
+            note=version.note, written_at=version.created_at, lines=lines,
+        )  # fmt: skip
+
+
+@router.post("/{recipe_id}/check", summary="Check the stock before mixing")
+def check(recipe_id: Id, asked: CheckIn, data: Data, now: Now, actor: Signed) -> CheckOut:
+    """Needs, from which containers, what is short, and everything to read first. Nothing is drawn; the
+    fingerprint starts or sets aside a batch.
+    """
+    if asked.amount.strip() and asked.times is not None:
+        words = "Send the amount or the times, not both."
+        raise Invalid(words, {"amount": words})
+    amount = asked.amount.strip() or f"{plain(asked.times or Decimal(1))} times"
+    with data.writing() as session:
+        mix = check_mix(session, actor, now, MixAsked(recipe_id, amount))
+        keep_check(session, actor, now, mix)
+        return _checked(mix)
+
+
+def _brief(row: object) -> RecipeBrief:
+    return RecipeBrief.model_validate(row, from_attributes=True)
+
+
+def _written(settled: Settled) -> WrittenOut:
+    return WrittenOut(posting=settled.posting_id, repeated=settled.repeated, **settled.result)
+
+
+def _checked(mix: MixCheck) -> CheckOut:
+    done = mix.check
+    of = {n.material_id: n for n in done.needs}
+
+    def say(amount: int | None, material: int) -> str:
+        need = of[material]
+        return show_amount(amount, need.basis, need.unit_written or None) if need.basis else "not known"
+
+    return CheckOut(
+        recipe=mix.recipe.id or 0,
+        version_number=mix.version.number,
+        amount=mix.how_much.written,
+        times=None if mix.times is None else Decimal(mix.times.numerator) / Decimal(mix.times.denominator),
+        needs=[
+            NeedOut(
+                material=n.material_id, name=n.name, low=n.low, high=n.high, basis=n.basis,
+                words=say(n.high, n.material_id),
+            )
+            for n in done.needs
+        ],
+        allocations=[
+            AllocationOut(
+                code=a.code, shown=show_code(a.code), material=a.material_id, amount=a.amount,
+                basis=of[a.material_id].basis, words=say(a.amount, a.material_id), place=a.place,
+            )
+            for a in done.allocations
+        ],
+        shortages=[
+            ShortageOut(
+                material=s.material_id, name=s.name, needed=s.needed, missing=s.missing, basis=s.basis,
+                words=f"{say(s.missing, s.material_id)} of {s.name}",
+            )
+            for s in done.shortages
+        ],
+        findings=[FindingOut(**f.as_dict()) for f in done.verdict],
+        complete=done.verdict.complete,
+        blocking=done.verdict.blocking,
+        needs_job=mix.heats,
+        fingerprint=done.fingerprint,
+    )  # fmt: skip

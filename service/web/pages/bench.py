@@ -1,0 +1,273 @@
+"""`/bench`: batches running and set aside, and the page of one batch: what to add next, what went in."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar
+
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import Field
+from sqlmodel import Session
+
+from service.actions.add_to_batch import AddAsked, add
+from service.actions.drop_batch import release
+from service.actions.finish_batch import balance_of, jars_held
+from service.core.access import Actor, Permission, may
+from service.core.batch import BatchBalance
+from service.core.findings import Invalid, Verdict
+from service.core.quantities import show_amount
+from service.core.shelf_codes import show_code
+from service.records.jobs import Job
+from service.records.materials import Material
+from service.records.mixing import BATCH_WORDS, Batch, BatchState, Recipe, RecipeVersion
+from service.records.mixing_queries import (
+    Added,
+    additions_of,
+    allocations_of,
+    choosable_materials,
+    lines_of,
+    the_recipe,
+)
+from service.records.stock import Container
+from service.web.access_gate import Signed
+from service.web.batch_words import seen_batch, seen_batches
+from service.web.chrome import flash
+from service.web.deps import Data, Now, shop_zone
+from service.web.fields import Id, Name, Once, PageNumber, WrittenAmount
+from service.web.forms import FormModel, Posted, filled, posted
+from service.web.pages.recipes import fresh_once
+from service.web.render import instant, page
+from service.web.when_done import WHEN_CHOICES, WhenDone
+
+router = APIRouter(prefix="/bench", include_in_schema=False)
+
+AT_ONCE = 30
+ADDED = [
+    {"key": "material", "label": "Material"},
+    {"key": "amount", "label": "How much", "number": True},
+    {"key": "code", "label": "From"},
+    {"key": "who", "label": "Put in by"},
+    {"key": "when", "label": "When"},
+]
+OPEN = (BatchState.RUNNING, BatchState.SET_ASIDE)
+ENDED = (BatchState.FINISHED, BatchState.GIVEN_UP)
+
+
+@router.get("")
+def listing(
+    request: Request, data: Data, actor: Signed, number: Annotated[PageNumber, Query(alias="page")] = 1
+) -> Response:
+    """Running ones first, then what is set aside, then what ended lately."""
+    with data.reading() as session:
+        now_open = seen_batches(session, actor, OPEN, 100)
+        ended = seen_batches(session, actor, ENDED, AT_ONCE + 1, (number - 1) * AT_ONCE)
+        zone = shop_zone(session).key
+        cards = [_card(batch, recipe, zone) for batch, recipe in now_open]
+        done = [_card(batch, recipe, zone) for batch, recipe in ended[:AT_ONCE]]
+    context = {
+        "cards": cards,
+        "ended": done,
+        "page_number": number,
+        "pages": number + (1 if len(ended) > AT_ONCE else 0),
+        "may_make": may(actor.role, Permission.BATCHES),
+    }
+    return page(request, "bench/list.html", context, section="bench", scan=True)
+
+
+def _card(batch: Batch, recipe: Recipe, zone: str) -> dict[str, Any]:
+    since = batch.finished_at or batch.started_at or batch.created_at
+    return {
+        "href": f"/bench/{batch.id}",
+        "title": f"Batch {batch.id}, {recipe.name}",
+        "state": BATCH_WORDS[batch.state],
+        "amount": batch.wanted_written,
+        "since": instant(since, zone),
+    }
+
+
+class AddForm(WhenDone):
+    """One more addition."""
+
+    code: Name | None = Field(default=None, title="Container code")
+    material: Id | None = Field(default=None, title="Material")
+    amount: WrittenAmount = Field(title="How much you put in")
+    looked: bool = False
+    more_than_book: bool = False
+    sentences: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("amount", "missing"): "Write how much you put in, such as 2 tsp."
+    }
+
+
+@router.get("/{batch_id}")
+def one(batch_id: Id, request: Request, data: Data, actor: Signed) -> Response:
+    """One batch, whatever its state."""
+    with data.reading() as session:
+        return _page(request, session, actor, seen_batch(session, actor, batch_id), _fresh())
+
+
+def _fresh() -> Posted[Any]:
+    return filled(once=fresh_once(), when="about")
+
+
+@router.post("/{batch_id}/add")
+def put_in(
+    batch_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[AddForm], Depends(posted(AddForm))],
+) -> Response:  # fmt: skip
+    """One more addition by code or material."""
+    form = p.value
+    if form is not None:
+        try:
+            with data.writing() as session:
+                asked = AddAsked(
+                    once=form.once, batch_id=batch_id, amount=form.amount, code=form.code or "",
+                    material_id=form.material, looked=form.looked, more_than_book=form.more_than_book,
+                    **form.times(shop_zone(session)),
+                )  # fmt: skip
+                done = add(session, actor, now, asked).result
+                parts = [
+                    f"{one['written']} of {one['material']}"
+                    + (f" from {show_code(one['code'])}" if one["code"] else "")
+                    for one in done["additions"]
+                ]
+                flash(session, request, f"You put in {', '.join(parts)}.")
+                return RedirectResponse(f"/bench/{batch_id}", 303)
+        except Invalid as wrong:
+            p.take(wrong, "amount")
+    with data.reading() as session:
+        batch = seen_batch(session, actor, batch_id)
+        return _page(request, session, actor, batch, p, 422)
+
+
+class ReleaseForm(FormModel):
+    """One press."""
+
+    once: Once
+
+
+@router.post("/{batch_id}/release")
+def let_go(
+    batch_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[ReleaseForm], Depends(posted(ReleaseForm))],
+) -> Response:  # fmt: skip
+    """Let go of what was set aside."""
+    if p.value is None:
+        return RedirectResponse(f"/bench/{batch_id}", 303)
+    with data.writing() as session:
+        release(session, actor, now, batch_id, p.value.once)
+        flash(session, request, f"You released what was set aside for batch {batch_id}.")
+        return RedirectResponse("/bench", 303)
+
+
+def _page(
+    request: Request, session: Session, actor: Actor, batch: Batch, p: Posted[Any], status: int = 200
+) -> Response:
+    assert batch.id is not None
+    zone = shop_zone(session).key
+    added = additions_of(session, batch.id)
+    steps = _steps(session, batch, added)
+    running = batch.state is BatchState.RUNNING
+    told = balance_of(session, batch) if batch.state is BatchState.FINISHED else None
+    context = {
+        "p": p,
+        "batch": batch,
+        "title": f"Batch {batch.id}, {the_recipe(session, batch.recipe_id).name}",
+        "facts": _facts(session, batch, zone),
+        "state": batch.state.value,
+        "steps": steps,
+        "next": next((step for step in steps if not step["done"]), None) if running else None,
+        "columns": ADDED,
+        "rows": [_added(one, zone) for one in added],
+        "promised": _promised(session, batch.id),
+        "jars": _jars(session, batch.id),
+        "told": told,
+        "difference": _difference(told) if told else "",
+        "verdict": Verdict.of(told.findings) if told else None,
+        "materials": [(m.id, m.name) for m in choosable_materials(session)] if running else [],
+        "when": WHEN_CHOICES,
+        "may_add": running and may(actor.role, Permission.ADD_TO_BATCH),
+        "may_make": may(actor.role, Permission.BATCHES),
+        "once": fresh_once(),
+    }
+    return page(request, "bench/one.html", context, status, section="bench", scan=not running)
+
+
+def _facts(session: Session, batch: Batch, zone: str) -> list[tuple[Any, ...]]:
+    job = session.get(Job, batch.job_id) if batch.job_id is not None else None
+    version = session.get(RecipeVersion, batch.recipe_version_id)
+    facts: list[tuple[Any, ...]] = [
+        ("State", BATCH_WORDS[batch.state]),
+        ("How much", batch.wanted_written),
+        ("Recipe", {"href": f"/recipes/{batch.recipe_id}?number={version.number if version else 1}",
+                    "words": f"version {version.number if version else 1}"}),
+        ("Job", {"href": f"/jobs/{job.id}", "words": job.name} if job else "none"),
+    ]  # fmt: skip
+    if batch.started_at is not None:
+        facts.append(("Started", instant(batch.started_at, zone)))
+    if batch.finished_at is not None:
+        facts.append(("Ended", instant(batch.finished_at, zone)))
+    if batch.state is BatchState.FINISHED:
+        facts.append(("Made", batch.yield_written or None))
+    if batch.loss_note:
+        facts.append(("Where the rest went", batch.loss_note))
+    return facts
+
+
+def _steps(session: Session, batch: Batch, added: list[Added]) -> list[dict[str, Any]]:
+    """The recipe's lines in the order of addition, and whether something of each went in."""
+    went_in = {one.row.material_id for one in added if not one.reversed}
+    return [
+        {
+            "number": row.position,
+            "name": material.name,
+            "amount": row.written,
+            "note": row.note,
+            "done": row.material_id in went_in,
+        }
+        for row, material in lines_of(session, batch.recipe_version_id)
+    ]
+
+
+def _added(one: Added, zone: str) -> dict[str, Any]:
+    box = one.container
+    return {
+        "material": one.material.name,
+        "amount": f"{one.row.written} (taken back)" if one.reversed else one.row.written,
+        "code": {"href": f"/C/{box.code}", "words": show_code(box.code)} if box else "the tap",
+        "who": one.person.name,
+        "when": instant(one.row.added_at, zone),
+        "_class": "struck" if one.reversed else "",
+    }
+
+
+def _promised(session: Session, batch_id: int) -> list[dict[str, Any]]:
+    rows = []
+    for one in allocations_of(session, batch_id):
+        box, material = session.get(Container, one.container_id), session.get(Material, one.material_id)
+        if one.state == "promised" and box is not None and material is not None and material.basis:
+            rows.append(
+                {
+                    "material": material.name,
+                    "amount": show_amount(one.amount, material.basis),
+                    "code": {"href": f"/C/{box.code}", "words": show_code(box.code)},
+                }
+            )
+    return rows
+
+
+def _jars(session: Session, batch_id: int) -> list[dict[str, Any]]:
+    jars = []
+    for box, amount in jars_held(session, batch_id):
+        material = session.get(Material, box.material_id)
+        shown = show_amount(amount, material.basis) if material and material.basis else "not known"
+        jars.append({"code": box.code, "shown": show_code(box.code), "amount": shown})
+    return jars
+
+
+def _difference(told: BatchBalance) -> str:
+    if told.difference is None or told.basis is None:
+        return "not known"
+    if told.difference == 0:
+        return "nothing"
+    if told.difference < 0:
+        return f"{show_amount(-told.difference, told.basis)} more came out than went in"
+    return show_amount(told.difference, told.basis)

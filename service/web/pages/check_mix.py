@@ -1,0 +1,136 @@
+"""`/recipes/{id}/check` and `/checks/{id}`: how much, and what the stock says to it, verdict first."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import Field
+
+from service.actions.check_mix import RAG_CODES, MixAsked, check_mix, keep_check
+from service.actions.make_batch import SetAsideAsked, set_aside
+from service.core.check_again import from_summary
+from service.core.findings import Invalid, Severity
+from service.core.quantities import show_amount
+from service.core.shelf_codes import show_code
+from service.core.stock_check import StockCheck
+from service.records.mixing_queries import kept_check, the_recipe
+from service.web.access_gate import Signed
+from service.web.chrome import flash
+from service.web.deps import Data, Now
+from service.web.fields import Id, Once, WrittenAmount
+from service.web.forms import FormModel, Posted, posted
+from service.web.pages.recipes import fresh_once, recipe_context
+from service.web.render import page
+
+router = APIRouter(include_in_schema=False)
+
+TAKE = [
+    {"key": "material", "label": "Material"},
+    {"key": "amount", "label": "How much", "number": True},
+    {"key": "code", "label": "From"},
+    {"key": "place", "label": "Where it stands"},
+]
+
+
+class AmountForm(FormModel):
+    """How much to make."""
+
+    amount: WrittenAmount = Field(title="How much to make")
+    sentences: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("amount", "missing"): "Write how many times, or how much in all."
+    }
+
+
+@router.post("/recipes/{recipe_id}/check")
+def check(
+    recipe_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[AmountForm], Depends(posted(AmountForm))],
+) -> Response:  # fmt: skip
+    """Check, keep the answer, and show it."""
+    form = p.value
+    if form is not None:
+        try:
+            with data.writing() as session:
+                mix = check_mix(session, actor, now, MixAsked(recipe_id, form.amount))
+                kept = keep_check(session, actor, now, mix)
+                return RedirectResponse(f"/checks/{kept.id}", 303)
+        except Invalid as wrong:
+            p.take(wrong, "amount")
+    with data.reading() as session:
+        context = recipe_context(session, actor, recipe_id, None, p)
+    return page(request, "recipes/one.html", context, 422, section="recipes")
+
+
+@router.get("/checks/{check_id}")
+def answer(check_id: Id, request: Request, data: Data) -> Response:
+    """The answer as it was kept; starting runs it again."""
+    with data.reading() as session:
+        kept = kept_check(session, check_id)
+        recipe = the_recipe(session, kept.recipe_id)
+    done = from_summary(kept.result)
+    context = {
+        "kept": kept,
+        "recipe": recipe,
+        "verdict": done.verdict,
+        "blocking": done.verdict.blocking,
+        "may_set_aside": not any(
+            f.severity is Severity.STOP and f.code not in RAG_CODES for f in done.verdict
+        ),
+        "columns": TAKE,
+        "rows": taking(done),
+        "short": shortages(done),
+        "by_hand": [need.name for need in done.needs if need.high is None],
+        "once": fresh_once(),
+    }
+    return page(request, "recipes/check.html", context, section="recipes")
+
+
+def taking(done: StockCheck) -> list[dict[str, Any]]:
+    """What is taken from where, in the order in which it is taken."""
+    needs = {need.material_id: need for need in done.needs}
+    rows = []
+    for one in done.allocations:
+        need = needs[one.material_id]
+        amount = show_amount(one.amount, need.basis, need.unit_written or None) if need.basis else None
+        rows.append(
+            {
+                "material": need.name,
+                "amount": amount,
+                "code": {"href": f"/C/{one.code}", "words": show_code(one.code)},
+                "place": one.place or "not written down",
+            }
+        )
+    return rows
+
+
+def shortages(done: StockCheck) -> list[str]:
+    """What is missing, in the unit the bench wrote."""
+    return [
+        f"{show_amount(one.missing, one.basis, one.unit_written or None)} of {one.name} is missing; "
+        f"{show_amount(one.needed, one.basis, one.unit_written or None)} is needed."
+        for one in done.shortages
+        if one.basis is not None
+    ]
+
+
+class SetAsideForm(FormModel):
+    """One press."""
+
+    once: Once
+
+
+@router.post("/checks/{check_id}/set-aside")
+def put_aside(
+    check_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[SetAsideForm], Depends(posted(SetAsideForm))],
+) -> Response:  # fmt: skip
+    """Promise the stock to this batch; nothing is drawn."""
+    if p.value is None:
+        return RedirectResponse(f"/checks/{check_id}", 303)
+    with data.writing() as session:
+        asked = SetAsideAsked(once=p.value.once, check_id=check_id)
+        done = set_aside(session, actor, now, asked).result
+        words = f"You set aside what batch {done['batch']} needs. Nothing was drawn yet."
+        flash(session, request, words)
+        return RedirectResponse(f"/bench/{done['batch']}", 303)

@@ -1,0 +1,196 @@
+"""`/bench/{id}/finish` and `/give-up`: what a batch made, jar by jar, or why it was given up."""
+
+import re
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar, Literal
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import Field
+from sqlmodel import Session
+
+from service.actions.drop_batch import GiveUpAsked, give_up
+from service.actions.finish_batch import MOST_JARS, FinishAsked, JarAsked, finish
+from service.core.findings import Invalid
+from service.core.ledger import DESTINATIONS, Destination
+from service.core.materials import Form
+from service.records.material_search import active_places
+from service.records.mixing_queries import the_batch, the_recipe
+from service.web.access_gate import Signed
+from service.web.chrome import flash
+from service.web.deps import Data, Now, Secrets, shop_zone
+from service.web.fields import Id, Note, Once, Sentence, WrittenAmount
+from service.web.forms import FormModel, Posted, filled, posted
+from service.web.pages.recipes import fresh_once
+from service.web.render import page
+from service.web.when_done import WHEN_CHOICES, WhenDone
+
+router = APIRouter(prefix="/bench", include_in_schema=False)
+
+FORMS = [("liquid", "A liquid", "Counted by volume or weight"), ("paste", "A paste", "Counted by weight")]
+
+
+class FinishForm(WhenDone):
+    """What it made; the jars are read by their numbers."""
+
+    made: WrittenAmount | None = Field(default=None, title="How much it made in all")
+    loss_note: Note = Field(default="", title="Where the rest went")
+    form: Literal["liquid", "paste"] | None = Field(default=None, title="How it lies in the jar")
+    step: Annotated[str, Field(max_length=20)] = "read"
+
+
+Posting = Annotated[Posted[FinishForm], Depends(posted(FinishForm))]
+
+
+@router.get("/{batch_id}/finish")
+def ask(batch_id: Id, request: Request, data: Data) -> Response:
+    """Room for one jar, and a button for more."""
+    p = filled(once=fresh_once(), when="about", form="liquid")
+    _number(p, [{}])
+    with data.reading() as session:
+        return _page(request, session, batch_id, p)
+
+
+@router.post("/{batch_id}/finish")
+def end(
+    batch_id: Id, request: Request, p: Posting, data: Data, now: Now, actor: Signed, secrets: Secrets
+) -> Response:
+    """Finish, or give the form back with room for another jar."""
+    jars = _jars(p)
+    if p.text("step") != "save":
+        p.errors.clear()
+        _number(p, [*jars, {}][:MOST_JARS])
+        with data.reading() as session:
+            return _page(request, session, batch_id, p)
+    _number(p, jars or [{}])
+    form = p.value
+    if form is not None:
+        try:
+            with data.writing() as session:
+                asked = FinishAsked(
+                    once=form.once, batch_id=batch_id, made=form.made or "", loss_note=form.loss_note,
+                    form=Form(form.form) if form.form else None,
+                    jars=tuple(_asked(jar, at) for at, jar in enumerate(jars)),
+                    **form.times(shop_zone(session)),
+                )  # fmt: skip
+                done = finish(session, actor, now, asked, secrets).result
+                flash(session, request, _said(batch_id, done), *_labels(done))
+                return RedirectResponse(f"/bench/{batch_id}", 303)
+        except Invalid as wrong:
+            p.take(wrong, next(iter(wrong.errors), ""))
+    with data.reading() as session:
+        return _page(request, session, batch_id, p, 422)
+
+
+def _said(batch_id: int, done: dict[str, Any]) -> str:
+    many = len(done["jars"])
+    words = f"You finished batch {batch_id}."
+    if many:
+        words += f" {many} {'jar is' if many == 1 else 'jars are'} in the store."
+    return words
+
+
+def _labels(done: dict[str, Any]) -> tuple[str, str]:
+    if not done["jars"]:
+        return "", ""
+    codes = "&".join(f"c={jar['code']}" for jar in done["jars"][:20])
+    return f"/labels/print?{codes}", "Print their labels"
+
+
+def _jars(p: Posted[Any]) -> list[dict[str, str]]:
+    found = (re.fullmatch(r"(?:jar|place|capacity)_([0-9]{1,3})", name) for name in p.raw)
+    numbers = sorted({int(match[1]) for match in found if match})
+    rows = [{part: p.text(f"{part}_{n}").strip() for part in ("jar", "place", "capacity")} for n in numbers]
+    return [row for row in rows if row["jar"] or row["capacity"]][:MOST_JARS]
+
+
+def _asked(jar: dict[str, str], at: int) -> JarAsked:
+    place = jar["place"]
+    if place and not re.fullmatch(r"[0-9]{1,9}", place):
+        words = "Choose one of the places."
+        raise Invalid(words, {f"place_{at}": words})
+    if len(jar["jar"]) > 200 or len(jar["capacity"]) > 60:
+        words = "Keep the amount of a jar short, such as 250 ml."
+        raise Invalid(words, {f"jar_{at}": words})
+    return JarAsked(jar["jar"], int(place) if place else None, jar["capacity"])
+
+
+def _number(p: Posted[Any], jars: list[dict[str, str]]) -> None:
+    for name in [n for n in p.raw if re.fullmatch(r"(jar|place|capacity)_[0-9]+", n)]:
+        del p.raw[name]
+    for at, jar in enumerate(jars):
+        for part in ("jar", "place", "capacity"):
+            p.raw[f"{part}_{at}"] = jar.get(part, "")
+    p.raw["jars"] = str(len(jars))
+
+
+def _page(
+    request: Request, session: Session, batch_id: int, p: Posted[Any], status: int = 200
+) -> Response:
+    batch = the_batch(session, batch_id)
+    recipe = the_recipe(session, batch.recipe_id)
+    count = int(p.text("jars") or 1)
+    context = {
+        "p": p,
+        "batch": batch,
+        "recipe": recipe,
+        "numbers": list(range(count)),
+        "full": count >= MOST_JARS,
+        "places": [(place.id, place.name) for place in active_places(session)],
+        "forms": [] if recipe.material_id else FORMS,
+        "when": WHEN_CHOICES,
+    }
+    return page(request, "bench/finish.html", context, status, section="bench")
+
+
+class GiveUpForm(FormModel):
+    """Why, and where it went."""
+
+    reason: Sentence = Field(title="Why is it given up?")
+    went_to: Destination | None = Field(default=None, title="Where did what was mixed go?")
+    once: Once
+    sentences: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("reason", "missing"): "Say in a few words why the batch is given up."
+    }
+
+
+@router.get("/{batch_id}/give-up")
+def ask_why(batch_id: Id, request: Request, data: Data) -> Response:
+    """What is owed stays owed."""
+    with data.reading() as session:
+        return _give_up_page(request, session, batch_id, filled(once=fresh_once()))
+
+
+@router.post("/{batch_id}/give-up")
+def drop(
+    batch_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[GiveUpForm], Depends(posted(GiveUpForm))],
+) -> Response:  # fmt: skip
+    """Give a running batch up."""
+    form = p.value
+    if form is not None:
+        try:
+            with data.writing() as session:
+                asked = GiveUpAsked(
+                    once=form.once, batch_id=batch_id, reason=form.reason, went_to=form.went_to
+                )
+                give_up(session, actor, now, asked)
+                flash(session, request, f"You gave up batch {batch_id}. Its rags stay owed.")
+                return RedirectResponse(f"/bench/{batch_id}", 303)
+        except Invalid as wrong:
+            p.take(wrong, next(iter(wrong.errors), ""))
+    with data.reading() as session:
+        return _give_up_page(request, session, batch_id, p, 422)
+
+
+def _give_up_page(
+    request: Request, session: Session, batch_id: int, p: Posted[Any], status: int = 200
+) -> Response:
+    batch = the_batch(session, batch_id)
+    context = {
+        "p": p,
+        "batch": batch,
+        "name": the_recipe(session, batch.recipe_id).name,
+        "destinations": [(d.value, words[0].upper() + words[1:]) for d, words in DESTINATIONS.items()],
+    }
+    return page(request, "bench/give_up.html", context, status, section="bench")

@@ -1,0 +1,40 @@
+"""The question every act at the bench carries: about to do it, or already done, then when, and why late."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import Field
+
+from service.core.findings import Invalid
+from service.web.fields import ClockText, Once, Sentence, to_instant
+from service.web.forms import FormModel
+
+
+class WhenDone(FormModel):
+    """Base of a form about an act."""
+
+    when: Literal["about", "done"] = Field(default="about", title="About to do it, or already done?")
+    happened: ClockText | None = Field(default=None, title="When it was done")
+    reason: Sentence | None = Field(default=None, title="Why it is written only now")
+    once: Once
+
+    def times(self, zone: ZoneInfo) -> dict[str, Any]:
+        """``happened_at``, ``already_done`` and ``late_reason`` of what is asked.
+
+        Raises:
+            Invalid: a wall-clock time that the change of the clocks skipped or repeats.
+        """
+        if self.when == "about":
+            return {}
+        happened = None
+        if self.happened is not None:
+            try:
+                happened = to_instant(self.happened, zone)
+            except Invalid as error:
+                raise Invalid(error.sentence, {"happened": error.sentence}, error.readings) from None
+        return {"happened_at": happened, "already_done": True, "late_reason": self.reason or ""}
+
+
+WHEN_CHOICES = [("about", "About to do it"), ("done", "Already done")]
