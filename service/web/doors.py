@@ -10,19 +10,32 @@ from typing import Final
 from fastapi import APIRouter
 
 from service.web.api import alerts as api_alerts
+from service.web.api import batches as api_batches
+from service.web.api import container_acts as api_container_acts
+from service.web.api import containers as api_containers
 from service.web.api import jobs as api_jobs
+from service.web.api import ledger as api_ledger
 from service.web.api import materials as api_materials
 from service.web.api import overrides as api_overrides
 from service.web.api import places as api_places
 from service.web.api import rags as api_rags
 from service.web.api import receive as api_receive
+from service.web.api import recipes as api_recipes
 from service.web.pages import (
     account,
     alerts,
+    bench,
+    check_mix,
+    container_counts,
+    container_draw,
+    container_handling,
+    containers,
     devices,
+    finish_batch,
     health,
     jobs,
     labels,
+    ledger,
     material_describe,
     material_facts,
     material_sheets,
@@ -36,13 +49,16 @@ from service.web.pages import (
     rag_log,
     rags,
     receive,
+    recipes,
     shop,
     sign_in,
     spill,
+    start_batch,
     stock_take,
     tap,
     today,
     words,
+    write_recipe,
 )
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
@@ -80,5 +96,22 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_materials.router,
     api_places.router,
     api_receive.router,
+    containers.router,
+    container_draw.router,
+    container_counts.router,
+    container_handling.router,
+    ledger.router,
+    api_containers.router,
+    api_container_acts.router,
+    api_ledger.router,
+    # /recipes/new comes before /recipes/{recipe_id}.
+    write_recipe.router,
+    recipes.router,
+    check_mix.router,
+    start_batch.router,
+    bench.router,
+    finish_batch.router,
+    api_recipes.router,
+    api_batches.router,
     today.router,
 )

@@ -7,13 +7,15 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.web.routes import ageing, coming_in, doors, work
+from service.web.routes import ageing, coming_in, containers, doors, mixing, work
 from service.web.routes.row import RouteRow
 
 SUBJECTS: Final = (
     ageing,
     coming_in,
+    containers,
     doors,
+    mixing,
     work,
 )
 

@@ -1,0 +1,292 @@
+"""`/containers/{code}/open`, `/move`, `/check`, `/decant`, and the short acts that need only a word."""
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Annotated, Any, ClassVar, Literal
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import Response
+from pydantic import Field
+from sqlmodel import Session
+
+from service.actions import container_events as events
+from service.actions.decant import DecantAsked, decant
+from service.actions.settle import Settled
+from service.core.access import Actor
+from service.core.life_facts import CheckOutcome
+from service.web.access_gate import Signed
+from service.web.act_forms import Act, ActForm, fresh, run_act, show_act
+from service.web.act_view import ActView, job_choices, place_choices
+from service.web.deps import Data, Now, Secrets
+from service.web.fields import Code, DayText, Id, Name, Note, WrittenAmount
+from service.web.forms import Posted, filled, posted
+from service.web.render import day
+
+router = APIRouter(prefix="/containers/{code}", include_in_schema=False)
+
+
+class OpenForm(ActForm):
+    opening: Literal["today", "day", "not-known"] = Field(default="today", title="When it was first opened")
+    opened_on: DayText | None = Field(default=None, title="Day it was first opened")
+    found_out: bool = False
+
+
+OPEN = Act("open", "open.html", "Open it", "opened_on")
+
+
+@router.get("/open")
+def open_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+    """The day of the first opening is asked once."""
+    p = filled(once=fresh(), when="about", opening="today")
+    return show_act(request, data, now, actor, code, OPEN, p)
+
+
+@router.post("/open")
+def open_it(
+    request: Request, data: Data, now: Now, actor: Signed, code: str,
+    p: Annotated[Posted[OpenForm], Depends(posted(OpenForm))],
+) -> Response:  # fmt: skip
+    """Book the opening, or the day it was found out."""
+    wants_day = p.value is not None and (p.value.opening == "day" or p.value.found_out)
+    if wants_day and p.value is not None and p.value.opened_on is None:
+        p.refuse("opened_on", "Enter the day it was first opened, like 25 Nov 2026.")
+
+    def perform(session: Session, form: OpenForm, common: dict[str, Any]) -> Settled:
+        known = form.opened_on if form.opening == "day" or form.found_out else None
+        asked = events.OpenAsked(
+            **common, opened_on=known, not_known=form.opening == "not-known", found_out=form.found_out
+        )
+        return events.open_container(session, actor, now, asked)
+
+    def said(result: dict[str, Any]) -> str:
+        shown, on = result["container"]["shown"], result["opened_on"]
+        if not result["first"]:
+            return f"Opened {shown} again."
+        words = day(datetime.fromisoformat(on).date()) if on else "on a day nobody knows"
+        return f"{shown} was first opened {'on ' if on else ''}{words}."
+
+    return run_act(request, data, now, actor, code, OPEN, p, perform, said)
+
+
+class MoveForm(ActForm):
+    place: Id | None = Field(default=None, title="Where to")
+    handed_to: Name | None = Field(default=None, title="Handed to")
+    note: Note = ""
+
+
+def _places(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
+    return {"places": [one for one in place_choices(session) if one[0] != view.place_id]}
+
+
+MOVE = Act("move", "move.html", "Move it", "place", _places)
+
+
+@router.get("/move")
+def move_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+    """Where to."""
+    return show_act(request, data, now, actor, code, MOVE, filled(once=fresh(), when="about"))
+
+
+@router.post("/move")
+def move_it(
+    request: Request, data: Data, now: Now, actor: Signed, code: str,
+    p: Annotated[Posted[MoveForm], Depends(posted(MoveForm))],
+) -> Response:  # fmt: skip
+    """Book the move."""
+
+    def perform(session: Session, form: MoveForm, common: dict[str, Any]) -> Settled:
+        asked = events.MoveAsked(
+            **common, place_id=form.place, handed_to=form.handed_to or "", note=form.note
+        )
+        return events.move(session, actor, now, asked)
+
+    def said(result: dict[str, Any]) -> str:
+        shown = result["container"]["shown"]
+        if result["place"] is None:
+            return f"Handed {shown} to {result['handed_to']}."
+        return f"Moved {shown} to {result['place']}."
+
+    return run_act(request, data, now, actor, code, MOVE, p, perform, said)
+
+
+OUTCOMES = [
+    (CheckOutcome.PASSED.value, "It is sound", "stirs in, smells and looks as it should"),
+    (CheckOutcome.SKIN_CUT.value, "A skin was cut and taken off", "this moves no date"),
+    (CheckOutcome.FAILED.value, "It has failed", "lumps, gel, smell: this ends its life now"),
+]
+
+
+class CheckForm(ActForm):
+    outcome: CheckOutcome = Field(title="What you found")
+    strained: WrittenAmount | None = Field(default=None, title="Strained out and thrown away")
+    job: Id | None = Field(default=None, title="Job")
+    note: Note = ""
+    sentences: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("outcome", "missing"): "Choose what you found.",
+        ("outcome", "enum"): "Choose what you found.",
+    }
+
+
+def _check_extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
+    return {"outcomes": OUTCOMES, "jobs": job_choices(session, actor, now)}
+
+
+CHECK = Act("check", "check.html", "Look at its condition", "outcome", _check_extra)
+
+
+@router.get("/check")
+def check_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+    """What you found."""
+    return show_act(request, data, now, actor, code, CHECK, filled(once=fresh(), when="about"))
+
+
+@router.post("/check")
+def check_it(
+    request: Request, data: Data, now: Now, actor: Signed, code: str,
+    p: Annotated[Posted[CheckForm], Depends(posted(CheckForm))],
+) -> Response:  # fmt: skip
+    """Book the check."""
+
+    def perform(session: Session, form: CheckForm, common: dict[str, Any]) -> Settled:
+        asked = events.CheckAsked(
+            **common, outcome=form.outcome, strained=form.strained or "", note=form.note, job_id=form.job
+        )
+        return events.check_condition(session, actor, now, asked)
+
+    def said(result: dict[str, Any]) -> str:
+        until = result["in_date_until"]
+        words = "its date is not known"
+        if until:
+            words = f"in date until {day(datetime.fromisoformat(until).date())}"
+        found = {"passed": "passed", "failed": "failed", "skin-cut": "a skin was cut"}[result["outcome"]]
+        return f"Checked {result['container']['shown']}: {found}; {words}."
+
+    return run_act(request, data, now, actor, code, CHECK, p, perform, said)
+
+
+class DecantForm(ActForm):
+    everything: bool = False
+    amount: WrittenAmount | None = Field(default=None, title="How much")
+    into: Code | None = Field(default=None, title="Code of the container it goes into")
+    capacity: WrittenAmount | None = Field(default=None, title="What the new container holds")
+    place: Id | None = Field(default=None, title="Where the new container goes")
+    lost: WrittenAmount | None = Field(default=None, title="Lost on the way")
+    lost_note: Note = ""
+    looked: bool = False
+    more: bool = False
+    opening: Literal["today", "day", "not-known"] = Field(default="today", title="When it was first opened")
+    opened_on: DayText | None = Field(default=None, title="Day it was first opened")
+    job: Id | None = Field(default=None, title="Job")
+
+
+def _decant_extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
+    return {"places": place_choices(session), "jobs": job_choices(session, actor, now)}
+
+
+DECANT = Act("decant", "decant.html", "Pour it over", extra=_decant_extra)
+
+
+@router.get("/decant")
+def decant_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+    """How much, into what."""
+    p = filled(once=fresh(), when="about", opening="today")
+    return show_act(request, data, now, actor, code, DECANT, p)
+
+
+@router.post("/decant")
+def decant_it(
+    request: Request, data: Data, now: Now, actor: Signed, secrets: Secrets, code: str,
+    p: Annotated[Posted[DecantForm], Depends(posted(DecantForm))],
+) -> Response:  # fmt: skip
+    """Book both sides."""
+    if p.value is not None and p.value.amount is None and not p.value.everything:
+        p.refuse("amount", "Enter how much you pour, or say that it is all of it.")
+    if p.value is not None and p.value.opening == "day" and p.value.opened_on is None:
+        p.refuse("opened_on", "Enter the day it was first opened, or say that nobody knows.")
+
+    def perform(session: Session, form: DecantForm, common: dict[str, Any]) -> Settled:
+        asked = DecantAsked(
+            **common, amount="" if form.everything else form.amount or "", into=form.into or "",
+            capacity=form.capacity or "", place_id=form.place, lost=form.lost or "",
+            lost_note=form.lost_note, looked=form.looked, more_than_book=form.more, job_id=form.job,
+            opened_on=form.opened_on if form.opening == "day" else None,
+            opening_not_known=form.opening == "not-known",
+        )  # fmt: skip
+        return decant(session, actor, now, asked, secrets)
+
+    def said(result: dict[str, Any]) -> str:
+        into = result["into"]["shown"]
+        label = f" Write {into} on the new container, or print its label." if result["new_container"] else ""
+        size = "all of it" if result["poured"] is None else result["poured_words"]
+        return f"Poured {size} from {result['container']['shown']} into {into}.{label}"
+
+    return run_act(request, data, now, actor, code, DECANT, p, perform, said)
+
+
+class NotedForm(ActForm):
+    note: Note = ""
+
+
+Noted = Annotated[Posted[NotedForm], Depends(posted(NotedForm))]
+_Done = Callable[[Session, Actor, datetime, events.NotedAsked], Settled]
+
+CLOSE = Act("close", "noted.html", "The lid is on again", "note")
+EMPTIED = Act("emptied", "noted.html", "It is empty", "note")
+VAPOUR_FREE = Act("vapour-free", "noted.html", "No vapour left in it", "note")
+RELABEL = Act("relabel", "noted.html", "It got a new label", "note")
+
+
+def _noted_page(request: Request, data: Data, now: Now, actor: Signed, code: str, act: Act) -> Response:
+    return show_act(request, data, now, actor, code, act, filled(once=fresh(), when="about"))
+
+
+def _note(
+    request: Request, data: Data, now: Now, actor: Actor, code: str, act: Act, p: Noted, do: _Done, words: str
+) -> Response:
+    def perform(session: Session, form: NotedForm, common: dict[str, Any]) -> Settled:
+        return do(session, actor, now, events.NotedAsked(**common, note=form.note))
+
+    return run_act(
+        request, data, now, actor, code, act, p, perform, lambda r: f"{r['container']['shown']}: {words}."
+    )
+
+
+@router.get("/close")
+def close_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+    return _noted_page(request, data, now, actor, code, CLOSE)
+
+
+@router.post("/close")
+def close_it(request: Request, data: Data, now: Now, actor: Signed, code: str, p: Noted) -> Response:
+    return _note(request, data, now, actor, code, CLOSE, p, events.close_container, "the lid is on again")
+
+
+@router.get("/emptied")
+def emptied_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+    return _noted_page(request, data, now, actor, code, EMPTIED)
+
+
+@router.post("/emptied")
+def emptied_it(request: Request, data: Data, now: Now, actor: Signed, code: str, p: Noted) -> Response:
+    return _note(request, data, now, actor, code, EMPTIED, p, events.call_empty, "it is empty")
+
+
+@router.get("/vapour-free")
+def vapour_free_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+    return _noted_page(request, data, now, actor, code, VAPOUR_FREE)
+
+
+@router.post("/vapour-free")
+def vapour_free_it(request: Request, data: Data, now: Now, actor: Signed, code: str, p: Noted) -> Response:
+    words = "no vapour left in it"
+    return _note(request, data, now, actor, code, VAPOUR_FREE, p, events.vapour_free, words)
+
+
+@router.get("/relabel")
+def relabel_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+    return _noted_page(request, data, now, actor, code, RELABEL)
+
+
+@router.post("/relabel")
+def relabel_it(request: Request, data: Data, now: Now, actor: Signed, code: str, p: Noted) -> Response:
+    return _note(request, data, now, actor, code, RELABEL, p, events.relabel, "it got a new label")

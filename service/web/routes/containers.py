@@ -1,0 +1,62 @@
+"""What is done to a container, and the ledger that keeps it."""
+
+from __future__ import annotations
+
+from service.core.access import Permission
+from service.web.routes.row import RouteRow, row
+
+_SEES = (Permission.SEE_STORE, Permission.DRAW)
+_OWN = "a student sees what they may draw, without its ledger"
+_CODE = "/containers/{code}"
+
+
+def _act(path: str, needs: Permission, why: str) -> tuple[RouteRow, RouteRow]:
+    return row("GET", f"{_CODE}/{path}", needs, why), row("POST", f"{_CODE}/{path}", needs, why)
+
+
+def _api(path: str, needs: Permission, why: str) -> RouteRow:
+    return row("POST", f"/api{_CODE}/{path}", needs, why)
+
+
+ROWS: tuple[RouteRow, ...] = (
+    row("GET", "/store", Permission.SEE_STORE, "the store"),
+    row("GET", "/scan", _SEES, "a scan leads to a container"),
+    row("GET", "/C/{code}", _SEES, "the address on a label"),
+    row("GET", "/c/{code}", _SEES, "the address on a label"),
+    row("GET", _CODE, _SEES, _OWN),
+    *_act("draw", Permission.DRAW, "drawing"),
+    *_act("return", Permission.RETURN, "putting back"),
+    *_act("open", Permission.OPEN, "opening"),
+    *_act("close", Permission.OPEN, "closing"),
+    *_act("move", Permission.MOVE, "moving"),
+    *_act("check", Permission.CHECK, "looking at the condition"),
+    *_act("emptied", Permission.CHECK, "calling it empty"),
+    *_act("vapour-free", Permission.CHECK, "ending its storage rules"),
+    *_act("relabel", Permission.PRINT_LABELS, "a new label"),
+    *_act("count", Permission.COUNT, "counting"),
+    *_act("lose", Permission.LOSS, "a loss"),
+    *_act("discard", Permission.DISCARD, "throwing away"),
+    *_act("decant", Permission.DECANT, "pouring over"),
+    row("GET", "/movements/{movement_id}/correct", Permission.REVERSE_OWN_SOON, "taking an entry back"),
+    row("POST", "/movements/{movement_id}/correct", Permission.REVERSE_OWN_SOON, "taking an entry back"),
+    row("GET", "/records/ledger", Permission.SEE_LOGS, "every entry"),
+    row("GET", "/records/ledger/check", Permission.SEE_LOGS, "deriving the books from the acts"),
+    row("GET", "/api/containers", Permission.SEE_STORE, "the store"),
+    row("GET", f"/api{_CODE}", Permission.SEE_STORE, "one container"),
+    _api("draws", Permission.DRAW, "drawing"),
+    _api("returns", Permission.RETURN, "putting back"),
+    _api("opened", Permission.OPEN, "opening"),
+    _api("closed", Permission.OPEN, "closing"),
+    _api("moves", Permission.MOVE, "moving"),
+    _api("checks", Permission.CHECK, "looking at the condition"),
+    _api("emptied", Permission.CHECK, "calling it empty"),
+    _api("vapour-free", Permission.CHECK, "ending its storage rules"),
+    _api("relabelled", Permission.PRINT_LABELS, "a new label"),
+    _api("counts", Permission.COUNT, "counting"),
+    _api("losses", Permission.LOSS, "a loss"),
+    _api("discards", Permission.DISCARD, "throwing away"),
+    _api("decants", Permission.DECANT, "pouring over"),
+    row("POST", "/api/movements/{movement_id}/reversal", Permission.REVERSE_OWN_SOON, "taking back"),
+    row("GET", "/api/ledger", Permission.SEE_LOGS, "every entry"),
+    row("GET", "/api/ledger/check", Permission.SEE_LOGS, "deriving the books from the acts"),
+)
