@@ -1,6 +1,6 @@
 """How a container stands on a day: in date, look first, past or not known, and the reasons (design 5.2).
 
-Doors: records/stock.py, actions/container_events.py, outreach/notices.py, web/pages/containers.py.
+Doors: records/stock.py, actions/container_events.py, actions/list_alerts.py, web/pages/containers.py.
 
 What is not known never makes a standing milder: a limit that is surely over counts even when others are
 missing.

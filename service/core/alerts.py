@@ -1,6 +1,6 @@
 """What wants somebody's attention: ageing containers, missing facts and duties, worst first.
 
-Doors: outreach/notices.py, web/pages/today.py, web/api/alerts.py, cli.py (alerts).
+Doors: actions/list_alerts.py, web/pages/alerts.py, web/api/alerts.py, cli.py (alerts).
 """
 
 from __future__ import annotations

@@ -20,7 +20,7 @@ MAY_IMPORT = {
     "outreach": {"core", "records", "outreach", *LEAVES},
     "web": {*FLOORS, *LEAVES},
     "app": {*FLOORS, *LEAVES},
-    "demo_loader": {"core", "records", "actions", *LEAVES},
+    "demo_loader": {"core", "records", "actions", "demo_loader", *LEAVES},
     "serving": {*FLOORS, *LEAVES, "app", "demo_loader"},
     "cli": {*FLOORS, *LEAVES, "app", "serving"},
     "__main__": {"cli"},
