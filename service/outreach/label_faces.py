@@ -8,7 +8,6 @@ from datetime import date
 from sqlmodel import Session
 
 from service.core.containers import ContainerState, Standing
-from service.core.months import say_date
 from service.core.shelf_codes import show_code
 from service.outreach.labels import LabelFace, qr_content
 from service.records.ageing_queries import standing_of
@@ -31,13 +30,22 @@ PLACE_WORDS = {
     PlaceKind.CUSTOMER_SITE: "customer's site",
 }
 """Kinds of place in words."""
-RAGS_BURN = "Oily rags of it can catch fire by themselves."
+RAGS_BURN = "Rags with it can catch fire by themselves."
+
+
+def say_day(day: date) -> str:
+    """A day in few letters.
+
+    >>> say_day(date(2026, 3, 12))
+    '12 Mar 2026'
+    """
+    return f"{day.day} {day:%b} {day.year}"
 
 
 def container_face(session: Session, held: Held, today: date, base_url: str) -> LabelFace:
     """The label of a container: its name and code, its dates, how long it is in date, its hazard line."""
     box = held.container
-    opened = say_date(box.opened_on) if box.opened_on else ("day not known" if box.ever_opened else None)
+    opened = say_day(box.opened_on) if box.opened_on else ("day not known" if box.ever_opened else None)
     foot = [hazard_line(held.material)]
     if counts_self_heating(session, held.material, box):
         foot.insert(0, RAGS_BURN)
@@ -46,8 +54,8 @@ def container_face(session: Session, held: Held, today: date, base_url: str) -> 
         code=show_code(box.code),
         qr=qr_content(box.code, base_url),
         lines=(
-            ("Packed", say_date(box.packed_on) if box.packed_on else None),
-            ("Received", say_date(box.received_on) if box.received_on else None),
+            ("Packed", say_day(box.packed_on) if box.packed_on else None),
+            ("Received", say_day(box.received_on) if box.received_on else None),
             ("Opened", opened),
         ),
         strong=_until(session, held, today),
@@ -60,7 +68,7 @@ def _until(session: Session, held: Held, today: date) -> str:
     if ageing.standing is Standing.NOT_KNOWN or ageing.in_date_until is None:
         return "In date until: not known. Look first."
     sealed = " if sealed" if held.container.state is ContainerState.SEALED else ""
-    return f"In date until {say_date(ageing.in_date_until)}{sealed}"
+    return f"In date until {say_day(ageing.in_date_until)}{sealed}"
 
 
 def hazard_line(material: Material) -> str:

@@ -12,7 +12,9 @@ from typing import Any, Final
 import segno
 
 MODULE: Final = 5
-"""Side of one QR module: 0.5 mm, four dots of a 200 dpi print head."""
+"""Least side of one QR module: 0.5 mm, four dots of a 200 dpi print head."""
+_QR_ROOM: Final = 180
+"""A QR grows to at most 18 mm where its modules can be larger."""
 _WIDTH_OF_EM: Final = 56
 """Hundredths of the letter size that a letter takes on average; bold sans, measured on a few names."""
 _SQUEEZE: Final = 125
@@ -153,13 +155,18 @@ def qr_content(code: str, base_url: str) -> str:
     return f"{base_url.rstrip('/').upper()}/C/{code}" if base_url else f"C/{code}"
 
 
-def qr_square(content: str, x: int, y: int, module: int = MODULE) -> Square:
-    """The QR of a text at error level Q, with its quiet zone of four modules (ISO/IEC 18004)."""
-    symbol: Any = segno.make(content, error="q", micro=False)
+def qr_square(content: str, x: int, y: int) -> Square:
+    """The QR of a text with its quiet zone of four modules (ISO/IEC 18004).
+
+    Large modules matter more on a thermal printer than a high error level: the smallest version at level M,
+    then the highest level that still fits into it (Q for a short host, H for a bare code).
+    """
+    symbol: Any = segno.make(content, error="m", boost_error=True, micro=False)
     rows = [list(row) for row in symbol.matrix_iter(scale=1, border=4)]
     path = "".join(
         f"M{start} {at}h{length}v1h-{length}z" for at, row in enumerate(rows) for start, length in _runs(row)
     )
+    module = max(MODULE, _QR_ROOM // len(rows))
     return Square(x, y, len(rows) * module, len(rows), path)
 
 
@@ -214,24 +221,24 @@ def draw_label(face: LabelFace, stock: LabelStock, x: int = 0, y: int = 0) -> Dr
 
     texts: list[Text] = []
     at = left
-    for line in fit(face.title, room, s(33), 2):
-        at += s(33)
-        texts.append(_text(left, at, s(33), line, room, bold=True))
-    at += s(46)
-    texts.append(_text(left, at, s(44), face.code, room, bold=True, mono=True))
-    at += s(6)
+    for line in fit(face.title, room, s(31), 2):
+        at += s(31)
+        texts.append(_text(left, at, s(31), line, room, bold=True))
+    at += s(42)
+    texts.append(_text(left, at, s(42), face.code, room, bold=True, mono=True))
+    at += s(4)
     rules: list[Rule] = []
     for word, value in face.lines:
-        at += s(26)
+        at += s(24)
         said = word if value is None else f"{word} {value}"
         texts.append(_text(left, at, s(22), said, room))
         if value is None:
-            begin = left + (len(word) + 1) * s(22) * _WIDTH_OF_EM // 100
+            begin = left + (len(word) + 1) * s(22) * 64 // 100
             rules.append(Rule(begin, at + 3, max(20, room - (begin - left) - 10)))
     if face.strong:
-        at += s(27)
+        at += s(25)
         texts.append(_text(left, at, s(23), face.strong, room, bold=True))
-    texts += _foot(face.foot, stock, s(21), at)
+    texts += _foot(face.foot, stock, s(21), at + 2)
     return Drawing(x, y, width, height, tuple(texts), tuple(rules), square)
 
 

@@ -96,8 +96,9 @@ def _sheet(
     request: Request, faces: list[LabelFace], stock: LabelStock, nudge: tuple[str, str], first: int
 ) -> Response:
     pages = lay_out(faces, stock, (_tenths(nudge[0]), _tenths(nudge[1])), first)
-    many = f"{len(faces)} label{'s' if len(faces) != 1 else ''} on {len(pages)} "
-    many += ("page" if len(pages) == 1 else "pages") if stock.on_page > 1 else "of the roll"
+    many = f"{len(faces)} label{'s' if len(faces) != 1 else ''}"
+    if stock.on_page > 1:
+        many += f" on {len(pages)} page{'s' if len(pages) != 1 else ''}"
     context = {"pages": pages, "stock": stock, "many": many}
     return page(request, "labels/print.html", context, section="labels")
 

@@ -1,6 +1,6 @@
 """One material in words: its facts with where they come from, what is missing, its sheets and containers."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -85,7 +85,8 @@ def view_material(session: Session, material: Material, actor: Actor, today: dat
         described=_described(material),
         hazards=_hazards(material, facts_self_heating(facts), is_keeper_only(facts)),
         amounts=_amounts(material),
-        verdict=verdict,
+        # Every finding is about this one material; its name need not stand under each.
+        verdict=Verdict.of(replace(f, about="") for f in verdict),
         lacks=sum(f.severity.value == "unknown" for f in verdict),
         sheets=[_sheet(session, sheet) for sheet in sheets_of(session, material.id)[:20]],
         containers=_containers(session, held, today),
@@ -146,15 +147,15 @@ def _hazards(material: Material, heats: bool, keeper_only: bool) -> list[Row]:
     whose = "by rule" if material.keeper_only is None else "a keeper's decision"
     only = f"{'yes' if keeper_only else 'no'}, {whose}"
     return [
-        ("Supplier's hazard classes", classes, material.hazards_source or "as on the supplier's sheet"),
+        ("Supplier's hazard classes", classes, material.hazards_source),
         ("Rags heat by themselves", said[material.self_heating], why),
         ("Flash point", _flash(material), _flash_note(material)),
         ("Ventilation class", material.ventilation_class, material.ventilation_source),
         ("Toxic metals", metals, ""),
         ("Binder", material.binder or None, ""),
-        ("Oil share", _percent(material.oil_share_percent), "by mass"),
+        ("Oil share, by mass", _percent(material.oil_share_percent), ""),
         ("Drier in it", ANSWERS[material.has_drier], ""),
-        ("Keepers only", only, material.keeper_only_reason),
+        ("Kept from students", only, material.keeper_only_reason),
     ]
 
 
