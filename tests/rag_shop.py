@@ -13,11 +13,15 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from service.actions.check_mix import MixAsked, check_mix, keep_check
 from service.actions.draw_stock import DrawAsked, draw
 from service.actions.handle_rags import StepAsked, add_step
+from service.actions.make_batch import StartAsked, start
 from service.actions.post_movement import Line, post
+from service.actions.read_recipe import LineAsked
 from service.actions.run_job import JobAsked, open_job
 from service.actions.settle import Sent, Settled, settle
+from service.actions.write_recipe import RecipeAsked, write_recipe
 from service.core.access import Actor, Role
 from service.core.containers import AmountKnown, ContainerState
 from service.core.findings import Refused, Severity
@@ -243,3 +247,33 @@ def second_keeper(session: Session) -> Actor:
     row = session.exec(select(Person).where(col(Person.sign_in_name) == "ruth")).one()
     assert row.id is not None
     return Actor(row.id, row.name, row.role)
+
+
+def material_id(shop: RagShop, code: str) -> int:
+    """The material in a container."""
+    with shop.database.reading() as session:
+        return session.exec(select(Container).where(col(Container.code) == code)).one().material_id
+
+
+def a_recipe(shop: RagShop, name: str = "Oil stain") -> int:
+    """100 ml oil and 100 ml spirit."""
+    lines = tuple(LineAsked(material_id(shop, code), "100 ml") for code in (shop.oil, shop.spirit))
+    with shop.database.writing() as session:
+        asked = RecipeAsked(once(), name, lines)
+        return int(write_recipe(session, shop.actor(Role.FINISHER), shop.now, asked).result["recipe"])
+
+
+def kept_check_of(shop: RagShop, recipe: int, amount: str = "1 times") -> int:
+    """A stock check of a recipe, kept for starting; its number."""
+    with shop.database.writing() as session:
+        actor = shop.actor(Role.FINISHER)
+        mix = check_mix(session, actor, shop.now, MixAsked(recipe, amount))
+        return keep_check(session, actor, shop.now, mix).id or 0
+
+
+def a_batch(shop: RagShop, recipe: int) -> int:
+    """A batch of a recipe, started in the shop's job; its number."""
+    check = kept_check_of(shop, recipe)
+    asked = StartAsked(once=once(), check_id=check, job_id=shop.job)
+    with shop.database.writing() as session:
+        return int(start(session, shop.actor(Role.FINISHER), shop.now, asked).result["batch"])

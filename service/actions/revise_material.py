@@ -16,6 +16,7 @@ from service.actions.describe_material import (
     twins,
 )
 from service.actions.note_change import note_change
+from service.actions.rag_duty import blocked_by
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, may, require
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale, Verdict, stop, warn
@@ -226,6 +227,10 @@ def _answer(act: Act, material: Material, *, heated: bool | None = None) -> dict
         words = (
             f"Rags with {material.name} no longer count as oily from now on. Loads that run stay as they are."
         )
+        # Else the flag would be a way around the block: off, draw, on again.
+        overdue = blocked_by(act.session, act.recorded_at)
+        if overdue.blocking:
+            raise Refused(overdue)
         act.note(warn("no-longer-self-heating", words, about=material.name))
     assert material.id is not None
     # The kind decides the ageing policy, so the dates of what is there are settled anew.
