@@ -14,7 +14,7 @@ from service.core.shelf_codes import show_code
 from service.records.ageing_queries import standing_of
 from service.records.material_queries import counts_keeper_only, counts_self_heating
 from service.records.materials import Material
-from service.records.stock import Container
+from service.records.stock import Container, ContainerEvent
 from service.records.stock_queries import container_by_code, events_of, material_of, place_of, promised
 from service.records.store_queries import IN_THE_STORE, StoreWanted, find_containers
 from service.web.access_gate import Signed
@@ -168,6 +168,21 @@ def describe(session: Session, box: Container, today: date) -> ContainerOut:
             ReasonOut(code=r.code, sentence=r.sentence, on=r.on, source=r.source) for r in ageing.because
         ],
         findings=[FindingOut(**f.as_dict()) for f in ageing.verdict],
-        events=[EventOut.model_validate(e, from_attributes=True) for e in events_of(session, box.id)],
+        events=[_event(e) for e in events_of(session, box.id)],
         version=box.version,
+    )
+
+
+def _event(event: ContainerEvent) -> EventOut:
+    assert event.id is not None
+    return EventOut(
+        id=event.id,
+        kind=event.kind.value,
+        on_date=event.on_date,
+        outcome=event.outcome,
+        note=event.note,
+        person=event.person_id,
+        happened_at=event.happened_at,
+        recorded_at=event.recorded_at,
+        late=event.late,
     )
