@@ -95,10 +95,10 @@ class MixShop:
             return the_batch(session, number)
 
 
-def make_mix_shop(database: Database) -> MixShop:
+def make_mix_shop(database: Database, people: Cast | None = None) -> MixShop:
     """Raw umber by weight, boiled oil and spirit by volume, a drier for keepers, tap water; a running job."""
     with database.writing() as session:
-        people = cast(session)
+        people = people or cast(session)
         keeper = people.actor(Role.KEEPER)
         stuff = [
             material(session, "raw umber"),

@@ -76,7 +76,7 @@ def _how_much(text: str, system: UnitSystem | None, form: Form | None) -> HowMuc
             raise Invalid("Write one number of times, such as 2.5 times.")
         if not 0 < high <= MOST_TIMES:
             raise Invalid(f"Write how many times, above nothing and at most {MOST_TIMES}.")
-        return HowMuch(f"{plain(high)} times", times=Fraction(high))
+        return HowMuch(f"{plain(high)} {'time' if high == 1 else 'times'}", times=Fraction(high))
     if bare and _BARE.fullmatch(bare):
         figure = plain(read_figure(bare)[1])
         raise Invalid(

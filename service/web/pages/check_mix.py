@@ -25,6 +25,9 @@ from service.web.render import page
 
 router = APIRouter(include_in_schema=False)
 
+NO_DENSITY = frozenset(
+    {"density-not-known", "bulk-density-not-known", "form-not-known", "pieces-do-not-meet"}
+)
 TAKE = [
     {"key": "material", "label": "Material"},
     {"key": "amount", "label": "How much", "number": True},
@@ -80,7 +83,7 @@ def answer(check_id: Id, request: Request, data: Data) -> Response:
         "columns": TAKE,
         "rows": taking(done),
         "short": shortages(done),
-        "by_hand": [need.name for need in done.needs if need.high is None],
+        "by_hand": by_hand(done),
         "once": fresh_once(),
     }
     return page(request, "recipes/check.html", context, section="recipes")
@@ -102,6 +105,12 @@ def taking(done: StockCheck) -> list[dict[str, Any]]:
             }
         )
     return rows
+
+
+def by_hand(done: StockCheck) -> list[str]:
+    """Materials of which nothing is drawn at the start, because nobody knows how much it takes."""
+    open_ends = [need.name for need in done.needs if need.high is None]
+    return [*open_ends, *(f.about for f in done.verdict if f.code in NO_DENSITY)]
 
 
 def shortages(done: StockCheck) -> list[str]:

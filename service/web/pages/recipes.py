@@ -61,7 +61,7 @@ def one(
 ) -> Response:  # fmt: skip
     """The recipe as it stands, or an older version of it."""
     with data.reading() as session:
-        context = recipe_context(session, actor, recipe_id, number, filled(amount=amount or "1 times"))
+        context = recipe_context(session, actor, recipe_id, number, filled(amount=amount or "1 time"))
     return page(request, "recipes/one.html", context, section="recipes")
 
 

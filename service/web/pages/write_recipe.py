@@ -53,9 +53,9 @@ Form = Annotated[Posted[RecipeForm], Depends(posted(RecipeForm))]
 
 @router.get("/new")
 def new(request: Request, data: Data) -> Response:
-    """An empty recipe with room for three lines."""
+    """An empty recipe with room for two lines."""
     p = filled(once=fresh_once(), version=0)
-    _number(p, [{}, {}, {}])
+    _number(p, [{}, {}])
     with data.reading() as session:
         return _page(request, session, p, None)
 
