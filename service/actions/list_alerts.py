@@ -26,7 +26,7 @@ from service.core.material_facts import MaterialFacts, review
 from service.core.months import add_days
 from service.records.ageing_queries import lives_of, overdue_to_settle, settle_all_dates, wanting_attention
 from service.records.duties import Duty
-from service.records.material_queries import facts_of
+from service.records.material_queries import facts_of_all
 from service.records.materials import Material
 from service.records.people import Person
 from service.records.places import Place
@@ -138,8 +138,9 @@ def _missing(session: Session, zone: ZoneInfo, owner: str) -> list[MissingFact]:
     )
     found = []
     wanted = select(Material).where(col(Material.id).in_(stocked)).order_by(col(Material.name))
-    for material in session.exec(wanted).all():
-        lacks = _lacks(facts_of(session, material))
+    materials = session.exec(wanted).all()
+    for material, facts in zip(materials, facts_of_all(session, materials), strict=True):
+        lacks = _lacks(facts)
         if lacks:
             what = lacks[0] if len(lacks) == 1 else f"{', '.join(lacks[:-1])} and {lacks[-1]}"
             since = material.created_at.astimezone(zone).date()

@@ -13,7 +13,7 @@ from service.core.material_facts import (
     is_keeper_only,
 )
 from service.core.materials import SelfHeating
-from service.records.ageing_queries import policy_row_for
+from service.records.ageing_queries import all_policy_rows, in_force, policy_row_for
 from service.records.materials import Material, SafetySheet
 from service.records.stock import Container
 
@@ -47,6 +47,23 @@ def facts_of(session: Session, material: Material) -> MaterialFacts:
     """What the shop knows of a material, in the shape the rules judge."""
     assert material.id is not None
     sheet = next(iter(sheets_of(session, material.id)), None)
+    return _facts(material, sheet, has_policy=policy_row_for(session, material) is not None)
+
+
+def facts_of_all(session: Session, materials: Sequence[Material]) -> list[MaterialFacts]:
+    """The same of many materials, in their order, by two queries for all."""
+    policies = all_policy_rows(session) if materials else ()
+    sheets: dict[int, SafetySheet] = {}
+    wanted = select(SafetySheet).where(col(SafetySheet.material_id).in_([m.id for m in materials]))
+    newest = wanted.order_by(col(SafetySheet.sheet_date).desc().nulls_last(), col(SafetySheet.id).desc())
+    for sheet in session.exec(newest).all():
+        sheets.setdefault(sheet.material_id, sheet)
+    return [
+        _facts(m, sheets.get(m.id or 0), has_policy=in_force(policies, m) is not None) for m in materials
+    ]
+
+
+def _facts(material: Material, sheet: SafetySheet | None, *, has_policy: bool) -> MaterialFacts:
     low, high = material.bulk_low_g_ml, material.bulk_high_g_ml
     return MaterialFacts(
         name=material.name,
@@ -68,7 +85,7 @@ def facts_of(session: Session, material: Material) -> MaterialFacts:
         ci_generic=material.ci_name or None,
         cas=material.cas or None,
         sheet=SheetFacts(sheet.sheet_date, sheet.regime, sheet.copied_whole) if sheet else None,
-        has_ageing_policy=policy_row_for(session, material) is not None,
+        has_ageing_policy=has_policy,
         toxic_metals=_texts(material.toxic_metals),
         keeper_only=material.keeper_only,
     )

@@ -268,13 +268,15 @@ def test_looking_costs_what_it_finds(database: Database, people: Cast, now: date
     """The number of statements does not grow with what is found, and the search goes by the indexes."""
     with database.writing() as session:
         stuff = drier(session, now)
+        for _ in range(20):
+            take_in(session, people, now, drier(session, now, hazards=None), packed_on=date(2026, 3, 1))
         said = ReceiveAsked(once(), stuff, count=40, amount="200 ml", packed_on=date(2024, 3, 1))
         receive(session, people.actor(Role.FINISHER), now, said, chance)
     statements: list[str] = []
     with database.reading() as session:
         one_engine = session.get_bind()
         event.listen(one_engine, "before_cursor_execute", lambda *a: statements.append(a[2]))
-        assert len(list_alerts(session, now)) == 40
+        assert len(list_alerts(session, now)) == 60
     assert len(statements) <= 14
     if database.sqlite:
         with database.reading() as session:

@@ -41,9 +41,9 @@ def _within_budget(database: Database) -> dict[str, Any] | None:
         return None
 
 
-@router.api_route(
+@router.head("/health", include_in_schema=False)
+@router.get(
     "/health",
-    methods=["GET", "HEAD"],
     operation_id="health",
     responses={503: {"description": "The database does not answer, or is at another revision."}},
 )
