@@ -175,6 +175,7 @@ def serve(settings: Settings, say: Callable[[str], None]) -> None:
             address = address_to_print(session, settings, always=demo)
         say(_greeting(settings, warning, address, demo=demo))
         logging.basicConfig(level=logging.INFO, format="%(message)s")
+        logging.getLogger("alembic").setLevel(logging.WARNING)
         config = uvicorn.Config(
             app, access_log=False, log_config=None, log_level="warning", server_header=False,
             proxy_headers=bool(settings.trusted_proxy), forwarded_allow_ips=settings.trusted_proxy or None,
@@ -194,6 +195,8 @@ def _greeting(settings: Settings, warning: str, address: str, *, demo: bool) -> 
     if warning:
         lines.append(warning)
     lines.append(address or "A keeper who is locked out runs: umberkeep sign-in-link")
+    if demo:
+        lines.append(f"The demo stays as you leave it. To begin it anew: stop it and delete {settings.data}")
     return "\n".join(lines)
 
 

@@ -11,6 +11,7 @@ from fastapi import APIRouter
 
 from service.web.api import alerts as api_alerts
 from service.web.api import batches as api_batches
+from service.web.api import calc_convert, calc_rag_deadline
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
 from service.web.api import jobs as api_jobs
@@ -41,6 +42,7 @@ from service.web.pages import (
     material_sheets,
     materials,
     one_time,
+    patterns,
     people,
     places,
     policies,
@@ -113,5 +115,8 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     finish_batch.router,
     api_recipes.router,
     api_batches.router,
+    patterns.router,
+    calc_convert.router,
+    calc_rag_deadline.router,
     today.router,
 )

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.web.routes import ageing, coming_in, containers, doors, mixing, work
+from service.web.routes import ageing, calculators, coming_in, containers, doors, mixing, work
 from service.web.routes.row import RouteRow
 
 SUBJECTS: Final = (
     ageing,
+    calculators,
     coming_in,
     containers,
     doors,

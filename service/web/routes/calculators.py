@@ -1,0 +1,14 @@
+"""Who may use the calculators and the page of building blocks."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.core.access import Permission
+from service.web.routes.row import SIGNED_IN, RouteRow, row
+
+ROWS: Final[tuple[RouteRow, ...]] = (
+    row("GET", "/patterns", Permission.PROFILES, "every building block of the pages"),
+    row("POST", "/api/calc/convert", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/rag-deadline", SIGNED_IN, "touches no stock"),
+)
