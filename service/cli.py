@@ -17,6 +17,7 @@ from service.actions.list_alerts import lines, sweep
 from service.actions.passwords import Hasher
 from service.actions.set_up_shop import FirstKeeper, make_profile, set_up
 from service.actions.sign_in_links import make_link, printed_link
+from service.actions.witness import heads_in
 from service.clock import machine_zone, new_secret, now_utc
 from service.config import PREFIX, SETTINGS, SettingError, Settings, read_settings
 from service.core.access import Role
@@ -27,7 +28,7 @@ from service.records.migrate import SchemaTooNew
 from service.records.people import LinkPurpose
 from service.records.shop import ShopProfile
 from service.serving import CannotServe, local_address, opened, serve
-from service.web.deps import shop_today
+from service.web.deps import shop_today, shop_zone
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -202,8 +203,9 @@ def _config(args: argparse.Namespace) -> int:
 
 
 def _check_ledger(args: argparse.Namespace) -> int:
-    with opened(_settings(args)).reading() as session:
-        report = check(session)
+    settings = _settings(args)
+    with opened(settings).reading() as session:
+        report = check(session, heads_in(settings.data, shop_zone(session)).heads)
     print("\n".join(report.words))
     return report.exit_code
 

@@ -1,6 +1,6 @@
 """When an act happened and when it was written down: the two instants of every posting, and the late entry.
 
-Doors: actions/postings.py, web/pages/containers.py, web/api/records.py.
+Doors: actions/settle.py, web/act_forms.py, web/api/posting.py.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Taking an entry back: which line may be reversed, by whom, how long, and whether a ledger holds together.
 
-Doors: actions/correct_entry.py, records/check_ledger.py, web/pages/containers.py, cli.py (check-ledger).
+Doors: actions/correct_entry.py, actions/check_containers.py, web/pages/ledger.py.
 """
 
 from __future__ import annotations

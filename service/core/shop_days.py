@@ -1,6 +1,6 @@
 """The shop's calendar day of an instant.
 
-Doors: actions/correct_entry.py, web/pages/container_page.py.
+Doors: actions/correct_entry.py.
 """
 
 from __future__ import annotations

@@ -12,6 +12,7 @@ from service.core.access import Actor, Permission, may
 from service.core.containers import AmountKnown, ContainerState, Standing
 from service.core.findings import Verdict
 from service.core.materials import Basis
+from service.core.months import add_days
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import standing_of
@@ -22,7 +23,7 @@ from service.records.places import Place, PlaceKind
 from service.records.stock import Container
 from service.records.stock_queries import material_of, place_chain, place_of
 from service.web.deps import shop_today
-from service.web.render import day
+from service.web.render import HARD, day
 
 STATE_WORDS = {
     ContainerState.SEALED: "sealed",
@@ -65,7 +66,7 @@ def amount_words(box: Container, material: Material) -> tuple[str, str]:
     """The amount, and how well it is known."""
     if box.balance is None or material.basis is None:
         return "not known", "count or weigh it"
-    words = show_amount(box.balance, material.basis)
+    words = show_amount(box.balance, material.basis).replace(" ", HARD)
     if box.balance_known is AmountKnown.ESTIMATED:
         return f"about {words}", "an estimate"
     return words, "by the book"
@@ -80,9 +81,9 @@ def standing_words(standing: Standing, until: date | None) -> str:
     if until is None:
         return ""
     if standing is Standing.PAST:
-        return f"past, was in date until {day(until)}"
+        return f"past since {day(add_days(until, 1))}"
     if standing is Standing.LOOK_FIRST:
-        return f"look first, in date until {day(until)}"
+        return f"look first, until {day(until)}"
     return f"in date until {day(until)}" if standing is Standing.IN_DATE else ""
 
 

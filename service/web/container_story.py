@@ -47,11 +47,11 @@ _S, _O, _E = ContainerState.SEALED, ContainerState.OPEN, ContainerState.EMPTY
 _ACTS: Final = (
     ("draw", "Draw from it", Permission.DRAW, (_S, _O)),
     ("return", "Put some back", Permission.RETURN, (_O, _E)),
+    ("move", "Move it", Permission.MOVE, (_S, _O, _E)),
+    ("count", "Count what is there", Permission.COUNT, (_S, _O, _E)),
+    ("check", "Look at its condition", Permission.CHECK, (_S, _O)),
     ("open", "Open it", Permission.OPEN, (_S, _O)),
     ("close", "The lid is on again", Permission.OPEN, (_O,)),
-    ("move", "Move it", Permission.MOVE, (_S, _O, _E)),
-    ("check", "Look at its condition", Permission.CHECK, (_S, _O)),
-    ("count", "Count what is there", Permission.COUNT, (_S, _O, _E)),
     ("decant", "Pour it over", Permission.DECANT, (_S, _O)),
     ("lose", "Book a loss", Permission.LOSS, (_S, _O)),
     ("vapour-free", "No vapour left in it", Permission.CHECK, (_E,)),
@@ -69,7 +69,7 @@ class WayOn:
 
 
 def acts_for(view: ActView, actor: Actor) -> list[WayOn]:
-    """What this person may do with it in the state it is in; discarding stands last, apart."""
+    """What this person may do with it in the state it is in: the common acts first, discarding last."""
     return [
         WayOn(f"/containers/{view.code}/{path}", words)
         for path, words, permission, states in _ACTS
@@ -140,9 +140,9 @@ def ledger_cells(row: LedgerRow, actor: Actor, zone: ZoneInfo, *, named: bool = 
     if undone:
         cells["_class"] = "struck"
     elif m.kind is not MovementKind.REVERSAL and _may_try(actor, m.person_id):
-        cells["_act"] = {"href": f"/movements/{m.id}/correct", "words": "Correct this"}
-        cells["correct"] = {"href": f"/movements/{m.id}/correct", "words": "Correct"}
-    cells.setdefault("correct", "")
+        href = f"/movements/{m.id}/correct"
+        cells["what"] = {"href": href, "words": cells["what"]}
+        cells["_act"] = {"href": href, "words": "Correct this"}
     return cells
 
 

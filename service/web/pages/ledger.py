@@ -38,6 +38,21 @@ COLUMNS = [{"key": "container", "label": "Container"}, *LEDGER_COLUMNS]
 KINDS = [(kind.value, words[:1].upper() + words[1:]) for kind, words in MOVEMENT_WORDS.items()]
 
 
+_RECORDS = (
+    ("Ledger", "/records/ledger", "every amount that came and went, with corrections"),
+    ("Late entries", "/records/ledger?late=yes", "what was written down afterwards, with the reason"),
+    ("Rag log", "/rags/log", "every load of oily rags and every step, chained so that changes show"),
+    ("Day sheet", "/rags/day-sheet", "one day on paper, with the head of the rag log"),
+    ("Ledger check", "/records/ledger/check", "whether every balance and date follows from the entries"),
+)
+
+
+@router.get("/records")
+def records(request: Request, actor: Signed) -> Response:
+    """What is kept for good, for whoever inspects it."""
+    return page(request, "ledger/records.html", {"records": _RECORDS}, section="records")
+
+
 @router.get("/records/ledger")
 def ledger(
     request: Request,

@@ -39,6 +39,7 @@ ROWS: tuple[RouteRow, ...] = (
     *_act("decant", Permission.DECANT, "pouring over"),
     row("GET", "/movements/{movement_id}/correct", Permission.REVERSE_OWN_SOON, "taking an entry back"),
     row("POST", "/movements/{movement_id}/correct", Permission.REVERSE_OWN_SOON, "taking an entry back"),
+    row("GET", "/records", Permission.SEE_LOGS, "what is kept for good"),
     row("GET", "/records/ledger", Permission.SEE_LOGS, "every entry"),
     row("GET", "/records/ledger/check", Permission.SEE_LOGS, "deriving the books from the acts"),
     row("GET", "/api/containers", Permission.SEE_STORE, "the store"),
