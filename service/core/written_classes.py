@@ -20,7 +20,8 @@ _NAME: Final = r"[A-Z][A-Za-z]*\.?(?:[ -][A-Za-z]+\.?){0,3}(?: \([A-Za-z.]+\))?"
 _CATEGORY: Final = r"(?:[1-5][A-Fa-f]?|[A-G])"
 _MORE: Final = r"(?:,? (?:\([^()]{1,60}\)|oral|dermal|inhalation|vapours?|dusts?|mists?|gas(?:es)?))*"
 _CLASS: Final = re.compile(
-    rf"(?:{_CODE}|{_NAME} {_CATEGORY}{_MORE}(?:[,:;]? {_CODE})?{_MORE}|{_NAME}[,:;]? {_CODE}{_MORE})", re.ASCII
+    rf"(?:{_CODE}|{_NAME} {_CATEGORY}{_MORE}(?:[,:;]? {_CODE})?{_MORE}|{_NAME}[,:;]? {_CODE}{_MORE})",
+    re.ASCII,
 )
 _NONE: Final = frozenset({"none", "not classified", "no hazard class", "no hazard classes", "not hazardous"})
 
