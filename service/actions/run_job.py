@@ -83,7 +83,8 @@ def make_job(act: Act, asked: JobAsked) -> Job:
     people = {asked.leader_id or act.actor.person_id, *asked.people}
     _known_people(act.session, people)
     if asked.place_id is not None and act.session.get(Place, asked.place_id) is None:
-        raise Invalid("There is no such place.", {"place_id": "Choose one of the places in the list."})
+        words = "There is no such place. Choose one of the list."
+        raise Invalid(words, {"place_id": words})
     shift = shift_end(starts, shift_hours(act.session), act.zone)
     job = Job(
         name=name,
@@ -110,9 +111,8 @@ def _known_people(session: Session, people: set[int]) -> None:
         select(Person.id).where(col(Person.id).in_(sorted(people)), col(Person.active).is_(True))
     ).all()
     if len(found) != len(people):
-        raise Invalid(
-            "One of these people is not in the books, or is switched off.", {"people": "Choose again."}
-        )
+        words = "One of these people is not in the books, or is switched off. Choose again."
+        raise Invalid(words, {"people": words})
 
 
 def job_for_draw(act: Act, job_id: int | None, *, needed: bool) -> Job | None:
