@@ -1,6 +1,6 @@
 """Whether an earlier stock check still holds: stale means an allocation no longer holds, or it got worse.
 
-Doors: actions/start_batch.py, records/mixing.py.
+Doors: actions/make_batch.py, records/mixing.py, web/pages/check_mix.py.
 """
 
 from __future__ import annotations

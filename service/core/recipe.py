@@ -1,6 +1,6 @@
 """Recipes in whole smallest units, and what a given number of times needs of each material.
 
-Doors: records/mixing.py, actions/check_stock.py, web/pages/recipes.py, web/api/recipes.py.
+Doors: records/mixing.py, actions/check_mix.py, web/pages/recipes.py, web/api/recipes.py.
 """
 
 from __future__ import annotations

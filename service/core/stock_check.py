@@ -1,6 +1,6 @@
 """The stock check before mixing: is there enough, from which containers, and what to read first (design 5.1).
 
-Doors: actions/check_stock.py, actions/start_batch.py, web/pages/recipes.py, web/api/recipes.py.
+Doors: actions/check_mix.py, actions/make_batch.py, web/pages/check_mix.py, web/api/recipes.py.
 """
 
 from __future__ import annotations

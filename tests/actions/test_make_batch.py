@@ -12,7 +12,6 @@ from sqlmodel import col, select
 
 from service.actions.container_events import CheckAsked, check_condition
 from service.actions.draw_stock import DrawAsked, draw
-from service.actions.drop_batch import GiveUpAsked, give_up, release
 from service.actions.give_override import OverrideAsked, give_override
 from service.actions.handle_rags import StepAsked, add_step
 from service.actions.make_batch import StartAsked, start
@@ -20,8 +19,7 @@ from service.actions.read_recipe import LineAsked
 from service.actions.run_job import JobAsked, open_job
 from service.actions.write_recipe import RecipeAsked, revise_recipe
 from service.core.access import Actor, Role
-from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale, StaleKind
-from service.core.ledger import Destination
+from service.core.findings import NotAllowed, NotFound, Refused, Stale, StaleKind
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Unknown
 from service.core.rag_override import OverrideFor
@@ -265,23 +263,6 @@ def test_an_override_of_this_recipe_lets_the_whole_batch_through_once(database: 
         shop.start(shop.keep(recipe=small), job_id=job)
 
 
-def test_a_set_aside_promises_draws_later_and_is_released(database: Database) -> None:
-    shop, cans = filled(database)
-    batch = shop.set_aside(shop.keep("3 times"))
-    assert shop.left(cans["spirit"]) == 1_000_000 and shop.look("1 times").check.shortages
-    with database.writing() as session:
-        assert release(session, shop.actor(), shop.now, batch, once()).result["released"] == 3
-    assert not shop.look("3 times").check.shortages and shop.batch(batch).state is BatchState.GIVEN_UP
-    with pytest.raises(Stale), database.writing() as session:
-        release(session, shop.actor(), shop.now, batch, once())
-    with pytest.raises(Stale):
-        shop.start(batch_id=batch, check_id=None)
-    again = shop.set_aside(shop.keep("3 times"))
-    shop.start(batch_id=again, check_id=None)
-    assert shop.left(cans["spirit"]) == 100_000 and shop.batch(again).state is BatchState.RUNNING
-    holds(database)
-
-
 def test_a_set_aside_whose_can_was_drawn_from_is_stale(database: Database) -> None:
     shop, cans = filled(database)
     batch = shop.set_aside(shop.keep("3 times"))
@@ -335,29 +316,6 @@ def test_two_checks_of_the_last_of_it_one_wins(database: Database) -> None:
     for thread in threads:
         thread.join()
     assert sorted(results) == ["gone", "mine"] and shop.left(cans["spirit"]) == 1_000_000
-
-
-def test_giving_up_asks_why_and_where_it_went(database: Database) -> None:
-    shop, cans = filled(database)
-    batch = int(shop.start(shop.keep()).result["batch"])
-
-    def drop(**said: Any) -> None:
-        with database.writing() as session:
-            asked = GiveUpAsked(**({"once": once(), "batch_id": batch} | said))
-            give_up(session, shop.actor(), shop.now, asked)
-
-    for said, field in (({"reason": " "}, "reason"), ({"reason": "It curdled."}, "went_to")):
-        with pytest.raises(Invalid) as caught:
-            drop(**said)
-        assert set(caught.value.errors) == {field}
-    drop(reason="It curdled.", went_to=Destination.WASTE_DRUM)
-    gone = shop.batch(batch)
-    assert gone.state is BatchState.GIVEN_UP and "into the waste drum" in gone.loss_note
-    assert shop.left(cans["spirit"]) == 700_000
-    with database.reading() as session:
-        assert session.exec(select(RagLoad)).one().ended_at is None
-    with pytest.raises(Stale):
-        drop(reason="Again.", went_to=Destination.WASTE_DRUM)
 
 
 def test_students_and_readers_start_nothing(database: Database) -> None:
