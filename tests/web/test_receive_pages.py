@@ -71,7 +71,7 @@ def test_four_questions_and_twelve_containers(shop: Shop, oil: int) -> None:
             {"count": "12", "amount": "60 ml"},
             {"packed_on": "3 Nov 2025", "lot": "77-B", "supplier": "North mill"},
             {"place_id": "1"},
-            {"opened": "", "condition": "sound", "sheet_came": "no"},
+            {"opened": "sealed", "condition": "sound", "sheet_came": "no"},
         ],
     )
     assert done.status_code == 303
@@ -85,7 +85,10 @@ def test_four_questions_and_twelve_containers(shop: Shop, oil: int) -> None:
 
 
 def test_nothing_known_is_taken_in_as_not_known(shop: Shop, oil: int) -> None:
-    assert walk(shop, oil, [{"count": "1"}, {}, {}, {"condition": "sound"}]).status_code == 303
+    assert (
+        walk(shop, oil, [{"count": "1"}, {}, {}, {"condition": "sound", "opened": "sealed"}]).status_code
+        == 303
+    )
     (box,) = boxes(shop)
     assert box.balance is None and box.packed_on is None and box.place_id is None
 
@@ -108,8 +111,17 @@ def test_an_ambiguous_amount_is_asked_at_its_own_question(shop: Shop, oil: int) 
         ([{"amount": "some of it"}], "How many", "cannot be read as an amount"),
         ([{"amount": "1 l"}, {"packed_on": "3/4/2025"}], "Which dates", "Write the month as a name"),
         ([{"amount": "1 l"}, {"packed_on": "3 Nov 2027"}], "Which dates", "after the day it was taken in"),
-        ([{"amount": "1 l"}, {}, {"place_id": "99"}, {}], "Where does it stand?", "one of the places"),
-        ([{"amount": "1 l"}, {}, {}, {"opened_on": "3 Nov 2025"}], "How did it come?", "no opening day"),
+        ([{"amount": "1 l"}, {}, {}, {"condition": "sound"}], "How did it come?", "sealed or open"),
+        (
+            [{"amount": "1 l"}, {}, {"place_id": "99"}, {"opened": "sealed"}],
+            "Where does it stand?",
+            "one of the places",
+        ),
+        (
+            [{"amount": "1 l"}, {}, {}, {"opened": "sealed", "opened_on": "3 Nov 2025"}],
+            "How did it come?",
+            "no opening day",
+        ),
     ],
 )
 def test_each_complaint_stands_at_its_own_question_and_answers_stay(
@@ -136,14 +148,14 @@ def test_back_keeps_what_was_answered(shop: Shop, oil: int) -> None:
 def test_a_double_tap_takes_in_once(shop: Shop, oil: int) -> None:
     client = shop.signed_in(Role.FINISHER)
     last = walk(shop, oil, [{"count": "2", "amount": "1 l"}, {}, {}])
-    form = hidden(last.text) | {"condition": "sound"}
+    form = hidden(last.text) | {"condition": "sound", "opened": "sealed"}
     first, second = (client.post(f"/receive/{oil}", data=form) for _ in range(2))
     assert first.headers["location"] == second.headers["location"]
     assert len(boxes(shop)) == 2
 
 
 def test_leaking_and_open_with_an_unknown_day(shop: Shop, oil: int) -> None:
-    done = walk(shop, oil, [{"amount": "about 200 ml"}, {}, {}, {"opened": "yes", "condition": "leaking"}])
+    done = walk(shop, oil, [{"amount": "about 200 ml"}, {}, {}, {"opened": "open", "condition": "leaking"}])
     page = shop.signed_in(Role.FINISHER).get(done.headers["location"]).text
     assert "It leaks." in page and "nobody knows since when" in page
     (box,) = boxes(shop)
@@ -164,13 +176,13 @@ def test_the_list_to_choose_from_and_who_may(shop: Shop, oil: int) -> None:
 
 
 def take(shop: Shop, oil: int, client: TestClient | None = None, **more: str) -> Any:
-    said = {"material_id": str(oil), "condition": "sound", "opened": "", "once": once()} | more
+    said = {"material_id": str(oil), "condition": "sound", "opened": "sealed", "once": once()} | more
     return (client or shop.signed_in(Role.FINISHER)).post("/receive/stock-take", data=said)
 
 
 def test_can_after_can_with_material_and_place_kept(shop: Shop, oil: int) -> None:
     client = shop.signed_in(Role.FINISHER)
-    answer = take(shop, oil, client, amount="about half", capacity="1 l", opened="yes", place_id="1")
+    answer = take(shop, oil, client, amount="about half", capacity="1 l", opened="open", place_id="1")
     assert answer.status_code == 303
     (box,) = boxes(shop)
     assert (box.balance, box.balance_known.value) == (500_000, "estimated")

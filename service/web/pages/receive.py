@@ -46,7 +46,8 @@ SHEET = [
     (Unknown.NO.value, "No", ""),
     (Unknown.NOT_KNOWN.value, "Not known", ""),
 ]
-OPENED = [("", "Sealed", ""), ("yes", "Open already", "its seal was broken when it came")]
+OPENED = [("sealed", "Sealed", ""), ("open", "Open already", "its seal is broken")]
+SAY_OPENED: Final = "Say whether it is sealed or open. Nobody can tell afterwards."
 
 
 class ReceiveForm(FormModel):
@@ -63,7 +64,7 @@ class ReceiveForm(FormModel):
     lot: Name | None = Field(default=None, title="Lot")
     supplier: Name | None = Field(default=None, title="Supplier")
     place_id: Id | None = Field(default=None, title="Place")
-    opened: bool = False
+    opened: str = Field(default="", pattern="^(sealed|open)?$", title="Sealed or open")
     opened_on: DayText | None = Field(default=None, title="Opened on")
     condition: Condition = Field(default=Condition.SOUND, title="Condition")
     sheet_came: Unknown = Unknown.NOT_KNOWN
@@ -82,7 +83,7 @@ class ReceiveForm(FormModel):
             once=self.once, material_id=material_id, count=self.count, amount=self.amount,
             estimated=self.estimated, capacity=self.capacity, place_id=self.place_id,
             supplier=self.supplier or "", lot=self.lot or "", packed_on=self.packed_on,
-            received_on=self.received_on, printed_date=self.printed_date, opened=self.opened,
+            received_on=self.received_on, printed_date=self.printed_date, opened=self.opened == "open",
             opened_on=self.opened_on, condition=self.condition, sheet_came=self.sheet_came, note=self.note,
         )  # fmt: skip
 
@@ -136,7 +137,7 @@ def begin(
     """The first question."""
     with data.reading() as session:
         material = the_material(session, material_id)
-        p = filled(count=1, once=secret(), condition="sound", sheet_came="not-known", opened="")
+        p = filled(count=1, once=secret(), condition="sound", sheet_came="not-known")
         return _question(request, session, material, p, "amount", shop_today(session, now))
 
 
@@ -155,6 +156,8 @@ def answer(
             return _question(request, session, material, p, back, today)
         if p.value is not None:
             _judge_so_far(session, actor, material, p, step, today)
+            if step == NAMES[-1] and not p.text("opened"):
+                p.refuse("opened", SAY_OPENED)
         if p.errors or p.value is None:
             return _question(request, session, material, p, _step_of(p, step), today, 422)
         if step != NAMES[-1]:

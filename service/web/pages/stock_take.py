@@ -18,7 +18,7 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets, shop_today
 from service.web.fields import DayText, Id, Name, Note, Once
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.pages.receive import CONDITIONS, OPENED
+from service.web.pages.receive import CONDITIONS, OPENED, SAY_OPENED
 from service.web.render import page
 
 router = APIRouter(prefix="/receive/stock-take", include_in_schema=False)
@@ -34,7 +34,7 @@ class TakeForm(FormModel):
     material_id: Id = Field(title="Material")
     amount: Annotated[str, Field(max_length=200)] = Field(default="", title="How much is in it")
     capacity: Annotated[str, Field(max_length=60)] = Field(default="", title="What it holds when full")
-    opened: bool = False
+    opened: str = Field(title="Sealed or open", pattern="^(sealed|open)$")
     opened_on: DayText | None = Field(default=None, title="Opened on")
     packed_on: DayText | None = Field(default=None, title="Packed")
     received_on: DayText | None = Field(default=None, title="Received")
@@ -47,6 +47,8 @@ class TakeForm(FormModel):
     once: Once
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
         ("material_id", "missing"): "Choose what is in it. If it is not in the list, write it down first.",
+        ("opened", "missing"): SAY_OPENED,
+        ("opened", "string_pattern_mismatch"): SAY_OPENED,
     }
 
     def asked(self) -> ReceiveAsked:
@@ -54,7 +56,7 @@ class TakeForm(FormModel):
         return ReceiveAsked(
             once=self.once, material_id=self.material_id, amount=self.amount, capacity=self.capacity,
             place_id=self.place_id, origin=Origin.STOCK_TAKE, lot=self.lot or "", packed_on=self.packed_on,
-            received_on=self.received_on, printed_date=self.printed_date, opened=self.opened,
+            received_on=self.received_on, printed_date=self.printed_date, opened=self.opened == "open",
             opened_on=self.opened_on, condition=self.condition, note=self.note, code=self.code,
         )  # fmt: skip
 
@@ -68,7 +70,7 @@ def ask(
     material: Id | None = None, place: Id | None = None, done: Codes = [],  # noqa: B006 - the framework copies it
 ) -> Response:  # fmt: skip
     """The next container; material and place are those of the last one."""
-    p = filled(material_id=material, place_id=place, done=done, once=secret(), condition="sound", opened="")
+    p = filled(material_id=material, place_id=place, done=done, once=secret(), condition="sound")
     with data.reading() as session:
         return _form(request, session, p, now)
 
