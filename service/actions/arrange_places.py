@@ -21,6 +21,7 @@ from service.records.stock import Container
 
 CANS = frozenset({PlaceKind.RAG_CAN, PlaceKind.OUTSIDE_DRUM})
 """Kinds whose metal, lid and so on decide whether rags in them are contained."""
+FARTHEST_MM = 100_000
 _DEPTH = 12
 
 
@@ -30,6 +31,8 @@ class PlaceAsked:
 
     Args:
         detached: only of an outside drum: it stands apart from the building.
+        floor_cannot_burn: of a can or drum: what it stands on.
+        distance_mm: of a can or drum: to the nearest thing that can burn, walls included; None = not known.
         version: the version that was shown, for a change; None for a new place.
     """
 
@@ -48,6 +51,8 @@ class PlaceAsked:
     version: int | None = None
     happened_at: datetime | None = None
     late_reason: str = ""
+    floor_cannot_burn: Unknown = Unknown.NOT_KNOWN
+    distance_mm: int | None = None
 
     def values(self) -> dict[str, Any]:
         """The columns of the place this describes."""
@@ -62,6 +67,8 @@ class PlaceAsked:
             "self_closing": self.self_closing if can else not_asked,
             "listed": self.listed if can else not_asked,
             "detached": self.detached if drum else not_asked,
+            "floor_cannot_burn": self.floor_cannot_burn if can else not_asked,
+            "distance_mm": self.distance_mm if can else None,
             "outdoors": self.outdoors or drum,
             "note": self.note.strip(),
             "active": self.active,
@@ -147,6 +154,9 @@ def _judge(session: Session, values: dict[str, Any], place: Place | None) -> Non
     if not 1 <= len(values["name"]) <= 120:
         words = "Enter a name of up to 120 signs, such as Cabinet A."
         raise Invalid(words, {"name": words})
+    if values["distance_mm"] is not None and not 0 <= values["distance_mm"] <= FARTHEST_MM:
+        words = f"Enter the distance in whole millimetres, up to {FARTHEST_MM}."
+        raise Invalid(words, {"distance_mm": words})
     parent_id, steps = values["parent_id"], 0
     while parent_id is not None:
         parent = session.get(Place, parent_id)

@@ -6,7 +6,7 @@ Every act is handed the time of its scene as its `now`, so nothing is a late ent
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -78,10 +78,9 @@ class Stage:
 def set_places(stage: Stage) -> None:
     """The rooms, shelves and cans, on the first day."""
     keeper = stage.actors["tilda"]
-    allowed = {f.name for f in fields(PlaceAsked)}
     for n, row in enumerate(read("story")["places"]):
         at = stage.times.on(FIRST_DAY, _minute(2 + n // 2))
-        said = {k: v for k, v in row.items() if k in allowed and k not in ("key", "kind", "name")}
+        said = {k: v for k, v in row.items() if k not in ("key", "kind", "name", "within")}
         for name in ("metal", "lid", "self_closing", "listed", "detached", "floor_cannot_burn"):
             if name in said:
                 said[name] = Unknown(said[name])

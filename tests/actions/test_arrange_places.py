@@ -149,3 +149,21 @@ def test_a_place_needs_a_name(sqlite_database: Database, name: str) -> None:
         with pytest.raises(Invalid) as caught:
             made(session, people, asked(name))
         assert "name" in caught.value.errors
+
+
+def test_floor_and_distance_of_a_can_are_kept_and_of_nothing_else(database: Database) -> None:
+    with database.writing() as session:
+        people = cast(session)
+        facts: dict[str, Any] = {"floor_cannot_burn": YES, "distance_mm": 1200}
+        can = made(session, people, asked("Red can", PlaceKind.RAG_CAN, **facts))
+        assert (can.floor_cannot_burn, can.distance_mm) == (YES, 1200)
+        shelf = made(session, people, asked("Shelf", PlaceKind.SHELF, **facts))
+        assert (shelf.floor_cannot_burn, shelf.distance_mm) == (NOT_KNOWN, None)
+        for odd in (-1, 100_001):
+            with pytest.raises(Invalid) as caught:
+                made(session, people, asked("Far", PlaceKind.RAG_CAN, distance_mm=odd))
+            assert "distance_mm" in caught.value.errors
+        assert can.id is not None
+        again = asked("Red can", PlaceKind.RAG_CAN, floor_cannot_burn=NO, distance_mm=None, version=1)
+        change_place(session, people.actor(Role.KEEPER), NOW, can.id, again)
+        assert (can.floor_cannot_burn, can.distance_mm) == (NO, None)

@@ -5,7 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
-from service.actions.arrange_places import PlaceAsked, add_place
+from service.actions.arrange_places import FARTHEST_MM, PlaceAsked, add_place
 from service.core.materials import Unknown
 from service.core.shelf_codes import show_code
 from service.records.material_search import active_places, all_places, path_of
@@ -29,6 +29,10 @@ class PlaceIn(PostModel):
     self_closing: Unknown = Unknown.NOT_KNOWN
     listed: Unknown = Field(Unknown.NOT_KNOWN, description="A listed oily-waste can")
     detached: Unknown = Field(Unknown.NOT_KNOWN, description="Of an outside drum: apart from the building")
+    floor_cannot_burn: Unknown = Field(Unknown.NOT_KNOWN, description="What a can or drum stands on")
+    distance_mm: int | None = Field(
+        None, ge=0, le=FARTHEST_MM, description="From a can or drum to what can burn, walls included"
+    )
     outdoors: bool = False
     note: Note = ""
 
@@ -55,6 +59,8 @@ class PlaceOut(BaseModel):
     self_closing: Unknown
     listed: Unknown
     detached: Unknown
+    floor_cannot_burn: Unknown
+    distance_mm: int | None
     outdoors: bool
     version: int
 
@@ -81,6 +87,8 @@ def make_place(asked: PlaceIn, data: Data, now: Now, actor: Signed, secrets: Sec
         asked.note,
         happened_at=asked.happened_at,
         late_reason=asked.late_reason,
+        floor_cannot_burn=asked.floor_cannot_burn,
+        distance_mm=asked.distance_mm,
     )
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, shop_today(session, now))
@@ -106,6 +114,8 @@ def list_places(data: Data, actor: Signed, limit: PageSize = 100, offset: Offset
                 self_closing=place.self_closing,
                 listed=place.listed,
                 detached=place.detached,
+                floor_cannot_burn=place.floor_cannot_burn,
+                distance_mm=place.distance_mm,
                 outdoors=place.outdoors,
                 version=place.version,
             )

@@ -24,20 +24,22 @@ from service.records.stock import Container
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets, shop_today
-from service.web.fields import Id, Name, Note, Once, Version
+from service.web.fields import Id, Name, Note, Once, Version, Whole
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.render import page
+from service.web.render import number, page
 
 router = APIRouter(prefix="/places", include_in_schema=False)
 
 KINDS = [(kind.value, words[:1].upper() + words[1:]) for kind, words in PLACE_WORDS.items()]
 YES_NO = [("yes", "Yes"), ("no", "No"), ("not-known", "Not known")]
+_PLAIN = ("name", "kind", "parent_id", "outdoors", "note", "version", "distance_mm")
 _ANSWERS = {Unknown.YES: "yes", Unknown.NO: "no", Unknown.NOT_KNOWN: None}
 _CAN_ASKS = [
     ("metal", "It is of metal"),
     ("lid", "It has a lid"),
     ("self_closing", "It closes by itself"),
     ("listed", "It is a listed oily-waste can"),
+    ("floor_cannot_burn", "It stands on a floor that cannot burn"),
 ]
 
 
@@ -52,6 +54,8 @@ class PlaceForm(FormModel):
     self_closing: Unknown = Unknown.NOT_KNOWN
     listed: Unknown = Unknown.NOT_KNOWN
     detached: Unknown = Unknown.NOT_KNOWN
+    floor_cannot_burn: Unknown = Unknown.NOT_KNOWN
+    distance_mm: Whole | None = Field(default=None, title="Distance in mm")
     outdoors: bool = False
     note: Note = ""
     retired: bool = False
@@ -67,6 +71,7 @@ class PlaceForm(FormModel):
         return PlaceAsked(
             self.once, self.name, self.kind, self.parent_id, self.metal, self.lid, self.self_closing,
             self.listed, self.detached, self.outdoors, self.note, not self.retired, self.version or None,
+            floor_cannot_burn=self.floor_cannot_burn, distance_mm=self.distance_mm,
         )  # fmt: skip
 
 
@@ -119,7 +124,8 @@ def ask(request: Request, data: Data, actor: Signed, secret: Secrets) -> Respons
 
 
 def _not_known() -> dict[str, str]:
-    return dict.fromkeys(("metal", "lid", "self_closing", "listed", "detached"), Unknown.NOT_KNOWN.value)
+    asked = (*(name for name, _ in _CAN_ASKS), "detached")
+    return dict.fromkeys(asked, Unknown.NOT_KNOWN.value)
 
 
 @router.post("/new")
@@ -166,6 +172,8 @@ def _facts(place: Place, known: dict[int, Place]) -> list[tuple[str, Any]]:
     ]
     if place.kind in CANS:
         rows += [(words, _ANSWERS[getattr(place, name)]) for name, words in _CAN_ASKS]
+        far = None if place.distance_mm is None else f"{number(place.distance_mm)} mm"
+        rows.append(("From what can burn", far))
     if place.kind is PlaceKind.OUTSIDE_DRUM:
         rows.append(("Apart from the building", _ANSWERS[place.detached]))
     if place.note:
@@ -200,7 +208,7 @@ def ask_change(request: Request, place_id: Id, data: Data, actor: Signed, secret
     """The form, filled with what is known."""
     with data.reading() as session:
         place = the_place(session, place_id)
-        values = {f: getattr(place, f) for f in ("name", "kind", "parent_id", "outdoors", "note", "version")}
+        values = {f: getattr(place, f) for f in _PLAIN}
         values |= {name: getattr(place, name) for name in _not_known()}
         return _form(request, session, filled(**values, retired=not place.active, once=secret()), place)
 
