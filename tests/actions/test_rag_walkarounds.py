@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import ast
 import itertools
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from datetime import time, timedelta
 from pathlib import Path
@@ -27,7 +25,6 @@ from service.actions.give_rags import give_to
 from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.make_batch import StartAsked, start
 from service.actions.manage_people import switch_person
-from service.actions.rag_duty import blocked_by
 from service.actions.revise_material import Revision, facts_held, revise_material
 from service.actions.run_job import close_job
 from service.actions.set_up_shop import Profile, change_profile
@@ -60,6 +57,7 @@ from tests.rag_shop import (
     once,
     open_a_job,
 )
+from tests.rag_stands import stands
 
 _secrets = (f"secret-{n}" for n in itertools.count())
 
@@ -75,21 +73,6 @@ def shop(database: Database) -> RagShop:
     made.overdue()
     made.job = open_a_job(made, "Second job", ends_at=None)
     return made
-
-
-@contextmanager
-def stands(shop: RagShop, load_id: int = 1) -> Iterator[None]:
-    """The duty of a load stands after what is done inside as it stood before."""
-    before = shop.load(load_id).row
-    yield
-    after = shop.load(load_id)
-    assert not after.state.ended and after.row.ended_at is None
-    assert after.row.contain_by <= before.contain_by and after.row.remove_by <= before.remove_by
-    with shop.database.reading() as session:
-        assert blocked_by(session, shop.now).codes == {"rags-overdue"}
-    with pytest.raises(Refused) as refused:
-        shop.draw()
-    assert "rags-overdue" in codes_of(refused.value)
 
 
 def _unflag(shop: RagShop, number: int) -> None:
