@@ -19,24 +19,25 @@ from service.actions.container_act import (
 )
 from service.actions.gate import Taking, take
 from service.actions.give_codes import fresh_code
+from service.actions.inherit_life import life_source, take_over
 from service.actions.lose_stock import amount_or_all
-from service.actions.post_movement import EventFacts, Line, ledger_lines, name_of, post, record_event, touch
+from service.actions.post_movement import Line, ledger_lines, name_of, post
 from service.actions.rag_duty import refuse_or_record
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
 from service.core.access import Actor, Permission, require
 from service.core.ageing import may_use
-from service.core.container_life import ContainerLife, inherit
-from service.core.containers import AmountKnown, ContainerState, EventKind
-from service.core.findings import Invalid, Verdict, warn
+from service.core.container_life import inherit
+from service.core.containers import AmountKnown, ContainerState
+from service.core.findings import Invalid, Verdict
 from service.core.ledger import MovementKind, OtherSide, fold
-from service.core.materials import Basis, SelfHeating
+from service.core.materials import Basis
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import checks_of, life_of, standing_of
+from service.records.ageing_queries import standing_of
 from service.records.jobs import Job
-from service.records.material_queries import counts_keeper_only, counts_self_heating
+from service.records.material_queries import counts_self_heating
 from service.records.places import Place
 from service.records.stock import Container
 from service.records.stock_queries import Held, container_by_code, hold, movements_of
@@ -91,10 +92,10 @@ def _decant(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> dict[
     job = job_for_draw(act, asked.job_id, needed=heats and lost is not None)
     check_opening_day(act, asked.opened_on)
     note_first_opening(act, source, Opening(asked.opened_on, asked.opening_not_known), job)
-    before = _life(act, source)
+    before = life_source(act, source)
     if target is not None:
         _judge_target(act, target)
-        lives = [before, _life(act, target)]
+        lives = [before, life_source(act, target)]
     else:
         lives = [before]
     fresh = target is None
@@ -108,7 +109,7 @@ def _decant(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> dict[
         _nothing_left(act, source)
     carried = inherit(lives, before.facts.policy, same_material=True, poured_on=act.day)
     incoming = post(act, target, _line_in(source, read, arrived), job=job)
-    _take_over(act, target, carried, name_of(source))
+    take_over(act, target, carried, name_of(source))
     return {
         "movement": out,
         "movement_in": incoming.id,
@@ -260,45 +261,3 @@ def _line_in(source: Held, read: ReadAmount, arrived: int | None) -> Line:
         other_text=name_of(source),
         other_container_id=source.container_id,
     )
-
-
-def _life(act: Act, held: Held) -> ContainerLife:
-    """A container's life with everything it inherited, as a source of what is poured together."""
-    box, material = held.container, held.material
-    hazards = box.inherited_hazards if box.inherited_hazards is not None else material.hazards
-    ageing = standing_of(act.session, box, material, act.day)
-    mark = box.inherited_self_heating
-    if mark in (None, SelfHeating.NO):
-        heats = counts_self_heating(act.session, material, box)
-        mark = SelfHeating.YES if heats else SelfHeating.NO
-    assert mark is not None
-    return ContainerLife(
-        facts=life_of(act.session, box, material),
-        self_heating=mark,
-        hazards=None if hazards is None else frozenset(str(h) for h in hazards),
-        lots=tuple(part.strip() for part in box.lot.split(";") if part.strip()),
-        keeper_only=counts_keeper_only(act.session, material, box),
-        in_date_until=ageing.in_date_until,
-    )
-
-
-def _take_over(act: Act, target: Held, life: ContainerLife, whence: str) -> None:
-    """Write the inherited life onto the container, its checks as events of this very pouring."""
-    box, facts = target.container, life.facts
-    box.packed_on, box.received_on = facts.packed_on, facts.received_on
-    box.opened_on, box.opened_by, box.ever_opened = facts.opened_on, facts.opened_by, True
-    box.started_by, box.printed_date = facts.started_by, facts.printed_date
-    box.inherited_until, box.inherited_gap = facts.inherited_until, facts.inherited_gap
-    box.inherited_self_heating = life.self_heating
-    box.inherited_hazards = None if life.hazards is None else sorted(life.hazards)
-    box.inherited_keeper_only = life.keeper_only
-    lots = "; ".join(life.lots)
-    if len(lots) > 120:
-        act.note(warn("lots-cut", "So many lots went in that not all of them fit on the container."))
-    box.lot = lots[:120]
-    said = f"carried over when poured together with {whence}"
-    known = checks_of(act.session, target.container_id)
-    for check in facts.checks:
-        if check not in known:
-            record_event(act, target, EventKind.CHECKED, EventFacts(check.on, check.outcome, note=said))
-    touch(act, target)

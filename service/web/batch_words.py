@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlmodel import Session
 
 from service.core.access import Actor, Permission, may
-from service.core.findings import NotAllowed
+from service.core.findings import NotFound
 from service.records.job_queries import is_in_job
 from service.records.jobs import Job
 from service.records.mixing import Batch, BatchState, Recipe
@@ -29,14 +29,13 @@ def seen_batch(session: Session, actor: Actor, batch_id: int) -> Batch:
     """One batch, for somebody who may see it.
 
     Raises:
-        NotAllowed: a student who is not in its job; whether there is such a batch is not told.
-        NotFound: there is none.
+        NotFound: there is none, or it belongs to a job this student is not in; which of it is not told.
     """
     if sees_all(actor):
         return the_batch(session, batch_id)
     batch = session.get(Batch, batch_id)
     if batch is None or not in_its_job(session, actor, batch):
-        raise NotAllowed("As a student you see the batches of the jobs you are in. Ask a leader to add you.")
+        raise NotFound(f"No batch {batch_id} is in a job of yours. Ask the leader of its job to add you.")
     return batch
 
 

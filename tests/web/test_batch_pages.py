@@ -170,7 +170,7 @@ def test_a_student_sees_and_adds_only_in_their_job(client: TestClient, mix: MixS
     here = started(client, mix)
     student = shop.signed_in(Role.STUDENT)
     more = {"once": "student-page-1", "material": str(mix.ids["spirit"]), "amount": "5 ml"}
-    assert student.get(here).status_code == 403 and "/bench/1" not in student.get("/bench").text
+    assert student.get(here).status_code == 404 and "/bench/1" not in student.get("/bench").text
     assert student.post(f"{here}/add", data=more).status_code == 403
     with shop.database.writing() as session:
         person = shop.cast.student.id or 0
