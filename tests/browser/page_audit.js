@@ -72,6 +72,8 @@
       const around = ["checkbox", "radio", "file"].includes(el.type) ? labels : [];
       if (!shown(el) || aside(box) || inSentence(el) || around.some(large)) continue;
       if (clipped(el) && around.length === 0 && el.localName === "a") continue; // shows when focused
+      // The button that Enter presses: nobody can see it, point at it, or reach it by Tab or by reading.
+      if (clipped(el) && el.tabIndex < 0 && el.getAttribute("aria-hidden") === "true") continue;
       if (!large(el)) {
         faults.push(`target: ${name(el)} is ${Math.round(box.width)} x ${Math.round(box.height)} px`);
       }

@@ -29,11 +29,15 @@ IN_ORDER = """<h1>Store</h1>
 <p style="color:#777;font-size:24px">large and grey</p>
 <p style="background:rgba(0,0,0,.9)"><span style="color:#eee">light on dark</span></p>
 <button class=b disabled style="color:#ccc;background:#fff">Not now</button>
+<button tabindex=-1 aria-hidden=true style="position:absolute;width:1px;height:1px;padding:0;border:0;
+overflow:hidden;clip-path:inset(50%)">Enter</button>
 <a href="#x" style="position:absolute;left:-999px">Skip</a><p hidden style="color:#fff">gone</p>"""
 
 DEFECTS = {
     "overflow": "<div style='width:500px;height:9px'></div>",
     "target: <button>": "<button style='width:60px;height:40px'>Low</button>",
+    "target: <button> \"Tab\"": "<button style='position:absolute;width:1px;height:1px;padding:0;border:0;"
+    "overflow:hidden;clip-path:inset(50%)'>Tab</button>",
     "target: <a>": "<nav><a href='#x'>Alone</a></nav>",
     "target: <input>": "<label>opened <input type=checkbox></label>",
     "target: <select>": "<select aria-label=S style='height:30px;width:90px'><option>1</select>",
