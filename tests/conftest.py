@@ -1,4 +1,4 @@
-"""Fixtures every test may use: a fresh database of each kind, a clock that stands still, a small cast of people."""
+"""Fixtures every test may use: a fresh database of each kind, a clock that stands still."""
 
 from __future__ import annotations
 

@@ -79,8 +79,10 @@ def start_postgres() -> PostgresServer:
     user = _user() if os.geteuid() == 0 else "tester"
     subprocess.run(
         _as_user(
-            [find_program("initdb"), "-D", f"{folder}/data", "-A", "trust", "-U", user]
-            + ["-E", "UTF8", "--no-locale", "--no-sync"]
+            [
+                *(find_program("initdb"), "-D", f"{folder}/data", "-A", "trust", "-U", user),
+                *("-E", "UTF8", "--no-locale", "--no-sync"),
+            ]
         ),
         check=True,
         capture_output=True,
@@ -92,7 +94,10 @@ def start_postgres() -> PostgresServer:
     )
     subprocess.run(
         _as_user(
-            [find_program("pg_ctl"), "-D", f"{folder}/data", "-w", "-l", f"{folder}/log", "-o", options, "start"]
+            [
+                *(find_program("pg_ctl"), "-D", f"{folder}/data", "-w"),
+                *("-l", f"{folder}/log", "-o", options, "start"),
+            ]
         ),
         check=True,
         stdout=subprocess.DEVNULL,

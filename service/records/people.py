@@ -60,7 +60,7 @@ class Device(SQLModel, table=True):
 class WebSession(SQLModel, table=True):
     """A server-side sign-in. Only the token's hash is kept, so the table cannot be used to sign in.
 
-    On a device's session `tapped_person_id` is who tapped their name and gave their PIN, until `tapped_until`.
+    On a device's session `tapped_person_id` is who tapped a name and gave the PIN, until `tapped_until`.
     """
 
     __tablename__ = "web_session"
@@ -95,7 +95,7 @@ class ApiToken(SQLModel, table=True):
 
 
 class SignInLink(SQLModel, table=True):
-    """A one-time address: works once, for a short time, confirmed by a POST; only the token's hash is kept."""
+    """A one-time address: works once, for a short time, confirmed by a POST; only its hash is kept."""
 
     __tablename__ = "sign_in_link"
 

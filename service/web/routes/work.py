@@ -32,7 +32,7 @@ ROWS = (
     row("POST", "/rags/{load_id}/count", Permission.HAND_IN_RAGS, "the pieces counted"),
     row("POST", "/rags/{load_id}/give", Permission.GIVE_RAGS_ON, "who owes it from now on"),
     row("GET", "/duties", SIGNED_IN, "one's own duties"),
-    row("GET", "/duties/{person_id}", SIGNED_IN, "one's own, or with the logs anybody's"),
+    row("GET", "/duties/{person_id}", Permission.SEE_LOGS, "one's own, or with the logs anybody's"),
     row("GET", "/api/jobs", _SEES_JOBS, "all jobs, or the own ones"),
     row("POST", "/api/jobs", Permission.START_JOB, "a new job"),
     row("POST", "/api/jobs/{job_id}/close", Permission.CLOSE_JOB, "closing; leader or keeper"),
