@@ -32,6 +32,7 @@ from service.web.pages import (
     container_handling,
     containers,
     devices,
+    duties,
     finish_batch,
     health,
     jobs,
@@ -82,6 +83,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     # The fixed addresses under /rags come before /rags/{load_id}.
     rag_log.router,
     rag_answers.router,
+    duties.router,
     rags.router,
     api_jobs.router,
     api_rags.router,

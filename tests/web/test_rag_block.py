@@ -158,7 +158,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/recipes/{recipe_id}/edit", "/recipes/{recipe_id}/active", "/recipes/{recipe_id}/check",
         "/checks/{check_id}/set-aside", "/bench/{batch_id}/release", "/api/recipes",
         "/api/recipes/{recipe_id}/versions", "/api/recipes/{recipe_id}/check",
-        "/api/batches/{batch_id}/release", "/api/calc/convert", "/api/calc/rag-deadline")},
+        "/api/batches/{batch_id}/release", "/api/calc/convert", "/api/calc/rag-deadline",
+        "/duties/{duty_id}/done")},
     **{("POST", path): _AFTER for path in (
         "/bench/{batch_id}/finish", "/bench/{batch_id}/give-up", "/api/batches/{batch_id}/finish",
         "/api/batches/{batch_id}/give-up", "/jobs/new", "/jobs/{job_id}/people", "/jobs/{job_id}/close",

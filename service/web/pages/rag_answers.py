@@ -19,14 +19,13 @@ from service.records.duties import Duty
 from service.records.job_queries import running_jobs
 from service.records.mixing import Recipe
 from service.records.people import Person
-from service.records.rag_queries import active_keepers, standing_loads
+from service.records.rag_queries import active_keepers
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import ClockText, Code, Id, Once, Sentence, to_instant
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.rag_notice import book_now
-from service.web.rag_words import shown
 from service.web.render import instant, page
 
 router = APIRouter(include_in_schema=False)
@@ -169,44 +168,3 @@ def _asked(session: Session, said: OverrideForm) -> OverrideAsked:
     if said.ends == "at" and said.until is not None:
         until = to_instant(said.until, shop_zone(session))
     return OverrideAsked(said.once, said.kind, name, said.job, said.reason, until)
-
-
-@router.get("/duties")
-def my_duties(request: Request, data: Data, now: Now, actor: Signed) -> Response:
-    """What I owe."""
-    return _duties(request, data, now, actor, actor.person_id)
-
-
-@router.get("/duties/{person_id}")
-def duties_of(request: Request, data: Data, now: Now, actor: Signed, person_id: Id) -> Response:
-    """What somebody owes; for those who see the logs. One's own stand at `/duties`."""
-    return _duties(request, data, now, actor, person_id)
-
-
-def _duties(request: Request, data: Data, now: Now, actor: Actor, person_id: int) -> Response:
-    with data.reading() as session:
-        at, zone = book_now(session, now), shop_zone(session)
-        loads = [s for s in standing_loads(session, at) if s.row.owed_by == person_id]
-        query = select(Duty).where(col(Duty.owed_by) == person_id, col(Duty.done_at).is_(None))
-        rows = session.exec(query.order_by(col(Duty.due_at), col(Duty.id)).limit(200)).all()
-        context = {
-            "name": _name(session, person_id), "mine": person_id == actor.person_id,
-            "loads": [shown(seen, zone.key) for seen in loads],
-            "duties": [duty_line(d, at, zone.key) for d in rows],
-        }  # fmt: skip
-    return page(request, "duties.html", context, section="today")
-
-
-def duty_line(duty: Duty, at: datetime, zone: str) -> dict[str, Any]:
-    """A duty as a line: what, by when, whether that has passed, and where it is done."""
-    href = ""
-    if duty.keeper_answers:
-        href = "/rags/violations"
-    elif duty.about_kind == "rag-load" and duty.about_id:
-        href = f"/rags/{duty.about_id}"
-    return {
-        "sentence": duty.sentence,
-        "due": instant(duty.due_at, zone),
-        "late": duty.due_at < at,
-        "href": href,
-    }

@@ -24,7 +24,7 @@ from service.records.stock import Container
 from service.web.access_gate import Seen
 from service.web.chrome import chrome_of
 from service.web.deps import Data, Now, shop_zone
-from service.web.pages.rag_answers import duty_line
+from service.web.pages.duties import duty_line
 from service.web.rag_notice import book_now
 from service.web.rag_words import may_see, shown
 from service.web.render import instant, page
