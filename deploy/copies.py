@@ -1,7 +1,9 @@
 """Backs up a shop's records while the service runs, and restores such a copy into an empty place.
 
 A copy is a folder: the database (`umberkeep.sqlite`, or `umberkeep.pgdump` from PostgreSQL), the folder
-`files`, and `manifest.sha256`, which `sha256sum -c` reads too. Called by backup.sh and restore.sh.
+`files`, the heads of the rag log written down so far, and `manifest.sha256`, which `sha256sum -c` reads too.
+Beside the copies a head of the rag log is written down anew each time: a log that is rewritten or cut later
+then shows. Called by backup.sh and restore.sh.
 """
 
 from __future__ import annotations
@@ -16,8 +18,11 @@ from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
+import sqlalchemy
+
+from service.actions.witness import FILE_NAME, Head, append_head, witness_head
 from service.config import SettingError, Settings, read_settings
-from service.records.engine import sqlite_module
+from service.records.engine import open_database, sqlite_module
 
 SQLITE_NAME = "umberkeep.sqlite"
 DUMP_NAME = "umberkeep.pgdump"
@@ -133,14 +138,33 @@ def check_copy(copy: Path) -> None:
         raise CopyError(f"The copy is not as it was made; nothing was restored. Differs: {', '.join(wrong)}")
 
 
+def witness(settings: Settings, into: Path, now: datetime, stamp: str) -> None:
+    """Writes the head of the rag log into the data folder and beside the copies."""
+    database = open_database(settings.database_url, pooled=False)
+    try:
+        if not sqlalchemy.inspect(database.engine).has_table("rag_chain_head"):
+            return
+        with database.writing() as session:
+            row = witness_head(session, None, now, settings.data, where=f"back-up {stamp}")
+            append_head(into / FILE_NAME, Head(row.count, row.hash, row.at, row.where))
+    finally:
+        database.dispose()
+
+
 def back_up(settings: Settings, into: Path) -> Path:
     """Makes one dated copy below `into`; a copy that broke off is never under its final name."""
-    stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%SZ")
+    now = datetime.now(UTC)
+    stamp = now.strftime("%Y-%m-%dT%H%M%SZ")
     final, partial = into / stamp, into / f"{stamp}.unfinished"
     if final.exists():
         raise CopyError(f"{final} is there already; wait a second.")
     partial.mkdir(parents=True, mode=0o700)
-    # The database first: a file is stored before the row that names it, so every row finds its file.
+    # The heads before the database: a restored log must not seem cut because a head came in between.
+    if not settings.sqlite or database_file(settings).is_file():
+        witness(settings, into, now, stamp)
+    if (settings.data / FILE_NAME).is_file():
+        shutil.copy2(settings.data / FILE_NAME, partial / FILE_NAME)
+    # The database before the files: a file is stored before the row that names it, so every row finds its file.
     if settings.sqlite:
         copy_sqlite(database_file(settings), partial / SQLITE_NAME)
     else:
@@ -174,6 +198,8 @@ def restore(settings: Settings, copy: Path) -> None:
         restore_postgres(settings.database_url, wanted)
     if (copy / "files").is_dir():
         shutil.copytree(copy / "files", settings.files)
+    if (copy / FILE_NAME).is_file():
+        shutil.copy2(copy / FILE_NAME, settings.data / FILE_NAME)
 
 
 def main(arguments: list[str]) -> int:

@@ -16,8 +16,10 @@ from service.actions.note_change import note_change
 from service.actions.sign_in_links import keepers
 from service.core.access import Actor, Permission, Role, require
 from service.core.findings import Invalid, NotAllowed, NotFound, Stale
+from service.core.rag_log import GENESIS
 from service.records.people import Person
-from service.records.shop import EmergencyNumber, Shift, ShopProfile
+from service.records.rags import RagChainHead
+from service.records.shop import BookClock, EmergencyNumber, Shift, ShopProfile
 
 REGIMES = {"us-hcs": "US, OSHA hazard communication", "eu-clp": "EU, CLP", "un-ghs": "UN GHS itself"}
 UNIT_SYSTEMS = {"us": "US pints and gallons", "imperial": "Imperial pints and gallons"}
@@ -76,6 +78,9 @@ def make_profile(
         shop = ShopProfile(id=1, name=name, time_zone=judge_zone(time_zone), is_demo=demo, created_at=now)
         session.add(shop)
         session.flush()
+        # Both single rows are locked by every act; without them two first acts would collide on making them.
+        session.add(BookClock(id=1, last_recorded_at=now))
+        session.add(RagChainHead(id=1, count=0, hash=GENESIS))
         note_change(session, None, now, ("shop", 1), "time zone", None, shop.time_zone)
         begin_shop(session, now)
     return shop

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -28,6 +29,20 @@ def shop(tmp_path: Path) -> Path:
     (data / "files" / "ab").mkdir(parents=True)
     (data / "files" / "ab" / "sheet").write_bytes(b"%PDF sheet")
     return data
+
+
+def test_a_back_up_writes_the_head_of_the_rag_log_down(sqlite_template: Path, tmp_path: Path) -> None:
+    data, disk, new = tmp_path / "shop", tmp_path / "disk", tmp_path / "new"
+    data.mkdir()
+    shutil.copy(sqlite_template, data / "umberkeep.sqlite")
+    made = copies("backup", "--data", data, "--to", disk)
+    assert made.returncode == 0, made.stderr
+    line = (disk / "witnessed-heads.txt").read_text(encoding="utf-8").splitlines()[-1]
+    count, digest, _, where = line.split("\t")
+    assert (count, len(digest), where.split()[0]) == ("0", 64, "back-up")
+    assert (data / "witnessed-heads.txt").read_text(encoding="utf-8").splitlines()[-1] == line
+    assert copies("restore", made.stdout.strip(), "--data", new).returncode == 0
+    assert line in (new / "witnessed-heads.txt").read_text(encoding="utf-8")
 
 
 def rows(path: Path) -> list[int]:
