@@ -164,7 +164,7 @@ def back_up(settings: Settings, into: Path) -> Path:
         witness(settings, into, now, stamp)
     if (settings.data / FILE_NAME).is_file():
         shutil.copy2(settings.data / FILE_NAME, partial / FILE_NAME)
-    # The database before the files: a file is stored before the row that names it, so every row finds its file.
+    # The database before the files: a file is stored before the row that names it, so each row finds its own.
     if settings.sqlite:
         copy_sqlite(database_file(settings), partial / SQLITE_NAME)
     else:
