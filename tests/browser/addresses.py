@@ -1,0 +1,110 @@
+"""A real address for every page of the route table, found in the demo shop's own book."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from service.core.containers import ContainerState
+from service.core.ledger import MovementKind
+from service.records.duties import Duty
+from service.records.jobs import Job
+from service.records.materials import Material
+from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
+from service.records.people import Person
+from service.records.places import Place
+from service.records.rags import RagLoad
+from service.records.stock import Container, Movement, Posting
+from service.web.route_table import ROWS
+
+NOT_PICTURED = {
+    "/health": "data, no page",
+    "/static/{name}": "no page",
+    "/labels/page.css": "no page",
+    "/materials/{material_id}/sheets/{sheet_id}/file": "a file of the supplier's, saved and not shown",
+    "/scan": "leads on to another page",
+    "/C/{code}": "leads on to the container",
+    "/c/{code}": "leads on to the container",
+    "/first-keeper/{token}": "only of an empty shop; test_first_start.py pictures it",
+    "/sign-in/once/{token}": "works once; test_first_start.py pictures it",
+    "/set-password/{token}": "works once; test_tablet.py pictures it",
+    "/tablet/{token}": "works once; test_tablet.py pictures it",
+    "/tap": "only of a tablet; test_tablet.py pictures it",
+    "/tap/{person_id}": "only of a tablet; test_tablet.py pictures it",
+}
+"""Pages of the table that the walk as a keeper does not reach, and why."""
+
+PAGES = [
+    row.path
+    for row in ROWS
+    if row.method == "GET" and not row.path.startswith("/api/") and row.path not in NOT_PICTURED
+]
+
+
+def _first(session: Session, query: Any) -> Any:
+    found = session.exec(query).first()
+    assert found is not None, f"the demo has nothing for {query}"
+    return found
+
+
+def _container(session: Session, *states: ContainerState) -> str:
+    query = select(Container.code).where(col(Container.state).in_(states)).order_by(col(Container.id))
+    return str(_first(session, query))
+
+
+def _batch(session: Session, state: BatchState) -> int:
+    return int(_first(session, select(Batch.id).where(col(Batch.state) == state)))
+
+
+def _duty(session: Session) -> int:
+    query = select(Duty.id).where(col(Duty.keeper_answers).is_(False), col(Duty.kind) != "waste-collection")
+    return int(_first(session, query))
+
+
+_OPEN = (ContainerState.OPEN,)
+_STATE_FOR = {"open": (ContainerState.SEALED,), "vapour-free": (ContainerState.EMPTY,)}
+_BY_NAME: dict[str, Callable[[Session], object]] = {
+    "material_id": lambda s: _first(s, select(Material.id).where(col(Material.active))),
+    "place_id": lambda s: _first(s, select(Place.id)),
+    "person_id": lambda s: _first(s, select(Person.id).where(col(Person.is_script).is_(False))),
+    "recipe_id": lambda s: _first(s, select(Recipe.id).where(col(Recipe.active))),
+    "check_id": lambda s: _first(s, select(KeptCheck.id).order_by(col(KeptCheck.id).desc())),
+    "job_id": lambda s: _first(s, select(Job.id).where(col(Job.closed_at).is_(None))),
+    "load_id": lambda s: _first(s, select(RagLoad.id).where(col(RagLoad.ended_at).is_(None))),
+    "movement_id": lambda s: _first(
+        s,
+        select(Movement.id).where(col(Movement.kind) == MovementKind.DRAW).order_by(col(Movement.id).desc()),
+    ),
+    "posting_id": lambda s: _first(s, select(Posting.id).where(col(Posting.act) == "receive")),
+    "kind": lambda s: "solvent",
+    "key": lambda s: "tung",
+    "name": lambda s: "refused",
+    "duty_id": _duty,
+}
+_BATCH_FOR = {
+    "/bench/{batch_id}": BatchState.RUNNING,
+    "/bench/{batch_id}/start": BatchState.SET_ASIDE,
+    "/bench/{batch_id}/finish": BatchState.RUNNING,
+    "/bench/{batch_id}/give-up": BatchState.RUNNING,
+}
+
+
+def address(session: Session, path: str) -> str:
+    """The address that stands for a path of the table; the parts in braces come from the book."""
+    if path.startswith("/containers/"):
+        act = path.rsplit("/", 1)[-1]
+        return path.replace("{code}", _container(session, *_STATE_FOR.get(act, _OPEN)))
+    if "{batch_id}" in path:
+        return path.replace("{batch_id}", str(_batch(session, _BATCH_FOR[path])))
+    if path == "/labels/print":
+        return f"/labels/print?c={_container(session, *_OPEN)}&stock=roll-62x29"
+    for name, find in _BY_NAME.items():
+        if f"{{{name}}}" in path:
+            path = path.replace(f"{{{name}}}", str(find(session)))
+    assert "{" not in path, f"{path}: say in tests/browser/addresses.py what it stands for"
+    return path
+
+
+__all__ = ["NOT_PICTURED", "PAGES", "address"]
