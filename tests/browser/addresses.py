@@ -27,12 +27,12 @@ NOT_PICTURED = {
     "/scan": "leads on to another page",
     "/C/{code}": "leads on to the container",
     "/c/{code}": "leads on to the container",
-    "/first-keeper/{token}": "only of an empty shop; test_first_start.py pictures it",
-    "/sign-in/once/{token}": "works once; test_first_start.py pictures it",
-    "/set-password/{token}": "works once; test_tablet.py pictures it",
-    "/tablet/{token}": "works once; test_tablet.py pictures it",
-    "/tap": "only of a tablet; test_tablet.py pictures it",
-    "/tap/{person_id}": "only of a tablet; test_tablet.py pictures it",
+    "/first-keeper/{token}": "only of an empty shop; test_first_start.py looks at it",
+    "/sign-in/once/{token}": "works once; test_first_start.py looks at it",
+    "/set-password/{token}": "works once; tests/web/test_one_time_pages.py opens it",
+    "/tablet/{token}": "works once; test_first_start.py looks at it",
+    "/tap": "only of a tablet; test_first_start.py looks at it",
+    "/tap/{person_id}": "only of a tablet; test_first_start.py looks at it",
 }
 """Pages of the table that the walk as a keeper does not reach, and why."""
 

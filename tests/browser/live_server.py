@@ -84,14 +84,15 @@ def _answers(address: str) -> bool:
         return False
 
 
-def start_server(folder: Path, wait_s: float = 60) -> LiveServer:
-    """Starts the service with the invented shop and waits until it answers.
+def start_server(folder: Path, wait_s: float = 60, *, demo: bool = True) -> LiveServer:
+    """Starts the service with the invented shop (or an empty one) and waits until it answers.
 
     Raises:
         AssertionError: it ended or stayed silent; the text holds what it printed.
     """
     port, data, log = free_port(), folder / "shop", folder / "server.log"
-    command = [sys.executable, "-m", "service", "serve", "--demo", "--data", str(data), "--port", str(port)]
+    command = [sys.executable, "-m", "service", "serve", "--data", str(data), "--port", str(port)]
+    command += ["--demo"] if demo else []
     with log.open("wb") as out:
         process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, env=clean_environment())
     server = LiveServer(process, f"http://127.0.0.1:{port}", data, log)
