@@ -19,7 +19,7 @@ from service.clock import monotonic, new_id, new_secret, now_utc
 from service.config import Settings, read_settings
 from service.core.sign_in_rules import is_loopback
 from service.records.engine import Database, DatabaseBusy, open_database
-from service.web import access_gate, chrome, errors, guard, rag_notice
+from service.web import access_gate, api_description, chrome, errors, guard, rag_notice
 from service.web.doors import ROUTERS
 from service.web.problems import Problem, answer
 from service.web.static_files import static_route
@@ -85,6 +85,7 @@ def create_app(
         app.include_router(router)
     app.router.routes.append(static_route)
     access_gate.check_table(app)
+    api_description.install(app)
     return app
 
 

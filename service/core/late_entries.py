@@ -59,10 +59,10 @@ def judge_time(
     if late and sum(sign.isalpha() for sign in sentence) < SHORTEST_SENTENCE:
         raise Invalid(
             "This is a late entry: say in a sentence why it is written down only now.",
-            {"reason": f"Write a sentence of at least {SHORTEST_SENTENCE} letters."},
+            {"late_reason": f"Write a sentence of at least {SHORTEST_SENTENCE} letters."},
         )
     if len(sentence) > LONGEST_SENTENCE:
-        raise Invalid("The reason is too long.", {"reason": f"Keep it under {LONGEST_SENTENCE} signs."})
+        raise Invalid("The reason is too long.", {"late_reason": f"Keep it under {LONGEST_SENTENCE} signs."})
     return When(happened, recorded, late, sentence)
 
 

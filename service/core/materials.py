@@ -62,6 +62,20 @@ class Form(StrEnum):
     PIECES = "pieces"
 
 
+# Common practice, no source. Kinds that are sold in several forms are left out: there it is asked.
+USUAL_FORM: Final[dict[MaterialKind, Form]] = {
+    MaterialKind.DRY_PIGMENT: Form.POWDER,
+    MaterialKind.COLOUR_IN_OIL: Form.PASTE,
+    MaterialKind.COLOUR_IN_JAPAN: Form.PASTE,
+    MaterialKind.BINDER: Form.LIQUID,
+    MaterialKind.DRIER: Form.LIQUID,
+    MaterialKind.SOLVENT: Form.LIQUID,
+    MaterialKind.READY_MADE_FINISH: Form.LIQUID,
+    MaterialKind.CONSUMABLE: Form.PIECES,
+    MaterialKind.MADE_MIX: Form.LIQUID,
+}
+
+
 class SelfHeating(StrEnum):
     """Whether rags with this material can ignite by themselves. ``not-known`` counts as yes."""
 

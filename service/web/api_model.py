@@ -8,18 +8,21 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 from decimal import Decimal
+from enum import Enum
 from functools import cache
 from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationInfo, field_validator
 
 from service.core.findings import Invalid
+from service.core.materials import SelfHeating, Unknown
 from service.web.fields import read_instant
 from service.web.text_guard import check_text, sentence
 
 MAX_NUMBER: Final = Decimal(10) ** 15
 MAX_DIGITS: Final = 40
 MAX_LIST: Final = 1000
+_THREE: Final = frozenset({Unknown, SelfHeating})
 
 
 class ApiModel(BaseModel):
@@ -27,7 +30,9 @@ class ApiModel(BaseModel):
 
     Plain annotations are guarded: ``str`` to 4000 signs without NUL, surrogates or control signs; ``int``
     only from a JSON integer; ``Decimal`` from a number or a string, finite, to 10^15; ``date`` only from
-    "YYYY-MM-DD"; ``datetime`` only from ISO 8601 with an offset; lists to 1000 items.
+    "YYYY-MM-DD"; ``datetime`` only from ISO 8601 with an offset; lists to 1000 items. A word of a list may be
+    written with spaces or underscores for its hyphens ("rag can"); where yes, no and not known are the words,
+    true, false and null are read as them.
     """
 
     model_config = ConfigDict(
@@ -64,6 +69,8 @@ def _judge(value: Any, kinds: frozenset[type]) -> Any:
             raise sentence(f"Send at most {MAX_LIST} at a time.")
         return [_judge(item, kinds) for item in value]
     numbers = kinds & {int, float, Decimal}
+    if value is None or isinstance(value, bool | str):
+        value = _word(value, kinds)
     if kinds == {bool, type(None)} or kinds == {bool}:
         if value is not None and not isinstance(value, bool):
             raise sentence("Send true or false here.")
@@ -76,6 +83,23 @@ def _judge(value: Any, kinds: frozenset[type]) -> Any:
     elif isinstance(value, str):
         return _judge_text(value, kinds, numbers)
     return value
+
+
+def _word(value: Any, kinds: frozenset[type]) -> Any:
+    """A word of a list as its list spells it; what is on no list is left for the validator to refuse."""
+    if value is None:
+        return "not-known" if kinds and kinds <= _THREE else None
+    if isinstance(value, bool):
+        return ("yes" if value else "no") if kinds & _THREE and bool not in kinds else value
+    for kind in kinds:
+        if issubclass(kind, Enum) and str not in kinds:
+            spelt = {_loose(str(one.value)): one.value for one in kind}
+            return spelt.get(_loose(str(value)), value)
+    return value
+
+
+def _loose(word: str) -> str:
+    return re.sub(r"[ _-]+", "-", word[:100].strip().lower())
 
 
 def _judge_number(value: int | float, kinds: frozenset[type], numbers: frozenset[type]) -> None:

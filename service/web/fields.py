@@ -79,8 +79,8 @@ Code = Annotated[
     str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=120, to_upper=True)
 ]
 """A shelf code or a scanned address, capitals; the check character is judged further in."""
-Once = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{8,64}$")]
-"""The key that makes sending the same form twice harmless."""
+Once = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9._:~-]{1,64}$")]
+"""The key that makes sending the same thing twice harmless."""
 Secret = Annotated[str, AfterValidator(lambda v: check_text(v, lines=False)), Field(max_length=128)]
 """A password or PIN: never trimmed, never shown again."""
 

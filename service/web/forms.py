@@ -84,7 +84,9 @@ class Posted(Generic[M]):
     def take(self, error: Invalid, name: str = "") -> None:
         """Add what an action said: its fields' sentences, or its sentence to ``name``."""
         for key, words in error.errors.items():
-            self.refuse(key, words)
+            # Forms with one reason field ask there why an entry is late.
+            late = key == "late_reason" and key not in self.raw and "reason" in self.raw
+            self.refuse("reason" if late else key, words)
         if not error.errors or error.readings:
             self.refuse(name, error.sentence, error.readings)
 

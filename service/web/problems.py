@@ -153,7 +153,8 @@ def document(problem: Problem) -> dict[str, Any]:
         "detail": problem.detail,
     }
     if problem.errors:
-        body["errors"] = dict(problem.errors)
+        # A page's form calls it `place_id`, a call `place`: the calls' own name is told.
+        body["errors"] = {key.removesuffix("_id"): words for key, words in problem.errors.items()}
     if problem.readings:
         body["readings"] = [{"text": r.text, "words": r.words} for r in problem.readings]
     if problem.findings is not None:

@@ -24,7 +24,7 @@ def test_fifteen_minutes_is_not_late_and_a_second_more_is() -> None:
     assert not judge_time(NOON - LATE_AFTER, NOON).late
     with pytest.raises(Invalid) as caught:
         judge_time(NOON - LATE_AFTER - timedelta(seconds=1), NOON)
-    assert set(caught.value.errors) == {"reason"}
+    assert set(caught.value.errors) == {"late_reason"}
     assert judge_time(NOON - LATE_AFTER - timedelta(seconds=1), NOON, WHY).late
 
 

@@ -230,7 +230,7 @@ def test_secrets_are_not_trimmed() -> None:
     assert read(fields.Secret, " pass word ") == " pass word "
 
 
-@pytest.mark.parametrize("key", ["short", "x" * 65, "has space", "ümlaut-key", "key;drop", "abcdefgh\n"])
+@pytest.mark.parametrize("key", ["", "x" * 65, "has space", "ümlaut-key", "key;drop", "abcdefgh\n"])
 def test_once_keys_refused(key: str) -> None:
     refused(fields.Once, key)
 

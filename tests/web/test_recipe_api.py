@@ -136,7 +136,7 @@ def test_refused_with_findings(api: TestClient, mix: MixShop) -> None:
 def test_self_heating_without_a_job(api: TestClient, mix: MixShop) -> None:
     print_of = checked(api, mix)["fingerprint"]
     body = batch_body(mix, print_of, job=None)
-    refused = api.post("/api/batches", json=body)
+    refused = api.post("/api/batches", json=body | {"open_job": False})
     assert "needs-job" in {f["code"] for f in refused.json()["findings"]}
     opened = api.post("/api/batches", json=body | {"open_job": True, "once": "api-batch-2"})
     assert opened.status_code == 201 and opened.json()["job"] != mix.job

@@ -42,7 +42,7 @@ class AlertsOut(BaseModel):
     alerts: list[AlertOut]
 
 
-@router.get("/alerts", responses=_PROBLEMS)
+@router.get("/alerts", responses=_PROBLEMS, summary="What wants attention now and soon")
 def alerts(
     data: Data,
     now: Now,

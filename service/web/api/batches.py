@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, computed_field
 
 from service.actions.add_to_batch import AddAsked, add
 from service.actions.drop_batch import GiveUpAsked, give_up, release
@@ -35,7 +35,9 @@ class BeginIn(PostModel):
     """What a start says besides what it is made from."""
 
     job: Id | None = Field(None, description="The running job; self-heating material always needs one")
-    open_job: bool = Field(False, description="Open a shop-work job where it needs one and none is named")
+    open_job: bool = Field(
+        True, description="Open a shop-work job where it needs one and none is named, as a draw does"
+    )
     looked: Annotated[list[CodeText], Field(max_length=200)] = Field(
         [], description="Codes of containers that were looked at now and are sound"
     )
@@ -140,6 +142,12 @@ class BatchAnswer(BaseModel):
     balance: BalanceOut | None = None
     released: int | None = None
     went_to: str | None = None
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def id(self) -> int:
+        """The same as ``batch``."""
+        return self.batch
 
 
 class PromiseOut(BaseModel):

@@ -1,5 +1,6 @@
 """`POST /api/containers/{code}/…`: everything that is done to a container, the same acts as the pages."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Annotated, Any
 
@@ -17,7 +18,7 @@ from service.core.ledger import Destination
 from service.core.life_facts import CheckOutcome
 from service.web.access_gate import Signed
 from service.web.api.containers import CodePath
-from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
 from service.web.deps import Data, Now, Secrets, shop_today
 from service.web.fields import Id, Note
 
@@ -54,7 +55,7 @@ _NAMES = {"job": "job_id", "place": "place_id"}
 
 class DrawIn(ActIn):
     how: Measured = Measured.AMOUNT
-    amount: Written = Field("", description="As written: “1 1/2 tsp”")
+    amount: Written = Field("", description="As written: “1 1/2 tsp”", examples=["250 g"])
     before: Written = Field(
         "", description="A weight: of the container, or of the pot; a bare figure is grams"
     )
@@ -99,13 +100,13 @@ class LossIn(ActIn):
 class DiscardIn(ActIn):
     destination: Destination
     amount: Written = Field("", description="Missing = all of it, with the container")
-    place: Id | None = Field(None, description="The waste drum or rag can it went into")
+    place: PlaceRef | None = Field(None, description="Number or code of the drum or can it went into")
     note: Note = ""
     job: Id | None = None
 
 
 class MoveIn(ActIn):
-    place: Id | None = None
+    place: PlaceRef | None = Field(None, description="Number or code of the place")
     handed_to: Annotated[str, Field(max_length=120)] = ""
     job: Id | None = None
     note: Note = ""
@@ -115,7 +116,7 @@ class DecantIn(ActIn):
     amount: Written = Field("", description="What leaves it; missing = all of it")
     into: Annotated[str, Field(max_length=120)] = Field("", description="Missing = a new container")
     capacity: Annotated[str, Field(max_length=60)] = ""
-    place: Id | None = None
+    place: PlaceRef | None = None
     lost: Written = Field("", description="Out of the amount, lost on the way")
     lost_note: Note = ""
     looked: bool = False
@@ -196,6 +197,8 @@ def _answer(settled: Settled) -> ActAnswer:
 def _post(data: Data, now: Now, actor: Actor, act: Any, asked: ActIn, wanted: Any, *more: Any) -> ActAnswer:
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, shop_today(session, now))
+        if isinstance(getattr(wanted, "place_id", None), str):
+            wanted = replace(wanted, place_id=place_number(session, wanted.place_id, "place"))
         return _answer(act(session, person, now, wanted, *more))
 
 

@@ -4,20 +4,35 @@ from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, computed_field
 
 from service.actions.run_job import JobAsked, close_job, open_job
 from service.core.access import Permission, may
-from service.core.findings import Invalid
+from service.core.findings import warn
 from service.records.job_queries import closed_jobs, jobs_of, open_jobs, people_of
 from service.records.jobs import JobKind
 from service.records.people import Person
 from service.web.access_gate import Signed
-from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.api.posting import (
+    PROBLEMS,
+    FindingOut,
+    PersonRef,
+    PlaceRef,
+    PostModel,
+    acting_for,
+    person_number,
+    place_number,
+    told_now,
+)
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id, Name, Note, PageSize
 
 router = APIRouter(prefix="/api", tags=["jobs and rags"])
+
+_LED_BY_SCRIPT = warn(
+    "led-by-script",
+    "No person leads this job, so nobody can be asked about its rags. Send leader with a name or number.",
+)
 
 
 class JobIn(PostModel):
@@ -25,9 +40,11 @@ class JobIn(PostModel):
 
     name: Name
     kind: JobKind = JobKind.SHOP_WORK
-    place: Id | None = Field(None, description="Number of the place")
-    leader: Id | None = Field(None, description="Who leads it and owes its rags; missing = `person`")
-    people: list[Id] = Field([], description="Who else is in it", max_length=200)
+    place: PlaceRef | None = Field(None, description="Number or code of the place")
+    leader: PersonRef | None = Field(
+        None, description="Number or name of who leads it and owes its rags; missing = `person`"
+    )
+    people: list[PersonRef] = Field([], description="Who else is in it, by number or name", max_length=200)
     ends_at: datetime | None = Field(None, description="Missing: the end of the shift, else 24:00")
     note: Note = ""
 
@@ -39,6 +56,12 @@ class JobMade(BaseModel):
     name: str
     ends_by: datetime
     findings: list[FindingOut]
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def id(self) -> int:
+        """The same as ``job``."""
+        return self.job
 
 
 class JobOut(BaseModel):
@@ -78,7 +101,7 @@ class JobClosed(BaseModel):
     findings: list[FindingOut]
 
 
-@router.get("/jobs", responses=PROBLEMS)
+@router.get("/jobs", responses=PROBLEMS, summary="Jobs")
 def jobs(
     data: Data, now: Now, actor: Signed, closed: bool = False, limit: Annotated[PageSize, Query()] = 50
 ) -> JobsOut:
@@ -102,29 +125,32 @@ def jobs(
     return JobsOut(as_of=now, jobs=found)
 
 
-@router.post("/jobs", responses=PROBLEMS, status_code=201)
+@router.post("/jobs", responses=PROBLEMS, status_code=201, summary="Open a job")
 def make_job(data: Data, now: Now, actor: Signed, asked: JobIn) -> JobMade:
-    """Open a job. Somebody in the books leads it: they owe its rags, so a script's own name cannot."""
+    """Open a job. Name its leader: they owe its rags. Without one it is led in the script's own name, which
+    nobody can be asked after: the answer warns of it.
+    """
     with data.writing() as session:
         acting = acting_for(session, actor, asked.person, shop_today(session, now))
-        leader = session.get(Person, asked.leader or acting.person_id)
-        if leader is not None and leader.is_script:
-            words = "Name the person who leads the job: they owe its rags, and a script cannot."
-            raise Invalid(words, {"leader": words})
+        leader_id = person_number(session, asked.leader, "leader")
+        people = [person_number(session, one, "people") or 0 for one in asked.people]
+        leader = session.get(Person, leader_id or acting.person_id)
         settled = open_job(session, acting, now, JobAsked(
-            once=asked.once, name=asked.name, kind=asked.kind, place_id=asked.place, leader_id=asked.leader,
-            people=tuple(asked.people), ends_at=asked.ends_at, note=asked.note,
-            happened_at=asked.happened_at, late_reason=asked.late_reason,
+            once=asked.once, name=asked.name, kind=asked.kind, leader_id=leader_id,
+            place_id=place_number(session, asked.place, "place"), people=tuple(people),
+            ends_at=asked.ends_at, note=asked.note, happened_at=asked.happened_at,
+            late_reason=asked.late_reason,
         ))  # fmt: skip
-        return JobMade(**_plain(settled.result))
+        made = JobMade(**_plain(settled.result))
+        if leader is not None and leader.is_script:
+            made.findings.append(FindingOut(**_LED_BY_SCRIPT.as_dict()))
+        return made
 
 
-@router.post("/jobs/{job_id}/close", responses=PROBLEMS)
+@router.post("/jobs/{job_id}/close", responses=PROBLEMS, summary="Close a job")
 def end_job(data: Data, now: Now, actor: Signed, job_id: Id, asked: CloseIn) -> JobClosed:
     """Close a job: 409 with findings while rags are not contained or a batch is running."""
-    if asked.happened_at is not None:
-        words = "A job is closed now, not earlier: leave happened_at out."
-        raise Invalid(words, {"happened_at": words})
+    told_now(asked.happened_at, now)
     with data.writing() as session:
         acting = acting_for(session, actor, asked.person, shop_today(session, now))
         settled = close_job(session, acting, now, job_id, asked.once, asked.note)

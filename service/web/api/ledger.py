@@ -15,7 +15,7 @@ from service.records.stock_queries import container_by_code
 from service.records.store_queries import LedgerRow, LedgerWanted, find_movements
 from service.web.access_gate import Signed
 from service.web.api.container_acts import After
-from service.web.api.posting import PROBLEMS, FindingOut, acting_for
+from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, acting_for, told_now
 from service.web.api_model import ApiModel
 from service.web.deps import Config, Data, Now, shop_today, shop_zone
 from service.web.fields import Id, InstantText, Offset, Once, PageSize
@@ -142,7 +142,8 @@ def check_it(data: Data, settings: Config, actor: Signed) -> CheckOut:
 class ReversalIn(ApiModel):
     once: Once
     reason: Annotated[str, Field(max_length=2000)]
-    person: Id | None = None
+    person: PersonRef | None = Field(None, description="Number or name; missing = the token's own")
+    happened_at: datetime | None = Field(None, description="It counts from now: leave this out")
 
 
 class ReversalOut(BaseModel):
@@ -158,6 +159,7 @@ class ReversalOut(BaseModel):
 @router.post("/api/movements/{movement_id}/reversal", status_code=201, summary="Take an entry back")
 def post_reversal(movement_id: Id, asked: ReversalIn, data: Data, now: Now, actor: Signed) -> ReversalOut:
     """Own entries: a student for two minutes, a finisher on the same day; a keeper any. With a reason."""
+    told_now(asked.happened_at, now)
     with data.writing() as session:
         who = acting_for(session, actor, asked.person, shop_today(session, now))
         done = reverse(session, who, now, ReverseAsked(asked.once, movement_id, asked.reason))

@@ -5,10 +5,10 @@ from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, computed_field, model_validator
 
 from service.actions.describe_material import MaterialAsked, describe_material
-from service.core.findings import Finding, Verdict
+from service.core.findings import Finding, Invalid, Verdict
 from service.core.material_entry import Description, KeeperFacts
 from service.core.material_facts import (
     FlashMethod,
@@ -17,9 +17,9 @@ from service.core.material_facts import (
     is_keeper_only,
     review,
 )
-from service.core.materials import Basis, Form, MaterialKind, SelfHeating, Unknown
+from service.core.materials import USUAL_FORM, Basis, Form, MaterialKind, SelfHeating, Unknown
 from service.records.knowledge import facts_of as published_facts
-from service.records.knowledge import find_known, is_ambiguous
+from service.records.knowledge import find_known, is_ambiguous, known
 from service.records.material_queries import facts_of, the_material
 from service.records.material_search import find_materials
 from service.records.materials import Material
@@ -33,6 +33,9 @@ router = APIRouter(prefix="/api/materials", tags=["materials"], responses=PROBLE
 
 Density = Annotated[Decimal, Field(ge=Decimal("0.0001"), le=25, max_digits=20)]
 ShortText = Annotated[str, Field(max_length=200)]
+
+
+_BULK = {"bulk_low_g_ml", "bulk_high_g_ml"}
 
 
 class FactsIn(ApiModel):
@@ -62,6 +65,17 @@ class FactsIn(ApiModel):
     keeper_only_reason: Note = ""
     not_stocked: bool = False
 
+    @model_validator(mode="before")
+    @classmethod
+    def _one_bulk_density(cls, sent: Any) -> Any:
+        """``bulk_density_g_ml`` as the calculators take it and as it is answered: one figure, or two."""
+        if isinstance(sent, dict) and "bulk_density_g_ml" in sent and not _BULK & sent.keys():
+            rest = {key: value for key, value in sent.items() if key != "bulk_density_g_ml"}
+            bulk = sent["bulk_density_g_ml"]
+            low, high = bulk if isinstance(bulk, list) and len(bulk) == 2 else (bulk, bulk)
+            return rest | {"bulk_low_g_ml": low, "bulk_high_g_ml": high}
+        return sent
+
     def entry(self) -> KeeperFacts:
         values = self.model_dump()
         for name in ("hazards", "toxic_metals"):
@@ -71,11 +85,18 @@ class FactsIn(ApiModel):
 
 
 class MaterialIn(PostModel):
-    """A new material; with ``known`` a keeper who sends no ``facts`` takes the published ones."""
+    """A new material; with ``known`` a keeper who sends no ``facts`` takes the published ones.
 
-    name: Name
-    kind: MaterialKind
-    form: Form
+    The facts may also stand beside the name instead of in ``facts``.
+    """
+
+    name: Name = Field(examples=["Raw umber"])
+    kind: MaterialKind = Field(examples=["dry-pigment"])
+    form: Form | None = Field(
+        None, description="How it lies. Missing: as the published row says, else as its kind lies; a dye, a "
+        "resin, a glue and an other chemical may lie in several ways, so there it is asked",
+        examples=["powder"],
+    )  # fmt: skip
     maker: Annotated[str, Field(max_length=120)] = ""
     ci_name: Annotated[str, Field(max_length=60)] = ""
     cas: Annotated[str, Field(max_length=60)] = ""
@@ -84,12 +105,41 @@ class MaterialIn(PostModel):
     known: Sentence | None = Field(None, description="Key of a published row, from `published`")
     facts: FactsIn | None = None
 
+    @model_validator(mode="before")
+    @classmethod
+    def _facts_beside(cls, sent: Any) -> Any:
+        if isinstance(sent, dict) and sent.get("facts") is None:
+            names = FactsIn.model_fields.keys() | {"bulk_density_g_ml"}
+            beside = {key: value for key, value in sent.items() if key in names}
+            if beside:
+                return {key: value for key, value in sent.items() if key not in beside} | {"facts": beside}
+        return sent
+
+    def lies(self) -> Form:
+        """How it lies.
+
+        Raises:
+            Invalid: this kind may lie in several ways, and nobody said.
+        """
+        row = known(self.known) if self.known is not None else None
+        form = self.form or (row.form if row is not None else USUAL_FORM.get(self.kind))
+        if form is None:
+            words = "Say how it lies: liquid, paste, powder, solid or pieces."
+            raise Invalid(words, {"form": words})
+        return form
+
 
 class MaterialMade(BaseModel):
     material: int
     name: str
     version: int
     findings: list[FindingOut]
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def id(self) -> int:
+        """The same as ``material``."""
+        return self.material
 
 
 class FactsOut(BaseModel):
@@ -167,7 +217,7 @@ class PublishedList(BaseModel):
 def make_material(asked: MaterialIn, data: Data, now: Now, actor: Signed) -> MaterialMade:
     """A finisher writes down what it is; its facts stay not known until a keeper gives them."""
     said = Description(
-        asked.name, asked.kind, asked.form, asked.maker, asked.ci_name, asked.cas, asked.basis, asked.note
+        asked.name, asked.kind, asked.lies(), asked.maker, asked.ci_name, asked.cas, asked.basis, asked.note
     )
     facts = asked.facts.entry() if asked.facts is not None else None
     wanted = MaterialAsked(asked.once, said, facts, asked.known, asked.happened_at, asked.late_reason)

@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from fastapi import APIRouter
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, computed_field
 
 from service.actions.arrange_places import FARTHEST_MM, PlaceAsked, add_place
 from service.core.materials import Unknown
@@ -11,9 +11,9 @@ from service.core.shelf_codes import show_code
 from service.records.material_search import active_places, all_places, path_of
 from service.records.places import PlaceKind
 from service.web.access_gate import Signed
-from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
 from service.web.deps import Data, Now, Secrets, shop_today
-from service.web.fields import Id, Name, Note, Offset, PageSize
+from service.web.fields import Name, Note, Offset, PageSize
 
 router = APIRouter(prefix="/api/places", tags=["places"], responses=PROBLEMS)
 
@@ -23,7 +23,7 @@ class PlaceIn(PostModel):
 
     name: Name
     kind: PlaceKind
-    parent: Id | None = Field(None, description="Number of the place it stands in")
+    parent: PlaceRef | None = Field(None, description="Number or code of the place it stands in")
     metal: Unknown = Unknown.NOT_KNOWN
     lid: Unknown = Unknown.NOT_KNOWN
     self_closing: Unknown = Unknown.NOT_KNOWN
@@ -44,6 +44,12 @@ class PlaceMade(BaseModel):
     name: str
     version: int
     findings: list[FindingOut]
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def id(self) -> int:
+        """The same as ``place``."""
+        return self.place
 
 
 class PlaceOut(BaseModel):
@@ -73,25 +79,26 @@ class PlaceList(BaseModel):
 @router.post("", status_code=201, summary="Write down a place")
 def make_place(asked: PlaceIn, data: Data, now: Now, actor: Signed, secrets: Secrets) -> PlaceMade:
     """The place gets a code of its own, as containers do. Keepers only."""
-    wanted = PlaceAsked(
-        asked.once,
-        asked.name,
-        asked.kind,
-        asked.parent,
-        asked.metal,
-        asked.lid,
-        asked.self_closing,
-        asked.listed,
-        asked.detached,
-        asked.outdoors,
-        asked.note,
-        happened_at=asked.happened_at,
-        late_reason=asked.late_reason,
-        floor_cannot_burn=asked.floor_cannot_burn,
-        distance_mm=asked.distance_mm,
-    )
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, shop_today(session, now))
+        parent = place_number(session, asked.parent, "parent")
+        wanted = PlaceAsked(
+            asked.once,
+            asked.name,
+            asked.kind,
+            parent,
+            asked.metal,
+            asked.lid,
+            asked.self_closing,
+            asked.listed,
+            asked.detached,
+            asked.outdoors,
+            asked.note,
+            happened_at=asked.happened_at,
+            late_reason=asked.late_reason,
+            floor_cannot_burn=asked.floor_cannot_burn,
+            distance_mm=asked.distance_mm,
+        )
         return PlaceMade(**add_place(session, person, now, wanted, secrets).result)
 
 

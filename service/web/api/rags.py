@@ -6,18 +6,16 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
-from sqlmodel import Session, col, select
+from sqlmodel import col, select
 
 from service.actions.handle_rags import StepAsked, add_step
 from service.actions.witness import heads_in, prove, read_paper
-from service.core.findings import Finding, Invalid
+from service.core.findings import Finding
 from service.core.rags import RagStep, Removal, RemovalHow, Water
-from service.core.shelf_codes import normalise
-from service.records.places import Place
 from service.records.rag_queries import JudgedLoad, ended_loads, standing_loads
 from service.records.rags import RagLogRow
 from service.web.access_gate import Signed
-from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
 from service.web.api_model import ApiModel
 from service.web.deps import Config, Data, Now, shop_today, shop_zone
 from service.web.fields import Id, Name, Note, PageSize, Whole
@@ -39,7 +37,7 @@ class EntryIn(PostModel):
 
     step: RagStep
     also: list[Id] = Field([], description="Other loads that it happened to as well", max_length=49)
-    can: int | str | None = Field(None, description="Number or code of the can or drum")
+    can: PlaceRef | None = Field(None, description="Number or code of the can or drum")
     water: Water | None = None
     removal: RemovalIn | None = None
     witness: str = Field("", max_length=120)
@@ -131,7 +129,7 @@ def _finding(found: Finding) -> FindingOut:
     return FindingOut(**found.as_dict())
 
 
-@router.get("/rag-loads", responses=PROBLEMS)
+@router.get("/rag-loads", responses=PROBLEMS, summary="Oily rags and where they are")
 def loads(
     data: Data, now: Now, ended: bool = False, limit: Annotated[PageSize, Query()] = 100
 ) -> LoadsOut:
@@ -154,7 +152,9 @@ def _load(seen: JudgedLoad) -> LoadOut:
     )  # fmt: skip
 
 
-@router.post("/rag-loads/{load_id}/entries", responses=PROBLEMS, status_code=201)
+@router.post(
+    "/rag-loads/{load_id}/entries", responses=PROBLEMS, status_code=201, summary="What was done with the rags"
+)
 def entry(data: Data, now: Now, actor: Signed, load_id: Id, asked: EntryIn) -> EntryOut:
     """Write down one step for this load (and those in ``also``). 409 says what to record or mend instead."""
     with data.writing() as session:
@@ -162,7 +162,7 @@ def entry(data: Data, now: Now, actor: Signed, load_id: Id, asked: EntryIn) -> E
         removal = asked.removal
         settled = add_step(session, acting, now, StepAsked(
             once=asked.once, loads=(load_id, *asked.also), step=asked.step,
-            can_id=_can(session, asked.can), water=asked.water,
+            can_id=place_number(session, asked.can, "can"), water=asked.water,
             removal=Removal(removal.how, removal.named, removal.permit) if removal else None,
             witness=asked.witness, note=asked.note, covers=tuple(asked.covers), count=asked.count,
             mass=asked.mass, collected_on=asked.collected_on, happened_at=asked.happened_at,
@@ -171,19 +171,7 @@ def entry(data: Data, now: Now, actor: Signed, load_id: Id, asked: EntryIn) -> E
         return EntryOut(**settled.result)
 
 
-def _can(session: Session, can: int | str | None) -> int | None:
-    """A can's number from its number or code."""
-    if can is None or isinstance(can, int):
-        return can if can is None or 1 <= can < 2**31 else 0
-    code = normalise(can)
-    place = session.exec(select(Place).where(col(Place.code) == code)).one_or_none() if code else None
-    if place is None:
-        words = "No place has this code."
-        raise Invalid(words, {"can": words})
-    return place.id
-
-
-@router.get("/rag-log", responses=PROBLEMS)
+@router.get("/rag-log", responses=PROBLEMS, summary="The rag log")
 def log(
     data: Data, after: Annotated[int, Query(ge=0, le=2**53)] = 0, limit: Annotated[PageSize, Query()] = 100
 ) -> LogOut:
@@ -201,7 +189,7 @@ def log(
     return LogOut(entries=entries, next_after=entries[-1].number if len(rows) > limit else None)
 
 
-@router.get("/rag-log/proof", responses=PROBLEMS)
+@router.get("/rag-log/proof", responses=PROBLEMS, summary="What the rag log proves")
 def proof(
     data: Data, now: Now, config: Config,
     count: Annotated[int | None, Query(ge=0, le=2**53)] = None,

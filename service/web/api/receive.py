@@ -11,7 +11,7 @@ from service.core.containers import Condition
 from service.core.materials import Unknown
 from service.core.take_in import MOST_AT_ONCE
 from service.web.access_gate import Signed
-from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
 from service.web.deps import Data, Now, Secrets, shop_today
 from service.web.fields import Id, Note
 
@@ -26,11 +26,12 @@ class ReceiveIn(PostModel):
     material: Id
     count: Annotated[int, Field(ge=1, le=MOST_AT_ONCE)] = 1
     amount: Annotated[str, Field(max_length=200)] = Field(
-        "", description="In each, as written: “250 g”, “about half” (with `capacity`); empty = not known"
+        "", description="In each, as written: “250 g”, “about half” (with `capacity`); empty = not known",
+        examples=["250 g"],
     )
     estimated: bool = False
     capacity: Annotated[str, Field(max_length=60)] = ""
-    place: Id | None = None
+    place: PlaceRef | None = Field(None, description="Number or code of the place")
     origin: Origin = Field(Origin.SUPPLIER, description="stock-take: it stood in the room already")
     supplier: Short = ""
     lot: Short = ""
@@ -69,29 +70,29 @@ class ReceiveAnswer(BaseModel):
 @router.post("", status_code=201, summary="Take in containers")
 def take_in(asked: ReceiveIn, data: Data, now: Now, actor: Signed, secrets: Secrets) -> ReceiveAnswer:
     """Each container gets a shelf code and a movement of its own. What is missing is said, not refused."""
-    wanted = ReceiveAsked(
-        once=asked.once,
-        material_id=asked.material,
-        count=asked.count,
-        amount=asked.amount,
-        estimated=asked.estimated,
-        capacity=asked.capacity,
-        place_id=asked.place,
-        origin=asked.origin,
-        supplier=asked.supplier,
-        lot=asked.lot,
-        packed_on=asked.packed_on,
-        received_on=asked.received_on,
-        printed_date=asked.printed_date,
-        opened=asked.opened,
-        opened_on=asked.opened_on,
-        condition=asked.condition,
-        sheet_came=asked.sheet_came,
-        note=asked.note,
-        code=asked.code,
-        happened_at=asked.happened_at,
-        late_reason=asked.late_reason,
-    )
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, shop_today(session, now))
+        wanted = ReceiveAsked(
+            once=asked.once,
+            material_id=asked.material,
+            count=asked.count,
+            amount=asked.amount,
+            estimated=asked.estimated,
+            capacity=asked.capacity,
+            place_id=place_number(session, asked.place, "place"),
+            origin=asked.origin,
+            supplier=asked.supplier,
+            lot=asked.lot,
+            packed_on=asked.packed_on,
+            received_on=asked.received_on,
+            printed_date=asked.printed_date,
+            opened=asked.opened,
+            opened_on=asked.opened_on,
+            condition=asked.condition,
+            sheet_came=asked.sheet_came,
+            note=asked.note,
+            code=asked.code,
+            happened_at=asked.happened_at,
+            late_reason=asked.late_reason,
+        )
         return ReceiveAnswer(**receive(session, person, now, wanted, secrets).result)

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Annotated
 
 from fastapi import APIRouter, Query
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, computed_field
 
 from service.actions.check_mix import MixAsked, MixCheck, check_mix, keep_check
 from service.actions.read_recipe import LineAsked
@@ -17,10 +17,10 @@ from service.core.quantities import plain, show_amount
 from service.core.shelf_codes import show_code
 from service.records.mixing_queries import all_recipes, lines_of, the_recipe, the_version
 from service.web.access_gate import Signed
-from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
+from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, PostModel, acting_for, told_now
 from service.web.api_model import ApiModel
 from service.web.deps import Data, Now, shop_today
-from service.web.fields import Id, Name, Note, Version, WrittenAmount
+from service.web.fields import Id, Name, Note, Once, Version, WrittenAmount
 
 router = APIRouter(prefix="/api/recipes", tags=["mixing"], responses=PROBLEMS)
 
@@ -68,6 +68,12 @@ class WrittenOut(BaseModel):
     version_number: int
     version: int
     findings: list[FindingOut]
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def id(self) -> int:
+        """The same as ``recipe``."""
+        return self.recipe
 
 
 class LineOut(BaseModel):
@@ -121,6 +127,9 @@ class CheckIn(ApiModel):
         "", description="“2.5 times”, “500 ml”, “20 heads x 60 ml + 10 %”"
     )
     times: Annotated[Decimal, Field(gt=0, le=10_000, max_digits=20)] | None = None
+    once: Once | None = Field(None, description="Not needed: a check draws nothing, each is a new look")
+    happened_at: datetime | None = Field(None, description="It looks at the stock of now: leave this out")
+    person: PersonRef | None = Field(None, description="Number or name; missing = the token's own")
 
 
 class NeedOut(BaseModel):
@@ -228,9 +237,11 @@ def check(recipe_id: Id, asked: CheckIn, data: Data, now: Now, actor: Signed) ->
         words = "Send the amount or the times, not both."
         raise Invalid(words, {"amount": words})
     amount = asked.amount.strip() or f"{plain(asked.times or Decimal(1))} times"
+    told_now(asked.happened_at, now)
     with data.writing() as session:
-        mix = check_mix(session, actor, now, MixAsked(recipe_id, amount))
-        keep_check(session, actor, now, mix)
+        who = acting_for(session, actor, asked.person, shop_today(session, now))
+        mix = check_mix(session, who, now, MixAsked(recipe_id, amount))
+        keep_check(session, who, now, mix)
         return _checked(mix)
 
 

@@ -1,0 +1,150 @@
+"""What /api/openapi.json says beyond the routes: the token, the problem documents, and a body to start from.
+
+A status that any call may be answered with is described here once, not in each route.
+"""
+
+from __future__ import annotations
+
+import copy
+from functools import cache
+from typing import Any, Final
+
+from fastapi import FastAPI
+
+from service.web.problems import PROBLEM_JSON
+
+_FINDING: Final[dict[str, Any]] = {
+    "type": "object",
+    "properties": {
+        "severity": {"type": "string", "enum": ["stop", "warn", "unknown", "note"]},
+        "code": {"type": "string"},
+        "sentence": {"type": "string"},
+        "source": {"type": "string"},
+        "about": {"type": "string"},
+    },
+    "required": ["severity", "code", "sentence", "source"],
+}
+_READING: Final[dict[str, Any]] = {
+    "type": "object",
+    "properties": {"text": {"type": "string"}, "words": {"type": "string"}},
+    "required": ["text", "words"],
+}
+PROBLEM: Final[dict[str, Any]] = {
+    "title": "Problem",
+    "description": "An RFC 9457 problem document.",
+    "type": "object",
+    "properties": {
+        "type": {
+            "type": "string",
+            "description": "/problems/ and its name; of a 409: refused, stale, once-reused or conflict",
+            "examples": ["/problems/refused"],
+        },
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string", "description": "A sentence for people"},
+        "errors": {
+            "type": "object",
+            "additionalProperties": {"type": "string"},
+            "description": "A sentence for each field that cannot be used",
+        },
+        "readings": {
+            "type": "array",
+            "items": _READING,
+            "description": "What an ambiguous amount may mean; send the `text` of the one that is meant",
+        },
+        "findings": {"type": "array", "items": _FINDING, "description": "Why a rule refused it"},
+    },
+    "required": ["type", "title", "status", "detail"],
+}
+
+_ALWAYS: Final[dict[str, str]] = {
+    "400": "The request cannot be taken apart: broken encoding, nested too deep, a wrong Host",
+    "401": "No token, or one that is not known here",
+    "403": "The role of the token, or of the named person, does not cover it",
+    "404": "There is no such thing, or it is not theirs to see",
+    "422": "A field cannot be used (`errors`), or an amount can be read in several ways (`readings`)",
+    "429": "Too many tries; `Retry-After` says when to come again",
+    "503": "The book is busy or its disk is full, nothing was saved; `Retry-After` says when to try again",
+}
+_POSTED: Final[dict[str, str]] = {
+    "409": "Refused by a rule (`findings`), stale, or `once` came with another body; `type` says which",
+    "413": "The body is too large",
+}
+BODIES: Final[dict[str, dict[str, Any]]] = {
+    "/api/places": {"once": "place-1", "name": "Oily waste can", "kind": "rag-can", "lid": "yes"},
+    "/api/materials": {"once": "materials-1", "name": "Raw umber", "kind": "dry-pigment"},
+    "/api/containers": {"once": "delivery-1", "material": 1, "amount": "250 g", "count": 12, "place": 2},
+    "/api/containers/{code}/opened": {"once": "opened-1", "opened_on": "2026-03-12"},
+    "/api/containers/{code}/closed": {"once": "closed-1"},
+    "/api/containers/{code}/draws": {"once": "draw-1", "amount": "1 1/2 tsp", "job": 1, "person": 3},
+    "/api/containers/{code}/returns": {"once": "return-1", "amount": "20 g"},
+    "/api/containers/{code}/counts": {"once": "count-1", "amount": "180 g"},
+    "/api/containers/{code}/losses": {"once": "loss-1", "loss": "spilled", "amount": "2 tsp"},
+    "/api/containers/{code}/discards": {"once": "discard-1", "destination": "waste-drum", "place": 4},
+    "/api/containers/{code}/moves": {"once": "move-1", "place": 2},
+    "/api/containers/{code}/decants": {"once": "decant-1", "amount": "100 ml", "capacity": "125 ml"},
+    "/api/containers/{code}/checks": {"once": "look-1", "outcome": "passed"},
+    "/api/movements/{movement_id}/reversal": {"once": "back-1", "reason": "Wrong can scanned"},
+    "/api/recipes": {
+        "once": "recipe-1",
+        "name": "Walnut stain",
+        "makes": "500 ml",
+        "lines": [{"material": 1, "amount": "2 tsp"}, {"material": 2, "amount": "1 to 1 1/2 fl oz"}],
+    },
+    "/api/recipes/{recipe_id}/check": {"amount": "20 heads x 60 ml + 10 %"},
+    "/api/batches": {"once": "batch-1", "fingerprint": "0" * 64, "job": 1},
+    "/api/batches/{batch_id}/additions": {"once": "addition-1", "material": 1, "amount": "1/4 tsp"},
+    "/api/batches/{batch_id}/finish": {"once": "finish-1", "jars": [{"amount": "250 ml", "place": 2}]},
+    "/api/jobs": {"once": "job-1", "name": "Evening class", "kind": "class", "leader": "Ines Bakker"},
+    "/api/jobs/{job_id}/close": {"once": "close-1"},
+    "/api/rag-loads/{load_id}/entries": {
+        "once": "rags-1", "step": "in-can", "can": "K7Q F2M", "witness": "Piet Maas",
+    },
+    "/api/overrides": {
+        "once": "override-1", "for": "draw of K7Q F2M", "reason": "The last coat must go on wet in wet",
+    },
+    "/api/calc/convert": {"amount": "1 1/2 pint", "to": "ml", "system": "us"},
+    "/api/calc/rag-deadline": {"time_zone": "Europe/Paris", "used_until": "2026-03-10T16:00"},
+}  # fmt: skip
+"""A body for each call that people make first; numbers and codes are to be replaced by one's own."""
+
+
+def install(app: FastAPI) -> None:
+    """Let ``app`` describe itself with all of this."""
+    plain = app.openapi
+
+    @cache
+    def whole() -> dict[str, Any]:
+        return completed(copy.deepcopy(plain()))
+
+    setattr(app, "openapi", whole)  # noqa: B010 - an instance attribute, on purpose
+
+
+def completed(said: dict[str, Any]) -> dict[str, Any]:
+    """The framework's description, completed in place."""
+    parts = said.setdefault("components", {})
+    parts.setdefault("securitySchemes", {})["token"] = {
+        "type": "http", "scheme": "bearer", "description": "A token made by `umberkeep token new`",
+    }  # fmt: skip
+    schemas = parts.setdefault("schemas", {})
+    schemas["Problem"] = PROBLEM
+    for name in ("HTTPValidationError", "ValidationError"):  # the framework's own; no call answers with them
+        schemas.pop(name, None)
+    for path, calls in said["paths"].items():
+        if path.startswith("/api/"):
+            for method, call in calls.items():
+                _complete(path, method, call)
+    return said
+
+
+def _complete(path: str, method: str, call: dict[str, Any]) -> None:
+    call["security"] = [{"token": []}]
+    told = _ALWAYS | (_POSTED if method == "post" else {})
+    kept = {status: answer for status, answer in call["responses"].items() if status.startswith("2")}
+    content = {PROBLEM_JSON: {"schema": {"$ref": "#/components/schemas/Problem"}}}
+    kept |= {status: {"description": words, "content": content} for status, words in sorted(told.items())}
+    wait = {"Retry-After": {"description": "Seconds", "schema": {"type": "string"}}}
+    kept |= {status: kept[status] | {"headers": wait} for status in ("429", "503")}
+    call["responses"] = kept
+    if method == "post" and path in BODIES:
+        call["requestBody"]["content"]["application/json"]["example"] = BODIES[path]
