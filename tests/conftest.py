@@ -21,7 +21,7 @@ NOW = datetime(2026, 3, 12, 9, 30, tzinfo=UTC)
 
 _numbers = itertools.count(1)
 
-# No deadline: a loaded machine is no fault of the code. In CI the same examples each time; on a desk new ones.
+# No deadline: a loaded machine is no fault of the code. In CI the same examples each time.
 settings.register_profile("desk", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "desk")

@@ -137,7 +137,7 @@ def test_meeting_gives_low_to_high_or_names_what_is_missing(
         assert missing.finding.about == "umber"
         assert unit.basis is not target
     except Invalid:
-        # Pieces never come in halves; of anything else only a trace rounds to nothing (a hundredth of a drop).
+        # Pieces never come in halves; of anything else only a trace rounds to nothing.
         assert unit.basis is Basis.PIECES or Quantity(amount, unit).smallest < 4
     else:
         assert 0 < met.low <= met.high
