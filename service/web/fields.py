@@ -58,25 +58,26 @@ def _plain_int(value: Any) -> Any:
     return _not_bool(value)
 
 
-Id = Annotated[int, BeforeValidator(_plain_int), Field(ge=1, le=MAX_ID)]
+# The bounds stand before the validators that read text: so they are told in the description of the calls.
+Id = Annotated[int, Field(ge=1, le=MAX_ID), BeforeValidator(_plain_int)]
 """A row's id, 1 … 2³¹ - 1."""
-PageNumber = Annotated[int, BeforeValidator(_plain_int), Field(ge=1, le=100_000)]
-PageSize = Annotated[int, BeforeValidator(_plain_int), Field(ge=1, le=200)]
-Offset = Annotated[int, BeforeValidator(_plain_int), Field(ge=0, le=10_000_000)]
-Version = Annotated[int, BeforeValidator(_plain_int), Field(ge=0, le=MAX_ID)]
+PageNumber = Annotated[int, Field(ge=1, le=100_000), BeforeValidator(_plain_int)]
+PageSize = Annotated[int, Field(ge=1, le=200), BeforeValidator(_plain_int)]
+Offset = Annotated[int, Field(ge=0, le=10_000_000), BeforeValidator(_plain_int)]
+Version = Annotated[int, Field(ge=0, le=MAX_ID), BeforeValidator(_plain_int)]
 """The version of a record that the page showed; compared before an edit."""
-Whole = Annotated[int, BeforeValidator(_plain_int), Field(ge=0, le=1_000_000)]
+Whole = Annotated[int, Field(ge=0, le=1_000_000), BeforeValidator(_plain_int)]
 """A count: 0 … 1 000 000."""
 
-Name = Annotated[str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=120)]
-Sentence = Annotated[str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=300)]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=120), BeforeValidator(_one_line)]
+Sentence = Annotated[str, StringConstraints(min_length=1, max_length=300), BeforeValidator(_one_line)]
 """A reason or remark of one line, up to 300 signs."""
-Note = Annotated[str, BeforeValidator(_lines), StringConstraints(max_length=2000)]
+Note = Annotated[str, StringConstraints(max_length=2000), BeforeValidator(_lines)]
 """Free text of several lines, up to 2000 signs."""
-WrittenAmount = Annotated[str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=200)]
+WrittenAmount = Annotated[str, StringConstraints(min_length=1, max_length=200), BeforeValidator(_one_line)]
 """An amount as the bench writes it ("1 1/2 tsp"); `core.quantities` reads it."""
 Code = Annotated[
-    str, BeforeValidator(_one_line), StringConstraints(min_length=1, max_length=120, to_upper=True)
+    str, StringConstraints(min_length=1, max_length=120, to_upper=True), BeforeValidator(_one_line)
 ]
 """A shelf code or a scanned address, capitals; the check character is judged further in."""
 Once = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9._:~-]{1,64}$")]

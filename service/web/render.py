@@ -19,8 +19,9 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from service.core.containers import STANDING_WORDS
-from service.core.findings import Verdict
+from service.core.findings import Finding, Verdict
 from service.core.materials import Basis
+from service.core.shelf_codes import normalise, show_code
 from service.web.forms import Posted
 from service.web.static_files import static_url
 
@@ -256,6 +257,20 @@ def check_result(verdict: Verdict) -> str:
     return "Read before you go on" if verdict.findings else "No rule of the shop objects"
 
 
+def beside(finding: Finding) -> str:
+    """What the finding is about, for the line under its sentence; empty when the sentence names it already.
+
+    >>> from service.core.findings import warn
+    >>> beside(warn("estimated", "What is in W36 MT2 is an estimate.", about="W36MT2"))
+    ''
+    >>> beside(warn("estimated", "It is an estimate.", about="W36MT2"))
+    'W36 MT2'
+    """
+    plain = normalise(finding.about)
+    words = show_code(plain) if plain else finding.about
+    return "" if words.casefold() in finding.sentence.replace(HARD, " ").casefold() else words
+
+
 def _environment() -> jinja2.Environment:
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(Path(__file__).parent / "templates"),
@@ -268,6 +283,7 @@ def _environment() -> jinja2.Environment:
     env.filters |= {
         "day": day, "instant": _instant, "clock": _clock, "number": number, "amount": amount,
         "span": span, "left": left, "iso": iso, "check_result": check_result,
+        "beside": beside,
     }
     env.globals |= {"static_url": static_url, "standing_words": STANDING_WORDS}
     return env

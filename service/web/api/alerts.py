@@ -39,6 +39,7 @@ class AlertsOut(BaseModel):
     as_of: datetime
     today: date
     days: int
+    total: int = Field(description="How many there are; the worst stand in `alerts`, at most `limit` of them")
     alerts: list[AlertOut]
 
 
@@ -47,6 +48,7 @@ def alerts(
     data: Data,
     now: Now,
     days: Annotated[int, Query(ge=0, le=MOST_DAYS, description="How far to look ahead")] = SOON_DAYS,
+    limit: Annotated[int, Query(ge=1, le=2000)] = 500,
 ) -> AlertsOut:
     """Containers past, to look at first, not known or soon to change; missing facts; duties; oily rags."""
     with data.reading() as session:
@@ -57,6 +59,6 @@ def alerts(
             kind=one.kind, severity=one.severity, due=one.due, sentence=one.sentence,
             what_to_do=one.what_to_do, about=one.about, owner=one.owner, ref=one.ref,
         )
-        for one in found
+        for one in found[:limit]
     ]
-    return AlertsOut(as_of=now, today=today, days=days, alerts=rows)
+    return AlertsOut(as_of=now, today=today, days=days, total=len(found), alerts=rows)

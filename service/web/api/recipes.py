@@ -20,7 +20,7 @@ from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, PostModel, acting_for, told_now
 from service.web.api_model import ApiModel
 from service.web.deps import Data, Now, shop_today
-from service.web.fields import Id, Name, Note, Once, Version, WrittenAmount
+from service.web.fields import Id, Name, Note, Offset, Once, PageSize, Version, WrittenAmount
 
 router = APIRouter(prefix="/api/recipes", tags=["mixing"], responses=PROBLEMS)
 
@@ -184,10 +184,13 @@ class CheckOut(BaseModel):
 
 
 @router.get("", summary="The recipes of the shop")
-def recipes(data: Data, active: bool = True) -> RecipeList:
-    """In use, or put away with ``active=false``."""
+def recipes(
+    data: Data, active: bool = True, offset: Offset = 0, limit: PageSize = 100
+) -> RecipeList:
+    """By name; in use, or put away with ``active=false``."""
     with data.reading() as session:
-        return RecipeList(items=[_brief(row) for row in all_recipes(session, active=active)])
+        rows = all_recipes(session, active=active, limit=limit, offset=offset)
+        return RecipeList(items=[_brief(row) for row in rows])
 
 
 @router.post("", status_code=201, summary="Write a recipe")

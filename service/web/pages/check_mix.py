@@ -80,6 +80,7 @@ def answer(check_id: Id, request: Request, data: Data) -> Response:
         "may_set_aside": not any(
             f.severity is Severity.STOP and f.code not in RAG_CODES for f in done.verdict
         ),
+        "rags_stop": any(f.severity is Severity.STOP and f.code in RAG_CODES for f in done.verdict),
         "columns": TAKE,
         "rows": taking(done),
         "short": shortages(done),

@@ -118,9 +118,8 @@ def grouped(rows: list[StoreRow]) -> list[Group]:
 
 def _cells(row: StoreRow) -> dict[str, Any]:
     box = row.container
-    href = f"/containers/{box.code}"
     return {
-        "code": {"href": href, "words": show_code(box.code)},
+        "code": {"href": f"/containers/{box.code}", "words": show_code(box.code)},
         "amount": amount_words(box, row.material)[0],
         "state": STATE_WORDS[box.state],
         "place": row.place.name if row.place else None,
@@ -128,7 +127,6 @@ def _cells(row: StoreRow) -> dict[str, Any]:
             "standing": row.standing.value,
             "words": standing_words(row.standing, row.in_date_until),
         },
-        "_act": {"href": href, "words": "Look at it"},
     }
 
 

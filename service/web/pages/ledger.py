@@ -33,7 +33,7 @@ from service.web.render import instant, page
 
 router = APIRouter(include_in_schema=False)
 
-PER_PAGE = 50
+PER_PAGE = 30
 COLUMNS = [{"key": "container", "label": "Container"}, *LEDGER_COLUMNS]
 KINDS = [(kind.value, words[:1].upper() + words[1:]) for kind, words in MOVEMENT_WORDS.items()]
 

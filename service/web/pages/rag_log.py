@@ -33,7 +33,7 @@ from service.web.render import day, instant, page
 
 router = APIRouter(prefix="/rags", include_in_schema=False)
 
-PER_PAGE = 50
+PER_PAGE = 30
 
 
 @router.get("/log")
