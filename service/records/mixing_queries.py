@@ -42,11 +42,12 @@ def the_recipe(session: Session, recipe_id: int, *, lock: bool = False) -> Recip
     return recipe
 
 
-def all_recipes(session: Session, *, active: bool = True) -> Sequence[Recipe]:
-    """Recipes in use (or put away) by name."""
-    return session.exec(
-        select(Recipe).where(col(Recipe.active).is_(active)).order_by(col(Recipe.name), col(Recipe.id))
-    ).all()
+def all_recipes(
+    session: Session, *, active: bool = True, limit: int = 1000, offset: int = 0
+) -> Sequence[Recipe]:
+    """Recipes in use (or put away) by name, at most ``limit`` of them."""
+    wanted = select(Recipe).where(col(Recipe.active).is_(active))
+    return session.exec(wanted.order_by(col(Recipe.name), col(Recipe.id)).limit(limit).offset(offset)).all()
 
 
 def versions_of(session: Session, recipe_id: int) -> Sequence[tuple[RecipeVersion, Person]]:
