@@ -28,7 +28,7 @@ class ContainerAsked:
     """What every act on a container says.
 
     Args:
-        once: the key that makes resending harmless, 8 to 64 signs.
+        once: the key that makes resending harmless, 1 to 64 signs.
         code: the shelf code as scanned or typed.
         happened_at: when it was done, aware; None = now.
         already_done: True for an act that has happened: it is recorded even where it would have been refused.

@@ -35,7 +35,7 @@ class PolicyAsked:
     """A policy to set.
 
     Args:
-        once: the key that makes resending harmless, 8 to 64 signs.
+        once: the key that makes resending harmless, 1 to 64 signs.
         subject: whom it is for.
         end: what the end of the life means.
         sealed_months … opened_days: lives, each in months or in days; None = no figure.

@@ -27,7 +27,7 @@ class Sent:
     """An act as it was sent.
 
     Args:
-        once: the key that makes resending harmless, 8 to 64 signs.
+        once: the key that makes resending harmless, 1 to 64 signs.
         body: everything that was asked, as plain JSON data; its hash tells a repeat from a reuse.
         happened_at: when it was done, aware; None = now.
         already_done: True for an act that has happened: it is recorded even where it would have been refused.
