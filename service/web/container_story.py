@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor, Permission, may
-from service.core.containers import ContainerState, EventKind
+from service.core.containers import ContainerState, EventKind, Standing
 from service.core.ledger import MOVEMENT_WORDS, MovementKind
 from service.core.materials import Unknown
 from service.core.quantities import show_amount
@@ -58,6 +58,11 @@ _ACTS: Final = (
     ("relabel", "It got a new label", Permission.PRINT_LABELS, (_S, _O, _E)),
     ("discard", "Throw it away", Permission.DISCARD, (_S, _O, _E)),
 )
+_CALLS_FOR: Final = {
+    Standing.PAST: "discard",
+    Standing.LOOK_FIRST: "check",
+    Standing.NOT_KNOWN: "check",
+}
 
 
 @dataclass(frozen=True)
@@ -69,10 +74,14 @@ class WayOn:
 
 
 def acts_for(view: ActView, actor: Actor) -> list[WayOn]:
-    """What this person may do with it in the state it is in: the common acts first, discarding last."""
+    """What this person may do with it in the state it is in: the common acts first, discarding last.
+
+    What its standing calls for goes before all: a discard when past, a look when old or not known.
+    """
+    urgent = _CALLS_FOR.get(view.standing)
     return [
         WayOn(f"/containers/{view.code}/{path}", words)
-        for path, words, permission, states in _ACTS
+        for path, words, permission, states in sorted(_ACTS, key=lambda act: act[0] != urgent)
         if view.state in states and may(actor.role, permission)
     ]
 

@@ -7,9 +7,10 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from service.core.containers import ContainerState
+from service.core.containers import ContainerState, Standing
 from service.core.ledger import MovementKind
 from service.records.duties import Duty
+from service.records.engine import open_database
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
@@ -18,6 +19,7 @@ from service.records.places import Place
 from service.records.rags import RagLoad
 from service.records.stock import Container, Movement, Posting
 from service.web.route_table import ROWS
+from tests.browser.live_server import LiveServer
 
 NOT_PICTURED = {
     "/health": "data, no page",
@@ -27,9 +29,10 @@ NOT_PICTURED = {
     "/scan": "leads on to another page",
     "/C/{code}": "leads on to the container",
     "/c/{code}": "leads on to the container",
+    "/sign-in": "leads on for who is signed in; looked at as a stranger",
     "/first-keeper/{token}": "only of an empty shop; test_first_start.py looks at it",
     "/sign-in/once/{token}": "works once; test_first_start.py looks at it",
-    "/set-password/{token}": "works once; tests/web/test_one_time_pages.py opens it",
+    "/set-password/{token}": "works once; test_first_start.py looks at it",
     "/tablet/{token}": "works once; test_first_start.py looks at it",
     "/tap": "only of a tablet; test_first_start.py looks at it",
     "/tap/{person_id}": "only of a tablet; test_first_start.py looks at it",
@@ -107,4 +110,19 @@ def address(session: Session, path: str) -> str:
     return path
 
 
-__all__ = ["NOT_PICTURED", "PAGES", "address"]
+def code_of(server: LiveServer, standing: Standing, material: str = "") -> str:
+    """What stands on the label of a can of the demo that stands so."""
+    database = open_database(f"sqlite:///{server.data / 'umberkeep.sqlite'}", pooled=False)
+    try:
+        with database.reading() as session:
+            query = (
+                select(Container.code)
+                .join(Material, col(Material.id) == col(Container.material_id))
+                .where(col(Container.standing) == standing, col(Material.name).startswith(material))
+            )
+            return str(_first(session, query.order_by(col(Container.id))))
+    finally:
+        database.dispose()
+
+
+__all__ = ["NOT_PICTURED", "PAGES", "address", "code_of"]

@@ -6,7 +6,7 @@ import shutil
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests.browser.live_server import LiveServer, start_server
 from tests.browser.page_audit import watch
@@ -22,6 +22,8 @@ FLAGS = [
     # No name leads anywhere: a page that asks for something outside this machine fails to get it.
     "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
 ]
+WAIT_MS = 15_000
+expect.set_options(timeout=WAIT_MS)
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 DESKTOP = {"viewport": {"width": 1280, "height": 900}}
 
@@ -50,7 +52,7 @@ def live_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveServer
 
 
 def _page(context: BrowserContext) -> Iterator[Page]:
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(WAIT_MS)
     page = context.new_page()
     heard = watch(page)
     yield page

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from service.records.engine import Database, open_database
@@ -18,10 +19,23 @@ from tests.browser.addresses import NOT_PICTURED, PAGES, address
 from tests.browser.conftest import DESKTOP, PHONE
 from tests.browser.live_server import LiveServer, start_server
 from tests.browser.page_audit import page_faults, watch
+from tests.browser.walking import WIDTHS, fresh, sign_in
 
-LEAST_PICTURE_BYTES = 3_000
-"""A page without anything on it compresses to less."""
-WIDTHS = {"phone": PHONE, "desktop": DESKTOP}
+LEAST_PAPER_BYTES = 3_000
+"""A printed page without anything on it is smaller."""
+LEAST_COLOURS = 20
+"""A page without anything on it has one; smoothed letters alone have more than this."""
+LEFT_TO_OTHERS = {
+    "student": (
+        "mina",
+        ("/", "/jobs", "/rags", "/bench", "/containers/{code}", "/containers/{code}/draw", "/me"),
+    ),
+    "reader": (
+        "wilm",
+        ("/", "/store", "/alerts", "/rags/log", "/rags/day-sheet", "/records/ledger", "/policies"),
+    ),
+}
+"""What is looked at in other roles than the keeper's: who, and which pages."""
 
 
 @pytest.fixture(scope="module")
@@ -93,6 +107,32 @@ def looked_at(
     context.close()
 
 
+def colours(picture: Path) -> int:
+    """How many colours the picture has, each counted once."""
+    with Image.open(picture) as opened:
+        found = opened.convert("RGB").getcolors(maxcolors=1 << 24)
+    return len(found or ())
+
+
+def look(context: BrowserContext, server: LiveServer, where: str, picture: Path, status: int = 200) -> None:
+    """The page is there and is itself, takes its picture, and nothing is wrong with it in light or dark."""
+    page = context.new_page()
+    heard = watch(page)
+    answer = page.goto(server.base + where)
+    assert answer is not None
+    assert answer.status == status, f"{where} answered {answer.status}"
+    assert page.url == server.base + where, (
+        f"{where} leads on to {page.url}: it is not the page in the picture"
+    )
+    faults = page_faults(page)
+    page.screenshot(path=picture, full_page=True)
+    page.emulate_media(color_scheme="dark")
+    faults += [f"dark {fault}" for fault in page_faults(page)]
+    page.close()
+    assert not faults + heard.faults, "\n".join([where, *faults, *heard.faults])
+    assert colours(picture) >= LEAST_COLOURS
+
+
 def test_no_page_is_left_out() -> None:
     pages = {row.path for row in ROWS if row.method == "GET" and not row.path.startswith("/api/")}
     assert pages == set(PAGES) | set(NOT_PICTURED)
@@ -109,20 +149,53 @@ def test_a_page_at_this_width(
     width, context = looked_at
     with book.reading() as session:
         where = address(session, path)
-    page = context.new_page()
-    heard = watch(page)
-    answer = page.goto(server.base + where)
-    assert answer is not None
-    assert answer.status == 200, f"{where} answered {answer.status}"
-    faults = page_faults(page)
-    name = re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-") or "today"
-    picture = pictures / f"{name}-{width}.png"
-    page.screenshot(path=picture, full_page=True)
-    page.emulate_media(color_scheme="dark")
-    faults += [f"dark {fault}" for fault in page_faults(page) if fault.startswith("contrast")]
-    page.close()
-    assert not faults + heard.faults, "\n".join([where, *faults, *heard.faults])
-    assert picture.stat().st_size > LEAST_PICTURE_BYTES
+    stem = re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-") or "today"
+    look(context, server, where, pictures / f"{stem}-{width}.png")
+
+
+@pytest.mark.parametrize("width", list(WIDTHS))
+@pytest.mark.parametrize("role", list(LEFT_TO_OTHERS))
+def test_pages_of_other_roles(
+    role: str, width: str, browser: Browser, server: LiveServer, book: Database, pictures: Path
+) -> None:
+    name, paths = LEFT_TO_OTHERS[role]
+    context, page = fresh(browser, **WIDTHS[width])
+    sign_in(page, server, name)
+    for path in paths:
+        with book.reading() as session:
+            where = address(session, path)
+        stem = re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-") or "today"
+        look(context, server, where, pictures / f"{role}-{stem}-{width}.png")
+    look(context, server, "/people", pictures / f"{role}-not-allowed-{width}.png", status=403)
+    context.close()
+
+
+@pytest.mark.parametrize("width", list(WIDTHS))
+def test_pages_of_a_stranger(width: str, browser: Browser, server: LiveServer, pictures: Path) -> None:
+    context, _ = fresh(browser, **WIDTHS[width])
+    look(context, server, "/sign-in", pictures / f"sign-in-{width}.png")
+    look(context, server, "/spill", pictures / f"stranger-spill-{width}.png")
+    context.close()
+
+
+@pytest.mark.parametrize(("where", "status"), [("/no/such/page", 404), ("/containers/AAAAAA", 404)])
+def test_pages_that_are_not_there(
+    where: str, status: int, looked_at: tuple[str, BrowserContext], server: LiveServer, pictures: Path
+) -> None:
+    width, context = looked_at
+    stem = where.strip("/").lower().replace("/", "-")
+    look(context, server, where, pictures / f"{stem}-{width}.png", status=status)
+
+
+def test_a_blank_picture_is_told_from_a_page(browser: Browser, tmp_path: Path) -> None:
+    context, page = fresh(browser, **PHONE)
+    page.goto("about:blank")
+    page.screenshot(path=tmp_path / "blank.png")
+    assert colours(tmp_path / "blank.png") < LEAST_COLOURS
+    page.set_content("<p>One sentence of letters.</p>")
+    page.screenshot(path=tmp_path / "words.png")
+    assert colours(tmp_path / "words.png") >= LEAST_COLOURS
+    context.close()
 
 
 @pytest.mark.parametrize("path", ["/spill", "/rags/day-sheet", "/labels/print", "/labels/ruler"])
@@ -137,5 +210,5 @@ def test_a_page_on_paper(
     page.emulate_media(media="print")
     nav = page.locator("header nav")
     assert not any(nav.nth(n).is_visible() for n in range(nav.count())), "the menu is not printed"
-    assert len(page.pdf()) > LEAST_PICTURE_BYTES
+    assert len(page.pdf()) > LEAST_PAPER_BYTES
     context.close()

@@ -1,4 +1,4 @@
-"""What is met once: the first keeper of an empty shop, a one-time address, a tablet, a name tapped."""
+"""What is met once: the first keeper of an empty shop, one-time addresses, a tablet, a name tapped."""
 
 from __future__ import annotations
 
@@ -9,11 +9,14 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import DESKTOP, PHONE
+from service.core.containers import Standing
+from service.core.shelf_codes import show_code
+from tests.browser.addresses import code_of
+from tests.browser.conftest import DESKTOP
 from tests.browser.live_server import LiveServer, start_server
 from tests.browser.page_audit import page_faults, watch
+from tests.browser.walking import WIDTHS, draw_here, fresh, menu, press, scan, seen
 
-WIDTHS = {"phone": PHONE, "desktop": DESKTOP}
 SEEN_PX = 3_000
 
 
@@ -29,11 +32,17 @@ def empty(folder: Path) -> Iterator[LiveServer]:
     started.stop()
 
 
-@pytest.fixture
-def demo(folder: Path) -> Iterator[LiveServer]:
-    started = start_server(folder)
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveServer]:
+    started = start_server(tmp_path_factory.mktemp("demo"))
     yield started
     started.stop()
+
+
+def press_button(page: Page) -> None:
+    """The one button of a page that asks whether to go on."""
+    page.get_by_role("main").get_by_role("button").first.click()
+    page.wait_for_load_state()
 
 
 def look(page: Page, folder: Path, name: str) -> None:
@@ -77,39 +86,82 @@ def test_the_first_keeper_of_an_empty_shop(
     context.close()
 
 
-@pytest.mark.parametrize("width", list(WIDTHS))
-def test_a_tablet_and_a_name_tapped_on_it(
-    width: str, browser: Browser, demo: LiveServer, folder: Path
-) -> None:
-    keeper = browser.new_context(**DESKTOP)  # type: ignore[arg-type]
-    desk = keeper.new_page()
-    desk.goto(demo.first_sign_in())
-    look(desk, folder, "once")
-    desk.get_by_role("main").get_by_role("button").first.click()
-    desk.goto(f"{demo.base}/devices")
-    desk.get_by_label("Name of the tablet").fill("Bench by the window")
-    desk.get_by_role("button", name="Add a tablet").click()
-    if not re.search(r"/tablet/\S+", desk.get_by_role("main").inner_text()):
-        desk.get_by_role("button", name="Make its address").last.click()
-    found = re.search(r"/tablet/[\w-]+", desk.get_by_role("main").inner_text())
+def tablet(page: Page, server: LiveServer, name: str) -> str:
+    """A keeper adds a tablet; its address is answered, which works once."""
+    menu(page, "People and settings")
+    press(page, "Tablets and scripts")
+    page.get_by_label("Name of the tablet").fill(name)
+    page.get_by_role("button", name="Add a tablet").click()
+    added = page.get_by_role("list", name="Tablets").get_by_role("listitem").filter(has_text=name)
+    added.get_by_role("button", name="Make its address").click()
+    text = seen(page, re.compile(r"/tablet/")).inner_text()
+    found = re.search(r"/tablet/[\w-]+", text)
     assert found is not None
-    wall = browser.new_context(**WIDTHS[width])  # type: ignore[arg-type]
-    page = wall.new_page()
-    page.set_default_timeout(15_000)
+    return server.base + found.group(0)
+
+
+@pytest.mark.parametrize("width", list(WIDTHS))
+def test_a_student_draws_at_the_tablet(width: str, browser: Browser, demo: LiveServer, folder: Path) -> None:
+    """The tablet is signed in as itself; a name is tapped, the PIN given, and the draw is under that name."""
+    context, desk = fresh(browser, **DESKTOP)
+    desk.goto(demo.sign_in_address())
+    look(desk, folder, "once")
+    press_button(desk)
+    address = tablet(desk, demo, f"Bench by the window, {width}")
+    wall, page = fresh(browser, **WIDTHS[width])
     heard = watch(page)
-    page.goto(demo.base + found.group(0))
+    page.goto(address)
     look(page, folder, "tablet")
-    page.get_by_role("main").get_by_role("button").first.click()
+    press_button(page)
     page.goto(f"{demo.base}/tap")
     look(page, folder, "tap")
-    page.get_by_role("link", name="Mina Tell").click()
+    press(page, "Mina Tell")
     page.get_by_label("PIN").fill("0000")
     page.get_by_role("button", name="Go on as Mina Tell").click()
     expect(page).to_have_title(re.compile("^Error: "))
     look(page, folder, "pin")
     page.get_by_label("PIN").fill("2648")
     page.get_by_role("button", name="Go on as Mina Tell").click()
-    expect(page.get_by_text("Mina Tell").first).to_be_visible()
+    expect(page.locator("header .who-name")).to_have_text("Mina Tell")
+    alcohol = code_of(demo, Standing.IN_DATE, "Denatured alcohol")
+    menu(page, "Today")
+    scan(page, alcohol)
+    draw_here(page, "20 ml")
+    expect(seen(page, re.compile("Drew 20 ml"))).to_be_visible()
+    menu(desk, "Records")
+    press(desk, "Ledger")
+    newest = desk.locator("main tbody tr").filter(has_text=show_code(alcohol)).first
+    expect(newest).to_contain_text("Mina Tell")
+    expect(newest).to_contain_text("Class: glazing sample boards")
     assert not heard.faults
     wall.close()
-    keeper.close()
+    context.close()
+
+
+@pytest.mark.parametrize("width", list(WIDTHS))
+def test_a_new_password_by_an_address(width: str, browser: Browser, demo: LiveServer, folder: Path) -> None:
+    """A keeper makes it for somebody who forgot; the new password signs in."""
+    context, desk = fresh(browser, **DESKTOP)
+    desk.goto(demo.sign_in_address())
+    press_button(desk)
+    menu(desk, "People and settings")
+    press(desk, "Odo Farrow")
+    desk.get_by_role("button", name="Make the address").click()
+    found = re.search(r"/set-password/[\w-]+", seen(desk, re.compile("/set-password/")).inner_text())
+    assert found is not None
+    own, page = fresh(browser, **WIDTHS[width])
+    heard = watch(page)
+    page.goto(demo.base + found.group(0))
+    look(page, folder, "set-password")
+    page.get_by_label("New password").fill(f"{width} of four new words")
+    page.get_by_role("button", name="Set the password").click()
+    page.wait_for_url(re.compile(r".*/(sign-in)?$"))
+    page.context.clear_cookies()
+    page.goto(f"{demo.base}/sign-in")
+    page.get_by_label("Sign-in name").fill("odo")
+    page.get_by_label("Password").fill(f"{width} of four new words")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page.get_by_text("Signed in as Odo Farrow.")).to_be_visible()
+    assert not heard.faults
+    own.close()
+    context.close()

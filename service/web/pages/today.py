@@ -58,7 +58,9 @@ def today(request: Request, seen: Seen, data: Data, now: Now) -> Response:
     open_here = {section.href for section in chrome.sections}
     with data.reading() as session:
         context = _day(session, seen.actor, now, open_here)
-    return page(request, "today.html", context | {"name": seen.actor.name, "ways": sections}, section="today")
+    context |= {"name": seen.actor.name, "ways": sections}
+    scan = may(seen.actor.role, Permission.DRAW)
+    return page(request, "today.html", context, section="today", scan=scan)
 
 
 def _day(session: Session, actor: Actor, now: datetime, open_here: set[str]) -> dict[str, Any]:
