@@ -57,9 +57,10 @@ def read_for(text: str) -> tuple[OverrideFor, str]:
     >>> read_for("draw of K7Q F2M"), read_for("batch of recipe 4")
     ((<OverrideFor.DRAW: 'draw'>, 'K7Q F2M'), (<OverrideFor.BATCH: 'batch'>, '4'))
     """
-    if match := re.fullmatch(r"\s*draw(?: of)?\s+(\S.{0,60}?)\s*", text, re.IGNORECASE | re.ASCII):
+    # The (?!of\b) keeps "draw of" without a code from being a draw of a code "of".
+    if match := re.fullmatch(r"\s*draw(?: of)?\s+(?!of\b)(\w[\w/:. -]{0,60}?)\s*", text, re.I | re.A):
         return OverrideFor.DRAW, match[1]
-    if match := re.fullmatch(r"\s*batch(?: of)? recipe\s+(\d{1,9})\s*", text, re.IGNORECASE | re.ASCII):
+    if match := re.fullmatch(r"\s*batch(?: of)? recipe\s+(\d{1,9})\s*", text, re.I | re.A):
         return OverrideFor.BATCH, match[1]
     raise Invalid(FOR_WORDS, {"for": FOR_WORDS})
 
