@@ -7,6 +7,7 @@ overdue rags, and that nothing is overdrawn.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from service.actions.post_movement import EventFacts, Line, ledger_lines, name_of, post, record_event
 from service.actions.rag_duty import join_load, load_for, rag_stops, refuse_or_record
@@ -48,6 +49,10 @@ class Taking:
     more_than_book: bool = False
 
 
+_ENDS_A_LEAK: Final = (MovementKind.DECANT_OUT, MovementKind.LOSS, MovementKind.DISCARD)
+"""What is done because it leaks is not answered with the advice to do it."""
+
+
 def gate(act: Act, held: Held, kind: MovementKind | EventKind, taking: Taking) -> Verdict:
     """Everything that speaks for or against taking from, opening or handing out this container now.
 
@@ -57,7 +62,7 @@ def gate(act: Act, held: Held, kind: MovementKind | EventKind, taking: Taking) -
     found = Findings()
     container, about = held.container, show_code(held.container.code)
     check_job(act, taking.job)
-    if container.condition is Condition.LEAKING:
+    if container.condition is Condition.LEAKING and kind not in _ENDS_A_LEAK:
         found.add(warn("leaking", "It leaks. Decant it into a sound container first.", about=about))
     elif container.condition is Condition.DAMAGED:
         found.add(note("damaged", "It came damaged. Look at it before you use it.", about=about))

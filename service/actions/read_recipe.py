@@ -13,7 +13,7 @@ from sqlmodel import Session
 
 from service.actions.read_amount import basis_for, densities_of, read_for, shop_system
 from service.core.access import Actor
-from service.core.bench_writing import Written, WrittenKind, read_written
+from service.core.bench_writing import Ambiguous, Written, WrittenKind, as_written, read_written
 from service.core.findings import Finding, Invalid, warn
 from service.core.materials import Basis
 from service.core.quantities import CannotMeet, meeting_density
@@ -71,7 +71,7 @@ def read_line(session: Session, actor: Actor, asked: LineAsked, number: int) -> 
 def _read(session: Session, actor: Actor, material: Material, asked: LineAsked) -> LineRead:
     most = most_to_suit(asked.amount)
     written = read_for(session, actor, material, most if most is not None else asked.amount)
-    text, note = " ".join(asked.amount.split()), asked.note.strip()
+    text, note = _kept_text(session, material, asked.amount, written), asked.note.strip()
     if written.kind is WrittenKind.TO_SUIT:
         return LineRead(material, text, note, to_suit=True)
     if written.kind in (WrittenKind.PARTS, WrittenKind.PERCENT):
@@ -91,6 +91,19 @@ def _read(session: Session, actor: Actor, material: Material, asked: LineAsked) 
         about=written.about,
         findings=(*written.findings, *_does_not_meet(material, written)),
     )
+
+
+def _kept_text(session: Session, material: Material, typed: str, written: Written) -> str:
+    """What was typed; where only this person's own choice settled it, words that everybody reads alike.
+
+    Else "2 oz" of an oil, read by its writer as fluid ounces, is weighed out by the next one.
+    """
+    most = most_to_suit(typed)
+    try:
+        read_written(most if most is not None else typed, form=material.form, system=shop_system(session))
+    except Ambiguous:
+        return as_written(written) if most is None else f"to suit, at most {as_written(written)}"
+    return " ".join(typed.split())
 
 
 def _read_share(material: Material, text: str, note: str, written: Written, *, to_suit: bool) -> LineRead:

@@ -54,6 +54,21 @@ def zones() -> tuple[str, ...]:
     return tuple(sorted(available_timezones()))
 
 
+_NO_PLACE = ("Etc/", "SystemV/", "posix/", "right/")
+
+
+def zones_to_choose(now_set: str = "") -> list[str]:
+    """The zones that a list offers: those of a place, UTC, and the one that is set.
+
+    Not "Etc/GMT+3", which lies three hours *behind* UTC, nor "Factory" or "localtime".
+
+    >>> "Europe/Berlin" in zones_to_choose(), "Etc/GMT+3" in zones_to_choose(), zones_to_choose("CET")[0]
+    (True, False, 'CET')
+    """
+    offered = [zone for zone in zones() if "/" in zone and not zone.startswith(_NO_PLACE)]
+    return [*([now_set] if now_set and now_set not in (*offered, "UTC") else []), *offered, "UTC"]
+
+
 def judge_zone(name: str) -> str:
     """A time zone's name.
 

@@ -90,7 +90,9 @@ class DutyFact:
     ref: str = ""
 
 
-_SEVERITY_RANK: Final = {Severity.STOP: 0, Severity.UNKNOWN: 1, Severity.WARN: 2, Severity.NOTE: 3}
+_SEVERITY_RANK: Final = {Severity.STOP: 0, Severity.UNKNOWN: 2, Severity.WARN: 3, Severity.NOTE: 4}
+_DUE_TODAY: Final = 1
+"""A duty of today (a leaking can, rags before tonight) comes before papers that are missing."""
 _KIND_RANK: Final = {kind: rank for rank, kind in enumerate(AlertKind)}
 
 
@@ -112,9 +114,12 @@ def alerts(
     found = [alert for one in containers if (alert := _of_container(one, today, horizon)) is not None]
     found += [_of_missing(one) for one in missing]
     found += [_of_duty(one, today) for one in duties if one.due <= horizon or one.overdue]
-    return sorted(
-        found, key=lambda a: (_SEVERITY_RANK[a.severity], _KIND_RANK[a.kind], a.due, a.about, a.sentence)
-    )
+    return sorted(found, key=lambda a: (_rank(a, today), _KIND_RANK[a.kind], a.due, a.about, a.sentence))
+
+
+def _rank(one: Alert, today: date) -> int:
+    due_now = one.kind is AlertKind.DUTY and one.due <= today
+    return _DUE_TODAY if due_now else _SEVERITY_RANK[one.severity]
 
 
 def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | None:

@@ -235,8 +235,8 @@ def _not_pieces(facts: MaterialFacts) -> bool:
 _LACKS: Final = (
     _Lack("form-not-known", lambda f: f.form is None, "The form of {}", "Spoons and ounces cannot be read.",
           "Say whether it is a liquid, paste, powder, solid or pieces."),
-    _Lack("basis-not-known", lambda f: f.basis is None, "The basis of {}", "No amount can be booked.",
-          "Choose mass, volume or pieces before the first receipt."),
+    _Lack("basis-not-known", lambda f: f.basis is None, "How {} is counted", "No amount is booked yet.",
+          "The first delivery settles it: by weight, by volume or in pieces."),
     _Lack("density-not-known", lambda f: f.density_g_ml is None and _not_pieces(f), "The density of {}",
           "Weight and volume cannot be turned into each other.",
           "Take it from section 9 of the sheet, or fill a known volume and weigh it."),

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor, Permission, may
-from service.core.containers import AmountKnown, ContainerState, Standing
+from service.core.containers import AmountKnown, Condition, ContainerState, Standing
 from service.core.findings import Verdict
 from service.core.materials import Basis
 from service.core.months import add_days
@@ -57,6 +57,8 @@ class ActView:
     keeper_only: bool
     tare_words: str
     capacity: str
+    condition_words: str
+    leaking: bool
     verdict: Verdict
     today: date
     staff: bool
@@ -70,6 +72,20 @@ def amount_words(box: Container, material: Material) -> tuple[str, str]:
     if box.balance_known is AmountKnown.ESTIMATED:
         return f"about {words}", "an estimate"
     return words, "by the book"
+
+
+LEAKS = "leaks"
+
+
+def condition_words(box: Container) -> str:
+    """What a date does not tell: that it leaks or came damaged. Empty when sound, or when nothing is in it.
+
+    >>> condition_words(Container(condition=Condition.LEAKING, state=ContainerState.SEALED))
+    'leaks'
+    """
+    if box.state in (ContainerState.EMPTY, ContainerState.GONE):
+        return ""
+    return {Condition.LEAKING: LEAKS, Condition.DAMAGED: "came damaged"}.get(box.condition, "")
 
 
 def standing_words(standing: Standing, until: date | None) -> str:
@@ -115,6 +131,8 @@ def view_for_act(session: Session, box: Container, actor: Actor, now: datetime) 
         keeper_only=counts_keeper_only(session, material, box),
         tare_words=show_amount(box.tare_mg, Basis.MASS) if box.tare_mg is not None else "",
         capacity=box.capacity_written,
+        condition_words=condition_words(box),
+        leaking=condition_words(box) == LEAKS,
         verdict=ageing.verdict,
         today=today,
         staff=may(actor.role, Permission.COUNT),

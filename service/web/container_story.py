@@ -94,7 +94,8 @@ def facts_about(session: Session, box: Container) -> list[tuple[Any, ...]]:
     aside = promised(session, [box.id]).get(box.id, 0)
     facts: list[tuple[Any, ...]] = [
         ("Packed", day(box.packed_on)),
-        ("Received", day(box.received_on)),
+        # A jar takes over the date of what went in: it was not received on that day, or ever.
+        ("Oldest part came in" if box.made_by_batch_id else "Received", day(box.received_on)),
         ("First opened", day(box.opened_on) if box.ever_opened else "never opened"),
         ("Printed date", day(box.printed_date) if box.printed_date else "none"),
         ("Lot", box.lot or None),

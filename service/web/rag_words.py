@@ -33,6 +33,7 @@ STEPS: Final[dict[RagStep, tuple[str, str]]] = {
     RagStep.LOOSE: ("They are loose", "In hand, in a pile, a box or a bag"),
     RagStep.NONE_MADE: ("None were made", "No rag, wipe, strainer, steel wool or dust came of it"),
 }
+NO_END: Final = "It does not count: they stay owed"
 HOW: Final[dict[RemovalHow, tuple[str, str]]] = {
     RemovalHow.HAULER: ("The hauler took them", ""),
     RemovalHow.MUNICIPALITY: ("Handed to the municipality", ""),
@@ -41,10 +42,10 @@ HOW: Final[dict[RemovalHow, tuple[str, str]]] = {
         "A named laundry that takes oily cloth",
     ),
     RemovalHow.BURNED_UNDER_PERMIT: ("Burned under a permit", "With its number"),
-    RemovalHow.WASHED_HERE: ("Washed or tumble-dried here", "Is no end"),
-    RemovalHow.DRIED: ("Dried", "Is no end"),
-    RemovalHow.BIN: ("Into the ordinary bin", "Is no end"),
-    RemovalHow.TAKEN_HOME: ("Taken home", "Is no end"),
+    RemovalHow.WASHED_HERE: ("Washed or tumble-dried here", NO_END),
+    RemovalHow.DRIED: ("Dried", NO_END),
+    RemovalHow.BIN: ("Into the ordinary bin", NO_END),
+    RemovalHow.TAKEN_HOME: ("Taken home", NO_END),
 }
 WATER: Final = [
     (Water.FULL.value, "Wholly under water", "Nothing stands out"),
@@ -170,6 +171,20 @@ def log_lines(session: Session, rows: Sequence[RagLogRow], zone: str) -> list[di
             "when": {"lines": when},
         })  # fmt: skip
     return lines
+
+
+def draw_choices(
+    rows: Sequence[RagLogRow], refs: Sequence[str], zone: str
+) -> list[tuple[str, str, str]]:
+    """The draws of a load to choose among: what was drawn from which container, and when."""
+    told = {json.loads(row.body).get("ref"): row for row in rows if row.kind == "draw-joined"}
+    choices = []
+    for ref in refs:
+        row = told.get(ref)
+        what = json.loads(row.body).get("what", "") if row else ""
+        when = f", {instant(row.happened_at, zone)}" if row else ""
+        choices.append((ref, what or ref.capitalize(), f"{ref.capitalize()}{when}"))
+    return choices
 
 
 def _said(row: RagLogRow) -> dict[str, list[str]]:

@@ -133,6 +133,7 @@ def page(
     chrome = Chrome() if bare else _chrome(request, forgiving=status_code >= 400)
     chrome = replace(chrome, section=section or chrome.section, scan=scan or chrome.scan)
     context |= {"chrome": chrome, "request_path": request.url.path, "title_prefix": "Error: " * failed}
+    context["answered"] = request.method == "POST"
     html = environment.get_template(template).render(context)
     return HTMLResponse(html, status_code, dict(headers or {}))
 

@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import update
 
+from service.actions.read_amount import remember_choice
 from service.actions.read_recipe import LineAsked
 from service.actions.write_recipe import RecipeAsked, put_away_recipe, revise_recipe, write_recipe
 from service.core.access import Role
@@ -15,6 +16,7 @@ from service.core.bench_writing import Ambiguous
 from service.core.findings import Invalid, NotAllowed, NotFound, Stale, StaleKind
 from service.core.materials import Basis
 from service.records.engine import Database
+from service.records.materials import Material
 from service.records.mixing import RecipeLineRow, RecipeVersion
 from service.records.mixing_queries import lines_of, the_recipe, the_version, versions_of
 from tests.mixing_shop import MixShop, make_mix_shop
@@ -61,6 +63,26 @@ def test_doubt_is_asked_with_the_field_it_belongs_to(database: Database) -> None
         write_recipe(session, shop.actor(), shop.now, RecipeAsked(once(), "Doubtful", lines))
     assert set(caught.value.errors) == {"amount_1"}
     assert [r.text for r in caught.value.readings] == ["2 US pints", "2 imperial pints"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("2 pints", "2 imperial pints"),
+        ("to suit at most 1 pint", "to suit, at most 1 imperial pint"),
+        ("250 ml", "250 ml"),
+    ],
+)
+def test_what_its_writer_settled_is_kept_in_words_that_others_read_alike(
+    database: Database, typed: str, kept: str
+) -> None:
+    shop = make_mix_shop(database)
+    with database.writing() as session:
+        spirit = session.get_one(Material, shop.ids["spirit"])
+        remember_choice(session, shop.actor(), spirit, "2 pints", "2 imperial pints")
+        asked = RecipeAsked(once(), "Settled", (LineAsked(shop.ids["spirit"], typed),))
+        number = int(write_recipe(session, shop.actor(), shop.now, asked).result["recipe"])
+    assert [row.written for row in rows(shop, number)] == [kept]
 
 
 @pytest.mark.parametrize(

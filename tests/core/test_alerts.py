@@ -9,6 +9,7 @@ import pytest
 from service.core.alerts import AlertKind, ContainerFact, DutyFact, MissingFact, alerts
 from service.core.containers import Standing
 from service.core.findings import Severity
+from service.core.months import add_days
 from service.core.shelf_codes import make_code
 
 TODAY = date(2026, 3, 2)
@@ -57,6 +58,14 @@ def test_worst_first_then_the_earliest() -> None:
     assert ranks == sorted(ranks)
     assert found == alerts(facts[::-1], missing, duties[::-1], today=TODAY)
     assert all(a.about and a.what_to_do and a.sentence.endswith(".") for a in found)
+
+
+def test_a_duty_of_today_comes_before_papers_that_are_missing() -> None:
+    paper = MissingFact("boiled oil", "the flash point", TODAY, "Read the sheet.")
+    leak = DutyFact("The can leaks. Decant it.", TODAY, "can", "Ada")
+    later = DutyFact("Order labels.", add_days(TODAY, 3), "labels", "Ada")
+    found = alerts([], [paper], [later, leak], today=TODAY)
+    assert [one.sentence[:8] for one in found] == ["The can ", "boiled o", "Order la"]
 
 
 @pytest.mark.parametrize("standing", list(Standing))

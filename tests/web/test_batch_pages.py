@@ -117,7 +117,8 @@ def test_the_bench_says_what_is_next_and_takes_more(client: TestClient, mix: Mix
     ):  # fmt: skip
         page = client.post(f"{here}/add", data={"once": "add-page-2"} | form)
         assert page.status_code == 422 and f'id="e-{field}"' in page.text, form
-    assert client.post(f"{here}/add", data=more | {"once": "add-page-3", "code": "222222"}).status_code == 404
+    page = client.post(f"{here}/add", data=more | {"once": "add-page-3", "code": "222222"})
+    assert page.status_code == 422 and 'id="e-code"' in page.text and 'value="5 ml"' in page.text
     assert mix.left(drier) == 995_000
 
 

@@ -43,6 +43,17 @@ def test_opened_till_the_shift_ends_or_at_a_time(made: tuple[RagShop, Shop]) -> 
     assert "14:15" in page and "It ends at 14:15" in page
 
 
+@pytest.mark.parametrize(("at", "taken"), [("08:59", False), ("00:00", True), ("16:59", True)])
+def test_a_time_that_has_passed_is_not_taken_for_tomorrow(
+    made: tuple[RagShop, Shop], at: str, taken: bool
+) -> None:
+    """Cut to 24:00 it would give the rags a later end than asked for. The shop's clock shows 09:00."""
+    rags, doors = made
+    answer = doors.signed_in(Role.FINISHER).post("/jobs/new", data=_form(rags, ends="at", at=at))
+    assert answer.status_code == (303 if taken else 422)
+    assert taken or f"{at} has passed today" in answer.text
+
+
 @pytest.mark.parametrize(("said", "words"), [
     ({"name": ""}, "Give the job a name"), ({"ends": "at"}, "Enter the time it ends"),
     ({"ends": "at", "at": "25:00"}, "between 00:00 and 23:59"), ({"people": ["4711"]}, "not in the books"),

@@ -12,6 +12,7 @@ from sqlmodel import select
 from service.actions.witness import FILE_NAME
 from service.core.access import Role
 from service.core.rags import RagStep
+from service.core.shelf_codes import show_code
 from service.records.duties import Duty
 from service.records.engine import Database
 from service.records.rag_queries import log_rows
@@ -80,6 +81,26 @@ def test_a_can_that_is_none_is_refused_with_what_is_missing(made: tuple[RagShop,
     answer = client.post("/rags/1/step", data={"step": "in-can", "can": rags.bucket, "once": once()})
     assert answer.status_code == 409 and "Read its mark" in answer.text
     assert not rags.load().state.contained
+
+
+def test_the_draws_that_left_no_rags_are_named_and_nobody_is_their_own_witness(
+    made: tuple[RagShop, Shop]
+) -> None:
+    rags, doors = made
+    rags.draw()
+    text = doors.signed_in(Role.FINISHER).get("/rags/1/step?step=none-made").text
+    assert show_code(rags.oil) in text.split("Which draws left no rags?")[1]
+    assert f'name="witness" value="{rags.people.finisher.name}"' not in text
+
+
+def test_the_day_sheet_does_not_call_the_book_empty_while_a_load_is_overdue(
+    made: tuple[RagShop, Shop]
+) -> None:
+    rags, doors = made
+    rags.overdue_in_can()
+    text = doors.signed_in(Role.KEEPER).get("/rags/day-sheet").text
+    part = text.split("<h2>Violations</h2>")[1].split("<h2>Overrides</h2>")[0]
+    assert "overdue" in part and "None in the book" not in part
 
 
 def test_the_shop_does_not_launder(made: tuple[RagShop, Shop]) -> None:

@@ -8,6 +8,7 @@ from sqlmodel import select
 
 from service.actions.draw_stock import DrawAsked, draw
 from service.core.access import Role
+from service.core.containers import Condition
 from service.core.materials import Form, MaterialKind
 from service.core.shelf_codes import near_codes, show_code
 from service.records.places import PlaceKind
@@ -91,6 +92,24 @@ def test_the_store_is_grouped_searched_and_narrowed(shop: Shop) -> None:
     assert shown("?standing=fine&kind=x&place=x&state=x") == {one, old, tin}
     assert "No containers match" in client.get("/store?q=nothing+like+it").text
     assert client.get("/store?page=0").status_code == 422
+
+
+def test_a_leaking_can_says_so_wherever_it_is_shown(shop: Shop) -> None:
+    leaks, dented = stocked(shop, condition=Condition.LEAKING), stocked(shop, condition=Condition.DAMAGED)
+    sound, client = stocked(shop), shop.signed_in(Role.FINISHER)
+    text = client.get("/store").text
+    assert text.count(", leaks") == text.count(", came damaged") > 0
+    page = client.get(f"/containers/{leaks}").text
+    assert "It leaks." in page and f'href="/containers/{leaks}/decant"' in page
+    assert "leaks</span>" in client.get(f"/containers/{leaks}/draw").text
+    assert "Look at it before you use it" in client.get(f"/containers/{dented}").text
+    assert "leak" not in client.get(f"/containers/{sound}").text
+    assert "decant" not in shop.signed_in(Role.READER).get(f"/containers/{leaks}").text
+
+
+def test_materials_places_and_policies_are_one_step_from_the_store(shop: Shop) -> None:
+    text = shop.signed_in(Role.READER).get("/store").text.split("<main")[1]
+    assert all(f'href="/{path}"' in text for path in ("materials", "places", "policies"))
 
 
 def test_a_reader_looks_and_books_nothing(shop: Shop) -> None:

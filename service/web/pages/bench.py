@@ -13,7 +13,7 @@ from service.actions.drop_batch import release
 from service.actions.finish_batch import balance_of, jars_held
 from service.core.access import Actor, Permission, may
 from service.core.batch import BatchBalance
-from service.core.findings import Invalid, Verdict
+from service.core.findings import Invalid, NotFound, Verdict
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
 from service.records.jobs import Job
@@ -133,6 +133,10 @@ def put_in(
                 return RedirectResponse(f"/bench/{batch_id}", 303)
         except Invalid as wrong:
             p.take(wrong, "amount")
+        except NotFound as missing:
+            if not form.code:
+                raise
+            p.refuse("code", missing.sentence)
     with data.reading() as session:
         batch = seen_batch(session, actor, batch_id)
         return _page(request, session, actor, batch, p, 422)

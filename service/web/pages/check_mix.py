@@ -12,9 +12,10 @@ from service.actions.make_batch import SetAsideAsked, set_aside
 from service.core.check_again import from_summary
 from service.core.findings import Invalid, Severity
 from service.core.quantities import show_amount
+from service.core.recipe import Need
 from service.core.shelf_codes import show_code
 from service.core.stock_check import StockCheck
-from service.records.mixing_queries import kept_check, the_recipe
+from service.records.mixing_queries import kept_check, lines_of, the_recipe
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now
@@ -71,6 +72,11 @@ def answer(check_id: Id, request: Request, data: Data) -> Response:
     with data.reading() as session:
         kept = kept_check(session, check_id)
         recipe = the_recipe(session, kept.recipe_id)
+        from_no_shelf = [
+            f"{material.name} ({line.written})"
+            for line, material in lines_of(session, kept.recipe_version_id)
+            if material.not_stocked
+        ]
     done = from_summary(kept.result)
     context = {
         "kept": kept,
@@ -82,21 +88,27 @@ def answer(check_id: Id, request: Request, data: Data) -> Response:
         ),
         "rags_stop": any(f.severity is Severity.STOP and f.code in RAG_CODES for f in done.verdict),
         "columns": TAKE,
-        "rows": taking(done),
+        "rows": taking(done, at_most="up to "),
         "short": shortages(done),
-        "by_hand": by_hand(done),
+        "by_hand": [*by_hand(done), *from_no_shelf],
         "once": fresh_once(),
     }
     return page(request, "recipes/check.html", context, section="recipes")
 
 
-def taking(done: StockCheck) -> list[dict[str, Any]]:
-    """What is taken from where, in the order in which it is taken."""
+def taking(done: StockCheck, at_most: str = "") -> list[dict[str, Any]]:
+    """What is taken from where, in the order in which it is taken.
+
+    Args:
+        at_most: stands before the upper end of a range or of "to suit", which is no order to use it all.
+    """
     needs = {need.material_id: need for need in done.needs}
     rows = []
     for one in done.allocations:
         need = needs[one.material_id]
         amount = show_amount(one.amount, need.basis, need.unit_written or None) if need.basis else None
+        if amount is not None and is_upper_end(need):
+            amount = f"{at_most}{amount}"
         rows.append(
             {
                 "material": need.name,
@@ -106,6 +118,11 @@ def taking(done: StockCheck) -> list[dict[str, Any]]:
             }
         )
     return rows
+
+
+def is_upper_end(need: Need) -> bool:
+    """Whether the amount that counts is the most of a range, or of a "to suit", and not one figure."""
+    return need.high is not None and need.low != need.high
 
 
 def by_hand(done: StockCheck) -> list[str]:

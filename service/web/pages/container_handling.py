@@ -156,7 +156,9 @@ def check_it(
     def said(result: dict[str, Any]) -> str:
         until = result["in_date_until"]
         words = "its date is not known"
-        if until:
+        if result["outcome"] == "failed":
+            words = "it is past now and can only be discarded"
+        elif until:
             words = f"in date until {day(datetime.fromisoformat(until).date())}"
         found = {"passed": "passed", "failed": "failed", "skin-cut": "a skin was cut"}[result["outcome"]]
         return f"Checked {result['container']['shown']}: {found}; {words}."

@@ -19,7 +19,14 @@ from service.records.stock import Container
 from service.records.stock_queries import container_by_code
 from service.records.store_queries import IN_THE_STORE, StoreRow, StoreWanted, find_containers
 from service.web.access_gate import Signed
-from service.web.act_view import STATE_WORDS, amount_words, place_choices, standing_words, view_for_act
+from service.web.act_view import (
+    STATE_WORDS,
+    amount_words,
+    condition_words,
+    place_choices,
+    standing_words,
+    view_for_act,
+)
 from service.web.container_story import (
     EVENT_COLUMNS,
     LEDGER_COLUMNS,
@@ -102,6 +109,11 @@ def store(
         "pages": max(1, -(-total // PER_PAGE)),
         "paging": f"/store?{urlencode(narrowed)}{'&' if narrowed else ''}page=",
         "may_receive": may(actor.role, Permission.RECEIVE),
+        "ways": [
+            ("Materials", "/materials"),
+            ("Places", "/places"),
+            ("How long things keep", "/policies"),
+        ],
     }
     return page(request, "containers/store.html", context, section="store", scan=True)
 
@@ -121,7 +133,7 @@ def _cells(row: StoreRow) -> dict[str, Any]:
     return {
         "code": {"href": f"/containers/{box.code}", "words": show_code(box.code)},
         "amount": amount_words(box, row.material)[0],
-        "state": STATE_WORDS[box.state],
+        "state": ", ".join(words for words in (STATE_WORDS[box.state], condition_words(box)) if words),
         "place": row.place.name if row.place else None,
         "standing": {
             "standing": row.standing.value,

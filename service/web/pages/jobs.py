@@ -163,7 +163,7 @@ def opened(
             zone = shop_zone(session)
             asked = JobAsked(
                 once=p.value.once, name=p.value.name, kind=p.value.kind, place_id=p.value.place,
-                people=tuple(p.value.people), ends_at=_ends(p.value, now, zone), note=p.value.note,
+                people=tuple(p.value.people), ends_at=_ends(session, p.value, now, zone), note=p.value.note,
             )  # fmt: skip
             settled = open_job(session, actor, now, asked)
             ends = datetime.fromisoformat(str(settled.result["ends_by"]))
@@ -177,17 +177,32 @@ def opened(
         return _new(request, data, now, p, 422)
 
 
-def _ends(said: JobForm, now: datetime, zone: ZoneInfo) -> datetime | None:
-    """The instant of a wall-clock end: today, or after midnight for a shift that runs over it."""
+def _ends(session: Session, said: JobForm, now: datetime, zone: ZoneInfo) -> datetime | None:
+    """The instant of a wall-clock end: today, or after midnight inside a shift that runs over it.
+
+    A time of this morning typed by a slip would else count as tomorrow's and be cut to 24:00: a later end for
+    the rags than anybody asked for.
+
+    Raises:
+        Invalid: the time has passed today, and no shift that runs now lasts until then.
+    """
     if said.ends != "at" or said.at is None:
         return None
     hour, minute = (int(part) for part in said.at.split(":"))
     local = now.astimezone(zone)
-    day = local.date() if time(hour, minute) > local.time() else local.date() + timedelta(days=1)
+    today = time(hour, minute) > local.time()
     try:
-        return to_instant(datetime.combine(day, time(hour, minute)), zone)
+        end = to_instant(datetime.combine(local.date(), time(hour, minute)), zone)
+        if not today:
+            end = to_instant(datetime.combine(local.date() + timedelta(days=1), time(hour, minute)), zone)
     except Invalid as error:
         raise Invalid(error.sentence, {"at": error.sentence}) from None
+    shift = shift_end(now, shift_hours(session), zone)
+    midnight = (hour, minute) == (0, 0)
+    if not today and not midnight and (shift is None or end > shift):
+        words = f"{said.at} has passed today. Give a time still to come."
+        raise Invalid(words, {"at": words})
+    return end
 
 
 def _seen(session: Session, actor: Actor, job_id: int) -> Job:

@@ -44,7 +44,7 @@ FORMS = [
     (Form.PIECES.value, "Pieces", "counted: brushes, pads"),
 ]
 BASES = [
-    ("", "Settle it with the first delivery", "the first amount written decides"),
+    ("", "Settle it with the first delivery", "liquids as the first amount is written, all else by weight"),
     (Basis.MASS.value, "By weight", ""),
     (Basis.VOLUME.value, "By volume", ""),
     (Basis.PIECES.value, "In pieces", ""),

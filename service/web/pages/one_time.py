@@ -10,7 +10,7 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 
 from service.actions.manage_people import person_of, set_password
-from service.actions.set_up_shop import FirstKeeper, set_up, zones
+from service.actions.set_up_shop import FirstKeeper, set_up, zones_to_choose
 from service.actions.sign_in import Opening, end_session, may_act, open_session
 from service.actions.sign_in_links import SPENT, keepers, look_at_link, make_link, spend_link
 from service.clock import machine_zone
@@ -24,6 +24,9 @@ from service.web.fields import Name, Secret
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import page
 from service.web.visitor import limits_of, set_cookie
+
+NO_ANSWER = frozenset({"UTC", "Etc/UTC", "Etc/UCT", "Etc/GMT", "GMT"})
+"""What a machine without a time zone of its own says."""
 
 router = APIRouter(include_in_schema=False)
 Token = Annotated[str, Path(max_length=200)]
@@ -86,7 +89,8 @@ def use_printed(
 
 
 def _first_keeper_page(request: Request, p: Posted[FirstKeeperForm], status: int = 200) -> Response:
-    context = {"p": p, "zones": [(zone, zone.replace("_", " ")) for zone in zones()]}
+    offered = zones_to_choose(p.text("time_zone"))
+    context = {"p": p, "zones": [(zone, zone.replace("_", " ")) for zone in offered]}
     return page(request, "first_keeper.html", context, status)
 
 
@@ -98,7 +102,10 @@ def first_keeper(request: Request, token: Token, data: Data, now: Now) -> Respon
         if keepers(session):
             raise NotFound(SPENT)
         shop = session.get(ShopProfile, 1)
-    known = filled(shop_name=shop.name if shop else "", time_zone=shop.time_zone if shop else machine_zone())
+    # A machine that was never told where it stands says UTC: that is no answer for a shop, so it is asked.
+    here = machine_zone()
+    zone = shop.time_zone if shop else "" if here in NO_ANSWER else here
+    known = filled(shop_name=shop.name if shop else "", time_zone=zone)
     return _first_keeper_page(request, known)
 
 

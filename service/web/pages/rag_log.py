@@ -123,6 +123,7 @@ def _sheet(made: DaySheet, zone: str) -> dict[str, Any]:
             {"key": "job", "label": "Job"}, {"key": "people", "label": "People"},
             {"key": "from", "label": "Began"}, {"key": "until", "label": "Ended or ends"},
         ],
+        "overdue": [one.seen.judgement.sentence for one in made.loads if one.seen.judgement.blocks],
         "violations": [(v.sentence, v.answer or "not answered yet") for v in made.violations],
         "overrides": [
             (o.row.reason, o.keeper, instant(o.row.until, zone), "used" if o.used else "not used")

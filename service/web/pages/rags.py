@@ -38,6 +38,7 @@ from service.web.rag_words import (
     WATER,
     because,
     cans_for,
+    draw_choices,
     log_lines,
     may_see,
     require_seen,
@@ -246,7 +247,8 @@ def _ask(
         context |= {
             "words": STEPS[step], "can": next((c for c in cans if c.id == can), None), "water": WATER,
             "asks_water": step in (RagStep.UNDER_WATER, RagStep.OUTSIDE_DRUM), "how": _how(),
-            "draws": _draws(seen), "people": [(q.name, q.name) for q in people_of(session, seen.job)],
+            "draws": draw_choices(log_rows(session, load_id), seen.state.open_draws, zone.key),
+            "people": [(q.name, q.name) for q in people_of(session, seen.job) if q.id != actor.person_id],
             "clock": (at - timedelta(minutes=30)).astimezone(zone), "today": at.astimezone(zone).date(),
         }  # fmt: skip
     return page(request, "rags/step.html", context, status, section="rags")
@@ -254,10 +256,6 @@ def _ask(
 
 def _how() -> list[tuple[str, str, str]]:
     return [(how.value, *words) for how, words in HOW.items()]
-
-
-def _draws(seen: JudgedLoad) -> list[tuple[str, str]]:
-    return [(ref, ref.capitalize()) for ref in seen.state.open_draws]
 
 
 @router.post("/{load_id}/step")

@@ -21,7 +21,7 @@ from service.actions.set_up_shop import (
     remove_shift,
     shift_words,
     shifts,
-    zones,
+    zones_to_choose,
 )
 from service.actions.settle import the_shop
 from service.core.findings import Invalid
@@ -96,7 +96,8 @@ def _show(request: Request, data: Data, status: int = 200, **forms: Posted[Any])
         "shop": shop, "profile": profile, "emergency": filled(emergency_text=shop.emergency_text),
         "number": filled(), "shift": filled(), "numbers": numbers,
         "week": [(row.id, shift_words(row)) for row in week],
-        "zones": [(zone, zone.replace("_", " ")) for zone in zones()], "days": list(enumerate(DAYS)),
+        "zones": [(zone, zone.replace("_", " ")) for zone in zones_to_choose(shop.time_zone)],
+        "days": list(enumerate(DAYS)),
         "regimes": list(REGIMES.items()), "systems": list(UNIT_SYSTEMS.items()), **forms,
     }
     return page(request, "shop.html", context, status, section="people")
@@ -161,6 +162,8 @@ def number(
         try:
             with data.writing() as session:
                 add_number(session, actor, now, p.value.who, p.value.number)
+                said = f"{p.value.who} stands on the page Spill or fire."
+                flash(session, request, said, "/spill", "Look at it")
         except Invalid as error:
             p.take(error)
     if p.value is None:
@@ -190,6 +193,7 @@ def shift(
         try:
             with data.writing() as session:
                 add_shifts(session, actor, now, form.shift_name, form.weekdays, form.starts, form.ends)
+                flash(session, request, f"The shift {form.shift_name} stands in the week.")
         except Invalid as error:
             p.take(error)
     if p.value is None:

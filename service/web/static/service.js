@@ -82,7 +82,9 @@
     const key = `draft ${location.pathname}${location.search} ${form.getAttribute("action") || ""}`;
     const fields = () => Array.from(form.elements).filter(kept);
     const old = store.get(key);
-    if (old && Date.now() - old.at < HOURS_KEPT && !summary) restore(form, fields(), old.values, key);
+    // An answer to a post has what was sent in it already, and readings that were tapped: nothing is put over it.
+    const answered = summary || document.querySelector("[data-answer]");
+    if (old && Date.now() - old.at < HOURS_KEPT && !answered) restore(form, fields(), old.values, key);
     form.addEventListener("input", () => {
       const values = fields().map((f) => [f.name, f.type === "checkbox" || f.type === "radio" ? f.checked : f.value, f.id]);
       store.set(key, { at: Date.now(), values });
