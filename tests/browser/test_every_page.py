@@ -25,6 +25,7 @@ LEAST_PAPER_BYTES = 3_000
 """A printed page without anything on it is smaller."""
 LEAST_COLOURS = 20
 """A page without anything on it has one; smoothed letters alone have more than this."""
+FIRST_SCREEN = (390, 844)
 LEFT_TO_OTHERS = {
     "student": (
         "mina",
@@ -108,9 +109,9 @@ def looked_at(
 
 
 def colours(picture: Path) -> int:
-    """How many colours the picture has, each counted once."""
+    """How many colours the first screenful of the picture has, each counted once."""
     with Image.open(picture) as opened:
-        found = opened.convert("RGB").getcolors(maxcolors=1 << 24)
+        found = opened.convert("RGB").crop((0, 0, *FIRST_SCREEN)).getcolors(maxcolors=1 << 24)
     return len(found or ())
 
 
