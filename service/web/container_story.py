@@ -76,9 +76,10 @@ class WayOn:
 def acts_for(view: ActView, actor: Actor) -> list[WayOn]:
     """What this person may do with it in the state it is in: the common acts first, discarding last.
 
-    What its standing calls for goes before all: a discard when past, a look when old or not known.
+    What its standing calls for goes before all: a discard when past, a look when old or not known, a sound
+    container when it leaks.
     """
-    urgent = _CALLS_FOR.get(view.standing)
+    urgent = _CALLS_FOR.get(view.standing) or ("decant" if view.leaking else None)
     return [
         WayOn(f"/containers/{view.code}/{path}", words)
         for path, words, permission, states in sorted(_ACTS, key=lambda act: act[0] != urgent)

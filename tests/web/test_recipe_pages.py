@@ -126,12 +126,12 @@ def test_the_most_of_a_range_is_said_to_be_the_most_and_tap_water_is_not_lost(
     client: TestClient, mix: MixShop
 ) -> None:
     recipe = mix.write(
-        ("spirit", "100 ml"), ("drier", "to suit, at most 10 ml"), ("tap water", "1 l"), name="Glaze"
+        ("spirit", "2 US fl oz"), ("drier", "to suit, at most 10 ml"), ("tap water", "1 l"), name="Glaze"
     )
     mix.can("spirit"), mix.can("drier")
     done = client.post(f"/recipes/{recipe}/check", data={"amount": "1 time"})
     text = client.get(done.headers["location"]).text.replace("\u00a0", " ")
-    assert "up to 10 ml" in text and "up to 100 ml" not in text and "tap water (1 l)" in text
+    assert "up to 10 ml" in text and "up to 2 US" not in text and "tap water (1 l)" in text
 
 
 def test_what_is_short_offers_less_and_no_start(client: TestClient, mix: MixShop) -> None:

@@ -121,8 +121,13 @@ def taking(done: StockCheck, at_most: str = "") -> list[dict[str, Any]]:
 
 
 def is_upper_end(need: Need) -> bool:
-    """Whether the amount that counts is the most of a range, or of a "to suit", and not one figure."""
-    return need.high is not None and need.low != need.high
+    """Whether the amount that counts is the most of a range, or of a "to suit", and not one figure.
+
+    One figure in US units lies between two whole microlitres: its ends differ by the rounding alone.
+    """
+    if need.high is None:
+        return False
+    return need.low is None or (need.high - need.low) * 100 > need.high
 
 
 def by_hand(done: StockCheck) -> list[str]:
