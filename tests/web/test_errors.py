@@ -64,7 +64,7 @@ def raising(error: Exception) -> TestClient:
 VERDICT = Verdict.of(
     [
         note("n", "A note."),
-        stop("rags-overdue", "The <b>rags</b> of job 12 are loose.", "shop profile", "Job 12"),
+        stop("rags-overdue", "The <b>rags</b> of job 12 are loose.", "shop profile", "Table top"),
         unknown("u", "Not known when it was opened."),
     ]
 )
@@ -128,7 +128,7 @@ def test_a_refusal_names_its_findings() -> None:
         "Not known",
         "Note",
         "Source: shop profile",
-        "Job 12",
+        "Table top",
         "Nothing was booked",
         'href="/rags"',
         "Put the rags away",
