@@ -15,7 +15,7 @@ from service.actions.post_movement import Line
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
-from service.core.findings import Invalid, Refused, Stale
+from service.core.findings import Invalid, Refused, Stale, Verdict, stop
 from service.core.ledger import MovementKind, OtherSide
 from service.core.materials import Basis
 from service.core.quantities import show_amount
@@ -24,7 +24,7 @@ from service.core.shelf_codes import show_code
 from service.core.stock_check import check
 from service.records.job_queries import the_job
 from service.records.jobs import Job
-from service.records.material_queries import the_material
+from service.records.material_queries import counts_self_heating, the_material
 from service.records.materials import Material
 from service.records.mixing import BATCH_WORDS, Addition, Batch, BatchState, RecipeLineRow
 from service.records.mixing_queries import the_batch, the_recipe
@@ -153,9 +153,9 @@ def _amount(act: Act, material: Material, text: str) -> ReadAmount:
 def _from_shelf(act: Act, material: Material, read: ReadAmount, batch: Batch) -> list[tuple[Held, int]]:
     """Which containers it comes from, in shelf order, as the stock check would take it."""
     assert material.id is not None
-    found = candidates(act.session, [material.id], act.day, batch.id)
+    found = candidates(act.session, [material.id], act.judged_on, batch.id)
     need = Need(material.id, material.name, read.basis, read.low, read.high, read.unit_key)
-    checked = check([need], [c for c, _ in found], actor_role=act.actor.role, today=act.day)
+    checked = check([need], [c for c, _ in found], actor_role=act.actor.role, today=act.judged_on)
     if checked.verdict.blocking:
         raise Refused(checked.verdict)
     held = hold(act.session, [one.container_id for one in checked.allocations])
@@ -164,6 +164,7 @@ def _from_shelf(act: Act, material: Material, read: ReadAmount, batch: Batch) ->
 
 def _from_tap(act: Act, batch: Batch, material: Material, read: ReadAmount) -> dict[str, Any]:
     assert material.id is not None
+    not_oil(act.session, material)
     position = _position(act.session, batch, material.id)
     row = add_row(act, batch, material.id, (read.high, read.basis, read.written), None, position)
     said = {
@@ -176,6 +177,20 @@ def _from_tap(act: Act, batch: Batch, material: Material, read: ReadAmount) -> d
         "rag_load": None,
     }
     return {"batch": batch.id, "additions": [said]}
+
+
+def not_oil(session: Session, material: Material) -> None:
+    """Whether something may go in without a movement: no load would stand for the rags of an oil.
+
+    Raises:
+        Refused: it is self-heating, or nobody said that it is not.
+    """
+    if counts_self_heating(session, material):
+        words = (
+            f"Rags with {material.name} can ignite by themselves, so it is drawn from a container. "
+            "Take it in with a code, or a keeper says why its rags do not heat."
+        )
+        raise Refused(Verdict.of([stop("needs-container", words, about=material.name)]))
 
 
 def _take(

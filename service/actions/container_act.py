@@ -71,7 +71,7 @@ def settle_container_act(
             should not have been done, only recorded with it.
     """
     done = asked.already_done or has_happened
-    sent = Sent(asked.once, name, asked.body(), asked.happened_at, done, asked.late_reason)
+    sent = Sent(asked.once, name, asked.body(), asked.happened_at, done, asked.late_reason, has_happened)
 
     def work(act: Act) -> dict[str, Any]:
         held = hold_one(act.session, asked.code)

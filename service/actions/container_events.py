@@ -73,6 +73,9 @@ def _open(act: Act, held: Held, asked: OpenAsked) -> dict[str, Any]:
 
 def _found_out(act: Act, held: Held, asked: OpenAsked) -> dict[str, Any]:
     container = held.container
+    if not container.ever_opened:
+        sentence = "It is sealed by the book. Open it, and say then when it was first opened."
+        raise Invalid(sentence, {"opened_on": sentence})
     if asked.opened_on is None:
         sentence = "Enter the day it was first opened."
         raise Invalid(sentence, {"opened_on": sentence})
@@ -173,8 +176,7 @@ def _move(act: Act, held: Held, asked: MoveAsked) -> dict[str, Any]:
     place = _place_for(act, held, asked)
     job = the_job(act.session, asked.job_id) if asked.job_id is not None else None
     if _to_work(act, place) and counts_self_heating(act.session, held.material, held.container):
-        at = act.happened_at if act.already_done else act.recorded_at
-        refuse_or_record(act, blocked_by(act.session, at), name_of(held))
+        refuse_or_record(act, blocked_by(act.session, act.judged_at), name_of(held))
     words = f"handed to {asked.handed_to.strip()}" if place is None else ""
     facts = EventFacts(
         act.day,

@@ -160,7 +160,7 @@ def _amounts(act: Act, source: Held, asked: DecantAsked) -> tuple[ReadAmount, Re
 
 
 def _judge_target(act: Act, target: Held) -> None:
-    ageing = standing_of(act.session, target.container, target.material, act.day)
+    ageing = standing_of(act.session, target.container, target.material, act.judged_on)
     stops = [f for f in may_use(ageing, MovementKind.DECANT_IN) if f.severity.value in ("stop", "warn")]
     refuse_or_record(act, Verdict.of(stops), name_of(target))
 

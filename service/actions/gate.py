@@ -77,7 +77,9 @@ def gate(act: Act, held: Held, kind: MovementKind | EventKind, taking: Taking) -
                     "Its rags can ignite by themselves, so it is drawn for a job. Open or name one.",
                 )
             )
-        found.add(*rag_stops(act, job=taking.job, container=container, recipe_id=taking.recipe_id))
+        # A keeper lets one draw or batch through, never an opening, a decanting or a loss beside it.
+        drawn = container if kind is MovementKind.DRAW else None
+        found.add(*rag_stops(act, job=taking.job, container=drawn, recipe_id=taking.recipe_id))
     return found.verdict()
 
 
@@ -112,14 +114,14 @@ def _who_may(act: Act, held: Held, about: str) -> list[Finding]:
 
 
 def _how_it_stands(act: Act, held: Held, kind: MovementKind, taking: Taking, about: str) -> list[Finding]:
-    ageing = standing_of(act.session, held.container, held.material, act.day)
+    ageing = standing_of(act.session, held.container, held.material, act.judged_on)
     found = [
         Finding(f.severity, f.code, f.sentence, f.source, f.about or about) for f in may_use(ageing, kind)
     ]
     if ageing.standing is not Standing.NOT_KNOWN or kind not in (MovementKind.DRAW, MovementKind.DECANT_OUT):
         return found
     looked = taking.looked or any(
-        c.on == act.day and c.outcome is CheckOutcome.PASSED
+        c.on == act.judged_on and c.outcome is CheckOutcome.PASSED
         for c in checks_of(act.session, held.container_id)
     )
     if not looked:

@@ -13,6 +13,7 @@ from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, may, require
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Verdict, stop
+from service.core.rag_override import is_party
 from service.records.duties import Duty
 from service.records.people import Person
 from service.records.rag_queries import active_keepers
@@ -50,8 +51,9 @@ def _give(act: Act, load_id: int, person_id: int, reason: str) -> dict[str, Any]
     load = seen.row
     if seen.state.ended:
         raise Refused(Verdict.of([stop("rags-ended", "This load has ended; nobody owes it any more.")]))
-    others = [k for k in active_keepers(act.session) if k != act.actor.person_id]
-    if seen.judgement.blocks and load.owed_by == act.actor.person_id and others:
+    if seen.judgement.blocks and is_party(
+        act.actor.person_id, {load.owed_by}, active_keepers(act.session)
+    ):
         words = "You owe this load and it is overdue. Put it away, or let another keeper decide."
         raise Refused(Verdict.of([stop("rags-own-load", words)]))
     person = act.session.get(Person, person_id)
@@ -103,8 +105,7 @@ def _answer(act: Act, duty_id: int, answer: str) -> dict[str, Any]:
         raise NotFound(f"There is no violation number {duty_id}.")
     if duty.done_at is not None:
         raise Refused(Verdict.of([stop("violation-answered", "This one has been answered already.")]))
-    others = [k for k in active_keepers(act.session) if k != act.actor.person_id]
-    if act.actor.person_id in parties_to(act.session, duty) and others:
+    if is_party(act.actor.person_id, parties_to(act.session, duty), active_keepers(act.session)):
         raise NotAllowed("It is your own violation or your own load. Let another keeper answer it.")
     duty.done_at, duty.done_by, duty.answer = act.recorded_at, act.actor.person_id, answer
     act.session.add(duty)

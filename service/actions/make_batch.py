@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from service.actions.add_to_batch import add_row
+from service.actions.add_to_batch import add_row, not_oil
 from service.actions.check_mix import MixAsked, MixCheck, check_mix, without_rags
 from service.actions.container_act import Opening, note_first_opening
 from service.actions.gate import Taking, check_job, take
@@ -31,7 +31,7 @@ from service.core.shelf_codes import normalise
 from service.core.stock_check import Allocation as Taken
 from service.core.stock_check import StockCheck
 from service.records.jobs import Job
-from service.records.material_queries import counts_self_heating
+from service.records.material_queries import counts_self_heating, the_material
 from service.records.mixing import BATCH_WORDS, Allocation, Batch, BatchState
 from service.records.mixing_queries import allocations_of, check_by_fingerprint, kept_check, the_batch
 from service.records.stock_queries import Held, hold
@@ -193,7 +193,7 @@ def _check_again(act: Act, checked: _Checked, batch_id: int | None) -> tuple[Mix
     """
     held = hold(act.session, [one.container_id for one in checked.old.allocations])
     again = MixAsked(checked.recipe_id, checked.amount, batch_id, checked.old.allocations)
-    mix = check_mix(act.session, act.actor, act.happened_at, again)
+    mix = check_mix(act.session, act.actor, act.judged_at, again)
     changed = still_holds(without_rags(checked.old), without_rags(mix.check))
     if changed.blocking:
         first = next(iter(changed)).sentence
@@ -290,5 +290,6 @@ def _pour_water(act: Act, batch: Batch, mix: MixCheck) -> None:
     """What is on no shelf goes in without a movement; its amount is still written down."""
     for at, line in enumerate(mix.lines, start=1):
         if not line.stocked and line.high is not None and line.basis is not None:
+            not_oil(act.session, the_material(act.session, line.material_id))
             written = show_amount(line.high, line.basis, line.unit_written or None)
             add_row(act, batch, line.material_id, (line.high, line.basis, written), None, at)

@@ -11,13 +11,16 @@ from sqlmodel import Session, col, select
 
 from service.actions.settle import Act
 from service.actions.write_rag_log import write_rag_log
-from service.core.findings import Finding, Refused, Severity, Verdict
+from service.core.findings import Finding, Invalid, Refused, Severity, Verdict
+from service.core.jobs import shift_end
+from service.core.late_entries import SHORTEST_SENTENCE, is_sentence
 from service.core.rag_deadlines import clocks
 from service.core.rag_judgement import block
 from service.core.rag_loads import LoadState
 from service.core.rag_override import Override as OverrideFacts
 from service.core.rag_override import OverrideFor, override_holds
 from service.records.duties import Duty
+from service.records.job_queries import shift_hours
 from service.records.jobs import Job
 from service.records.rag_queries import JudgedLoad, active_keepers, load_state, standing_loads
 from service.records.rags import Override, OverrideUse, RagLoad
@@ -35,7 +38,10 @@ def usable_override(
     """An unused override that lets this very draw or batch through, if one was given and still holds."""
     if job is None:
         return None
-    query = select(Override).where(col(Override.job_id) == job.id)
+    # What was done before an override was given was not let through by it.
+    query = select(Override).where(
+        col(Override.job_id) == job.id, col(Override.created_at) <= act.judged_at
+    )
     if recipe_id is not None:
         kind, name = OverrideFor.BATCH, f"recipe {recipe_id}"
         query = query.where(col(Override.recipe_id) == recipe_id)
@@ -56,7 +62,7 @@ def usable_override(
             name=name,
             job_ends=min(job.ends_by, job.closed_at or job.ends_by),
             judgements=[j.judgement for j in loads],
-            now=act.happened_at,
+            now=act.judged_at,
         )
         if holds:
             return row
@@ -69,12 +75,11 @@ def rag_stops(
     """What overdue rags refuse of an act on something self-heating.
 
     Empty when nothing is overdue, or when an override covers exactly this draw (its container) or batch (its
-    recipe); the override is then used up by this posting. An act that is about to happen is judged now,
-    whatever time was sent with it; one that has happened is judged at its time, so that an honest late entry
-    of a draw from before the block is no violation.
+    recipe); the override is then used up by this posting. An act is judged now, whatever time was sent with
+    it; a late entry is judged at its time, so that an honest one of a draw from before the block is no
+    violation.
     """
-    at = act.happened_at if act.already_done else act.recorded_at
-    loads = standing_loads(act.session, at)
+    loads = standing_loads(act.session, act.judged_at)
     stops = block(j.judgement for j in loads)
     if not stops.blocking:
         return stops
@@ -107,6 +112,7 @@ def refuse_or_record(act: Act, verdict: Verdict, about: str) -> None:
 
     Raises:
         Refused: the act has not happened yet and something stops it.
+        Invalid: it has happened, and nobody says in a sentence why it was done all the same.
     """
     act.note(*(f for f in verdict if f.severity is not Severity.STOP))
     stops = [f for f in verdict if f.severity is Severity.STOP]
@@ -114,6 +120,12 @@ def refuse_or_record(act: Act, verdict: Verdict, about: str) -> None:
         return
     if not act.already_done:
         raise Refused(verdict)
+    if not act.news and not is_sentence(act.posting.late_reason):
+        words = (
+            f"{stops[0].sentence} If it has happened all the same, say in a sentence why "
+            f"({SHORTEST_SENTENCE} letters or more)."
+        )
+        raise Invalid(words, {"late_reason": words})
     for finding in stops:
         record_violation(act, finding, about)
     act.note(*stops)
@@ -165,10 +177,16 @@ def load_for(act: Act, job: Job) -> RagLoad:
         return newest
     ends = min(job.ends_by, job.closed_at or job.ends_by)
     made_at = min(act.happened_at, act.recorded_at)
+    # A job that began before a shift is worked in it all the same: its end counts where it comes first.
+    shift_ends = [
+        end
+        for end in (job.shift_ends_at, shift_end(made_at, shift_hours(act.session), act.zone))
+        if end is not None
+    ]
     due = clocks(
         used_until=max(ends, made_at),
         job_ends=ends,
-        shift_ends=job.shift_ends_at,
+        shift_ends=min(shift_ends, default=None),
         zone=act.zone,
         grace_min=act.shop.rag_grace_min,
         made_at=made_at,

@@ -31,7 +31,8 @@ class Sent:
         body: everything that was asked, as plain JSON data; its hash tells a repeat from a reuse.
         happened_at: when it was done, aware; None = now.
         already_done: True for an act that has happened: it is recorded even where it would have been refused.
-        late_reason: the sentence a late entry needs.
+        late_reason: the sentence that a late entry needs, and what was done although something stops it.
+        news: the act itself tells of a mishap (a spill): what stops it is recorded without a sentence.
     """
 
     once: str
@@ -40,6 +41,7 @@ class Sent:
     happened_at: datetime | None = None
     already_done: bool = False
     late_reason: str = ""
+    news: bool = False
 
 
 @dataclass
@@ -52,6 +54,7 @@ class Act:
     zone: ZoneInfo
     posting: Posting
     already_done: bool
+    news: bool = False
     findings: list[Finding] = field(default_factory=list)
 
     @property
@@ -66,6 +69,19 @@ class Act:
     def day(self) -> Any:
         """The shop's calendar day on which it happened."""
         return self.posting.happened_at.astimezone(self.zone).date()
+
+    @property
+    def judged_at(self) -> datetime:
+        """The instant at which it is judged: now, whatever time was sent with it.
+
+        Only a late entry, which says in a sentence why it comes late, is judged at the time it happened.
+        """
+        return self.happened_at if self.posting.late else self.recorded_at
+
+    @property
+    def judged_on(self) -> Any:
+        """The shop's calendar day of that instant."""
+        return self.judged_at.astimezone(self.zone).date()
 
     @property
     def posting_id(self) -> int:
@@ -175,7 +191,8 @@ def settle(
     session.add(posting)
     session.flush()
     assert posting.id is not None
-    act = Act(session, actor, shop, ZoneInfo(shop.time_zone), posting, sent.already_done or when.late)
+    done = sent.already_done or when.late
+    act = Act(session, actor, shop, ZoneInfo(shop.time_zone), posting, done, sent.news)
     result = perform(act)
     result.setdefault("findings", Verdict.of(act.findings).as_list())
     session.flush()

@@ -56,7 +56,7 @@ def judge_time(
     happened = recorded if happened_at is None else _checked(happened_at, recorded)
     late = recorded - happened > LATE_AFTER
     sentence = " ".join((reason or "").split())
-    if late and sum(sign.isalpha() for sign in sentence) < SHORTEST_SENTENCE:
+    if late and not is_sentence(sentence):
         raise Invalid(
             "This is a late entry: say in a sentence why it is written down only now.",
             {"late_reason": f"Write a sentence of at least {SHORTEST_SENTENCE} letters."},
@@ -64,6 +64,15 @@ def judge_time(
     if len(sentence) > LONGEST_SENTENCE:
         raise Invalid("The reason is too long.", {"late_reason": f"Keep it under {LONGEST_SENTENCE} signs."})
     return When(happened, recorded, late, sentence)
+
+
+def is_sentence(text: str) -> bool:
+    """Whether a text says something: at least ten letters; a row of dots does not.
+
+    >>> is_sentence("Written up after the class"), is_sentence("done"), is_sentence("." * 40)
+    (True, False, False)
+    """
+    return sum(sign.isalpha() for sign in text) >= SHORTEST_SENTENCE
 
 
 def _checked(happened_at: datetime, recorded: datetime) -> datetime:

@@ -60,12 +60,25 @@ def may_override(
     found.add(*_loose(judgements))
     if not any(j.blocks for j in judgements):
         found.add(stop("override-not-needed", "No rag load is overdue, so there is nothing to let through."))
-    others = [k for k in active_keepers if k != actor.person_id]
-    if others and any(j.blocks and j.load.owed_by_id == actor.person_id for j in judgements):
+    owing = {j.load.owed_by_id for j in judgements if j.blocks and j.load.owed_by_id is not None}
+    if is_party(actor.person_id, owing, active_keepers):
         found.add(
             stop("override-own-load", "You owe an overdue load yourself. Put it away, or ask another keeper.")
         )
     return found.verdict()
+
+
+def is_party(person_id: int, parties: Collection[int], active_keepers: Collection[int]) -> bool:
+    """Whether somebody would decide about an own load or violation although another keeper could.
+
+    A script is no keeper of its own: behind it may stand any keeper who is a party.
+
+    >>> is_party(1, {1}, [1, 2]), is_party(2, {1}, [1, 2]), is_party(1, {1}, [1]), is_party(9, {1}, [1, 2])
+    (True, False, False, True)
+    """
+    if person_id in active_keepers or person_id in parties:
+        return person_id in parties and any(keeper != person_id for keeper in active_keepers)
+    return len(active_keepers) > 1 and any(keeper in parties for keeper in active_keepers)
 
 
 def override_holds(

@@ -135,7 +135,10 @@ def test_overdue_rags_stop_opening_oil_and_carrying_it_to_work(database: Databas
             move(session, finisher, NOW, MoveAsked(once=once(), code=code, place_id=where.id))
         move(session, finisher, NOW, MoveAsked(once=once(), code=dry, place_id=places[0].id))
         assert container(session, code).place_id == cabinet.id
-        done = MoveAsked(once=once(), code=code, place_id=places[0].id, already_done=True)
+        done = MoveAsked(
+            once=once(), code=code, place_id=places[0].id, already_done=True,
+            late_reason="Done before I looked",
+        )
         move(session, finisher, NOW, done)
         assert "violation" in [row.kind for row in session.exec(select(RagLogRow)).all()]
     holds(database)

@@ -324,7 +324,7 @@ def test_a_draw_dated_before_the_block_is_no_way_through(database: Database, min
 
 def test_said_to_be_done_already_is_a_violation_that_somebody_else_answers(shop: RagShop) -> None:
     with stands(shop):
-        shop.draw(already_done=True)
+        shop.draw(already_done=True, late_reason="Done before anybody looked")
     with shop.database.reading() as session:
         duty = session.exec(select(Duty).where(col(Duty.keeper_answers).is_(True))).one()
     assert duty.owed_by != shop.people.finisher.id

@@ -122,8 +122,11 @@ def test_overdue_rags_answer_with_the_reasons_page(shop: Shop) -> None:
         answer = send(client, f"/containers/{code}/{path}", **typed)
         assert answer.status_code == 409, path
         assert "Nothing was booked." in answer.text
-    done = send(client, f"/containers/{code}/draw", amount="50 ml", when="done")
-    assert done.status_code == 303
+    done = {"amount": "50 ml", "when": "done"}
+    asked = send(client, f"/containers/{code}/draw", **done)
+    assert asked.status_code == 422 and "say in a sentence why" in asked.text
+    done["late_reason"] = "It was done before I looked"
+    assert send(client, f"/containers/{code}/draw", **done).status_code == 303
 
 
 def test_a_late_entry_needs_its_sentence_and_is_marked(shop: Shop) -> None:

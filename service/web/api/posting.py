@@ -82,7 +82,12 @@ class PostModel(ApiModel):
         examples=["delivery-2026-03-12-a"],
     )
     happened_at: datetime | None = Field(None, description="When it was done, with its zone; missing = now")
-    late_reason: str = Field("", max_length=2000, description="Needed when it is more than 15 minutes ago")
+    late_reason: str = Field(
+        "",
+        max_length=2000,
+        description="A sentence; needed when it is more than 15 minutes ago, and for what was done "
+        "(`already_done`) although a rule stops it",
+    )
     person: PersonRef | None = Field(
         None, description="Number or name of the person it is booked to; missing = the token's own name"
     )
