@@ -9,6 +9,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from service.actions.give_codes import Chance, fresh_code
+from service.actions.look_at_cans import look_again, rags_in
 from service.actions.note_change import note_change
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -135,7 +136,7 @@ def change_place(session: Session, actor: Actor, now: datetime, place_id: int, a
         values = asked.values()
         _judge(act.session, values, place)
         if place.active and not values["active"]:
-            _may_retire(act.session, place)
+            _may_retire(act, place)
         for field, after in values.items():
             before = getattr(place, field)
             words = field.replace("_id", "").replace("_", " ")
@@ -144,6 +145,7 @@ def change_place(session: Session, actor: Actor, now: datetime, place_id: int, a
         place.version += 1
         act.session.add(place)
         act.session.flush()
+        look_again(act, place)
         act.note(*can_findings(place))
         return _answer(place)
 
@@ -169,7 +171,8 @@ def _judge(session: Session, values: dict[str, Any], place: Place | None) -> Non
         parent_id, steps = parent.parent_id, steps + 1
 
 
-def _may_retire(session: Session, place: Place) -> None:
+def _may_retire(act: Act, place: Place) -> None:
+    session = act.session
     there = session.exec(
         select(Container.code).where(
             col(Container.place_id) == place.id, col(Container.state) != ContainerState.GONE
@@ -178,7 +181,8 @@ def _may_retire(session: Session, place: Place) -> None:
     inside = session.exec(
         select(Place.name).where(col(Place.parent_id) == place.id, col(Place.active).is_(True))
     ).all()
-    named = [*(show_code(code) for code in there), *inside]
+    rags = (load.judgement.load.name for load, _ in rags_in(act, place))
+    named = [*(show_code(code) for code in there), *inside, *rags]
     if named:
         more = f" and {len(named) - 5} more" if len(named) > 5 else ""
         words = f"{place.name} still holds {', '.join(named[:5])}{more}. Move them first."

@@ -179,16 +179,22 @@ def step_entry(row: RagLogRow) -> RagEntry:
 
 
 def load_state(session: Session, load: RagLoad, until: datetime) -> LoadState:
-    """The state of a load by folding what its log says had happened up to an instant."""
+    """The state of a load by folding what its log says had happened up to an instant.
+
+    A draw that was written down after a step counts as coming after it, whatever hour it claims: who put the
+    rags away did not know of it.
+    """
     draws: list[JoinedDraw] = []
     entries: list[RagEntry] = []
+    seen = load.made_at
     for row in log_rows(session, load.id):
         if row.happened_at > until:
             continue
         if row.kind == "draw-joined":
-            draws.append(JoinedDraw(row.happened_at, json.loads(row.body)["ref"]))
+            draws.append(JoinedDraw(max(row.happened_at, seen), json.loads(row.body)["ref"]))
         elif row.kind == "step":
             entries.append(step_entry(row))
+            seen = max(seen, row.happened_at)
     return fold(load.made_at, draws, entries)
 
 
