@@ -79,6 +79,10 @@ def _describe(act: Act, asked: MaterialAsked) -> dict[str, Any]:
     said = tidy(asked.said)
     judge_description(said)
     row = _published(asked.known_key)
+    if row is not None and row.kind is not said.kind:
+        # How long it lasts goes by the row, and anybody who takes stock in may choose one.
+        words = f"{row.name} of the published facts is another kind. Choose its own kind, or no row."
+        raise Invalid(words, {"kind": words})
     facts, took = _facts_for(act, asked.facts, row)
     judge_facts(facts)
     judge_no(facts, None, published=took, kind_changed=False)

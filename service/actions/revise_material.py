@@ -18,6 +18,7 @@ from service.actions.describe_material import (
 from service.actions.note_change import note_change
 from service.actions.rag_duty import blocked_by
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.spread_facts import spread
 from service.core.access import Actor, Permission, may, require
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale, Verdict, stop, warn
 from service.core.material_entry import (
@@ -101,13 +102,14 @@ def adopt_published(
         row = known(material.known_key or "")
         if row is None:
             raise Invalid("This material was not picked from the published facts.")
+        heated = counts_self_heating(act.session, material)
         mine, theirs, blank = facts_held(material), published_entry(row), KeeperFacts()
         empty = {f.name for f in fields(mine) if getattr(mine, f.name) == getattr(blank, f.name)}
         filled = replace(mine, **{name: getattr(theirs, name) for name in empty})
         if filled.flash_point_c is not None and filled.no_flash_reason:
             filled = replace(filled, no_flash_reason=mine.no_flash_reason)
         _write(act, material, columns(filled), "taken over from the published facts")
-        return _answer(act, material)
+        return _answer(act, material, heated=heated)
 
     return settle(session, actor, sent, now, perform)
 
@@ -152,6 +154,7 @@ def _revise(act: Act, material_id: int, asked: Revision) -> dict[str, Any]:
             *twin_findings(act.session, material, twins(act.session, said.name, said.maker, material.id))
         )
         _write(act, material, columns(said), asked.reason)
+        _still_that_row(act, material, asked.reason)
     facts = asked.facts or before
     if asked.facts is not None or kind_changed:
         judge_facts(facts)
@@ -160,7 +163,14 @@ def _revise(act: Act, material_id: int, asked: Revision) -> dict[str, Any]:
         _write(act, material, columns(facts), asked.reason)
     if asked.active is not None:
         _retire(act, material, asked.active, asked.reason)
-    return _answer(act, material, heated=heated)
+    return _answer(act, material, heated=heated, kind_changed=kind_changed)
+
+
+def _still_that_row(act: Act, material: Material, reason: str) -> None:
+    """A material of another kind is no longer the published row it was picked from, nor lasts as long."""
+    row = known(material.known_key or "")
+    if row is not None and row.kind is not material.kind:
+        _write(act, material, {"known_key": None}, reason)
 
 
 def _may_describe(act: Act, material: Material, said: Description) -> None:
@@ -218,7 +228,7 @@ def _said(value: Any) -> Any:
     return value
 
 
-def _answer(act: Act, material: Material, *, heated: bool | None = None) -> dict[str, Any]:
+def _answer(act: Act, material: Material, *, heated: bool, kind_changed: bool = False) -> dict[str, Any]:
     material.version += 1
     act.session.add(material)
     act.session.flush()
@@ -235,4 +245,5 @@ def _answer(act: Act, material: Material, *, heated: bool | None = None) -> dict
     assert material.id is not None
     # The kind decides the ageing policy, so the dates of what is there are settled anew.
     settle_dates_of_materials(act.session, [material.id], act.recorded_at.astimezone(act.zone).date())
+    spread(act, [material.id], dates=kind_changed)
     return {"material": material.id, "name": material.name, "version": material.version}

@@ -14,6 +14,7 @@ from sqlmodel import Session
 
 from service.actions.note_change import note_change
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.spread_facts import spread
 from service.core.access import Actor, Permission, require
 from service.core.ageing import judge
 from service.core.ageing_policies import LONGEST_MONTHS, AgeingPolicy, PolicyEnd
@@ -95,6 +96,7 @@ def _set(act: Act, asked: PolicyAsked) -> dict[str, Any]:
     row = _row(act, asked, policy, earlier[0] if earlier else None)
     settled = settle_dates_of_materials(session, concerned, act.recorded_at.astimezone(act.zone).date())
     session.flush()
+    spread(act, concerned, dates=True)
     name = subject.in_words(material)
     was = policy_of(earlier[0]).in_words() if earlier else "none"
     note_change(

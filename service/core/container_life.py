@@ -75,6 +75,32 @@ def inherit(
     )
 
 
+def joined(jar: ContainerLife, source: ContainerLife, *, mixed: bool) -> ContainerLife:
+    """A jar after one of its sources turned out worse than it was when it went in; never better.
+
+    ``mixed``: the source went into a batch, so that its own end and what is not known of it count as well;
+    else it was poured over, and only what it had inherited itself does.
+
+    >>> jar = ContainerLife(LifeFacts(), SelfHeating.NO, frozenset(), in_date_until=date(2027, 1, 1))
+    >>> oil = ContainerLife(LifeFacts(), SelfHeating.YES, None, in_date_until=date(2026, 5, 1))
+    >>> worse = joined(jar, oil, mixed=True)
+    >>> worse.self_heating.value, worse.hazards, worse.facts.inherited_until
+    ('yes', None, datetime.date(2026, 5, 1))
+    """
+    ends = earliest(jar.facts.inherited_until, source.facts.inherited_until)
+    gap = jar.facts.inherited_gap or source.facts.inherited_gap
+    if mixed:
+        ends, gap = earliest(ends, source.in_date_until), gap or not source.known
+    unknown = jar.hazards is None or source.hazards is None
+    return replace(
+        jar,
+        facts=replace(jar.facts, inherited_until=ends, inherited_gap=gap),
+        self_heating=_worst_heating([jar.self_heating, source.self_heating]),
+        hazards=None if unknown else (jar.hazards or frozenset()) | (source.hazards or frozenset()),
+        keeper_only=jar.keeper_only or source.keeper_only,
+    )
+
+
 def _opened_by_pouring(facts: LifeFacts, poured_on: date) -> LifeFacts:
     return facts if facts.is_open else replace(facts, opened_on=poured_on, opened=True)
 
