@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from datetime import datetime
 
 from sqlalchemy import func
 from sqlmodel import Session, col, or_, select
 
 from service.core.ledger import MovementKind
 from service.records.mixing import Addition, Allocation, Batch, BatchState
-from service.records.rag_queries import load_state
+from service.records.rag_queries import load_state, log_rows
 from service.records.rags import RagLoad, RagLogRow
 from service.records.shop import BookClock
 from service.records.stock import ContainerEvent, Movement, Posting, PostingResult
@@ -117,8 +119,45 @@ def rag_load_faults(session: Session) -> Iterator[str]:
         kept = (load.last_step, load.contained, load.ended_at)
         if kept != (step, state.contained, state.ended_at):
             yield f"Rag load {load.id} is kept as “{kept[0] or 'in use'}”, its log says “{step or 'in use'}”."
-    joined = set(session.exec(select(RagLogRow.posting_id).where(col(RagLogRow.kind) == "draw-joined")).all())
-    for movement in session.exec(select(Movement).where(col(Movement.rag_load_id).is_not(None))).all():
-        if movement.posting_id not in joined:
-            yield f"Entry {movement.id} names rag load {movement.rag_load_id}, but the rag log does not."
+        yield from _clock_faults(session, load)
+    yield from _joined_faults(session)
+
+
+def _clock_faults(session: Session, load: RagLoad) -> Iterator[str]:
+    """Both clocks, and who owes it, are what the log says; a clock moved by hand would lift the block."""
+    contain: list[datetime] = []
+    remove = made = owner = None
+    for row in log_rows(session, load.id):
+        body = json.loads(row.body)
+        if row.kind == "load-made":
+            remove, made, owner = _instant(body["remove_by"]), row.happened_at, body["owed_by"]
+        if row.kind in ("load-made", "job-closed"):
+            contain.append(_instant(body["contain_by"]))
+        if row.kind == "given-to":
+            owner = body["to"]
+    if (load.contain_by, load.remove_by) != (min(contain, default=None), remove):
+        yield f"Rag load {load.id}: its clocks are not those of its log."
+    if load.made_at != made:
+        yield f"Rag load {load.id} was made at another time than its log says."
+    if load.owed_by != owner:
+        yield f"Rag load {load.id}: its log says somebody else owes it."
+
+
+def _instant(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+def _joined_faults(session: Session) -> Iterator[str]:
+    rows = session.exec(select(RagLogRow).where(col(RagLogRow.kind) == "draw-joined")).all()
+    logged = {(json.loads(row.body)["movement"], row.load_id) for row in rows}
+    named = select(Movement).where(col(Movement.rag_load_id).is_not(None))
+    booked = {(movement.id, movement.rag_load_id) for movement in session.exec(named).all()}
+    for movement, load in sorted(booked - logged):
+        yield f"Entry {movement} names rag load {load}, but the rag log does not."
+    for movement, load in sorted(logged - booked):
+        yield f"Entry {movement} names no rag load {load}, but the rag log says it joined."
+    made = set(session.exec(select(RagLogRow.load_id).where(col(RagLogRow.kind) == "load-made")).all())
+    kept = set(session.exec(select(RagLoad.id)).all())
+    for number in sorted(n for n in made - kept if n is not None):
+        yield f"Rag load {number} was made by the rag log, but is not in the book."
 

@@ -199,7 +199,7 @@ def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
     read = _how_much_back(act, held, asked)
     fix_basis(act.session, held.material, read.basis)
     act.note(*read.findings)
-    _no_more_than_drawn(act, held, job, read)
+    fits = _no_more_than_drawn(act, held, job, read)
     movement = post(
         act,
         held,
@@ -207,7 +207,8 @@ def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
             MovementKind.RETURN,
             read.low,
             OtherSide.JOB,
-            known=read.known,
+            # More came back than the book says was out: it was wrong somewhere, so a count settles it.
+            known=read.known if fits else AmountKnown.NOT_KNOWN,
             written=read.written,
             written_unit=read.unit_key,
             density_used=read.density_used,
@@ -236,8 +237,10 @@ def _how_much_back(act: Act, held: Held, asked: ReturnAsked) -> ReadAmount:
     return taken_between(act.session, act.actor, held.material, asked.before, asked.after, pot=True)
 
 
-def _no_more_than_drawn(act: Act, held: Held, job: Job | None, read: ReadAmount) -> None:
-    """What comes back was drawn before, in the same job if one is named."""
+def _no_more_than_drawn(act: Act, held: Held, job: Job | None, read: ReadAmount) -> bool:
+    """Whether what comes back was drawn before, in the same job if one is named; False only for what has
+    happened all the same.
+    """
     query = select(Movement).where(
         col(Movement.container_id) == held.container_id,
         col(Movement.kind).in_([MovementKind.DRAW, MovementKind.RETURN]),
@@ -254,15 +257,15 @@ def _no_more_than_drawn(act: Act, held: Held, job: Job | None, read: ReadAmount)
     )
     standing = [row for row in rows if row.id not in undone]
     if any(row.change is None for row in standing):
-        return
+        return True
     out = -sum(row.change or 0 for row in standing)
     if read.low <= out:
-        return
+        return True
     where = f"in {job.name}" if job else "from it"
     drawn = show_amount(max(out, 0), held.basis) if out > 0 else "nothing"
     sentence = f"{drawn[0].upper()}{drawn[1:]} is still out {where}, so {show_amount(read.low, held.basis)} "
     sentence += "cannot come back. Count it if there is more in it than the book says."
     if act.already_done:
-        act.note(warn("more-back", sentence))
-        return
+        act.note(warn("more-back", f"{sentence} Until then how much is in it is not known."))
+        return False
     raise Refused(Verdict.of([stop("more-back", sentence)]))

@@ -76,6 +76,11 @@ def test_what_was_booked_through_the_acts_holds(database: Database, people: Cast
         ("update posting set recorded_at = '2020-01-01 00:00:00+00:00' where id = 3", "recorded before"),
         ("delete from posting_result where posting_id = 3", "no answer kept"),
         ("update rag_load set ended_at = made_at, contained = true", "its log says"),
+        ("update rag_load set remove_by = '2099-01-01 00:00:00+00:00'", "its clocks are not those"),
+        ("update rag_load set contain_by = '2099-01-01 00:00:00+00:00'", "its clocks are not those of its"),
+        ("update rag_load set made_at = '2099-01-01 00:00:00+00:00'", "was made at another time"),
+        ("update rag_load set owed_by = 1", "its log says somebody else owes it"),
+        ("update movement set rag_load_id = null", "the rag log says it joined"),
         ("update rag_log set kind = 'step' where id = 2", "broken"),
         ("delete from rag_log where id = 2", "stored end says"),
         (

@@ -209,7 +209,9 @@ def test_what_is_past_is_not_drawn_but_a_draw_that_happened_is_recorded(
         draw(session, finisher, NOW, DrawAsked(once=once(), code=code, amount="5 g"))
     assert "past" in no.value.verdict.codes
     with database.writing() as session:
-        asked = DrawAsked(once=once(), code=code, amount="5 g", already_done=True)
+        asked = DrawAsked(
+            once=once(), code=code, amount="5 g", already_done=True, late_reason="Done before I looked"
+        )
         done = draw(session, finisher, NOW, asked)
         assert "past" in {f["code"] for f in done.result["findings"]}
         assert (
@@ -243,7 +245,9 @@ def test_overdue_rags_stop_a_draw_of_oil_and_nothing_else(database: Database, pe
     with database.writing() as session:
         draw(session, finisher, late, DrawAsked(once=once(), code=dry, amount="5 g"))
         put_back(session, finisher, late, ReturnAsked(once=once(), code=code, amount="10 ml"))
-        asked = DrawAsked(once=once(), code=code, amount="50 ml", already_done=True)
+        asked = DrawAsked(
+            once=once(), code=code, amount="50 ml", already_done=True, late_reason="Done before I looked"
+        )
         draw(session, finisher, late, asked)
         kinds = [row.kind for row in session.exec(select(RagLogRow)).all()]
         assert "violation" in kinds
@@ -284,6 +288,18 @@ def test_a_return_never_exceeds_what_is_out(database: Database, people: Cast) ->
     with database.writing() as session:
         asked = ReturnAsked(once=once(), code=code, how=Measured.CONTAINER, before="500", after="560")
         assert put_back(session, finisher, NOW, asked).result["returned"] == 60_000
+    holds(database)
+
+
+def test_more_back_than_was_out_leaves_the_amount_not_known(database: Database, people: Cast) -> None:
+    """It has happened, so it is recorded; but the book was wrong somewhere, and it never counts as enough."""
+    finisher = people.actor(Role.FINISHER)
+    with database.writing() as session:
+        code = received(session, people.actor(Role.KEEPER), material(session))
+    with database.writing() as session:
+        asked = ReturnAsked(once=once(), code=code, amount="900 g", already_done=True)
+        put_back(session, finisher, NOW, asked)
+        assert container(session, code).balance is None
     holds(database)
 
 
