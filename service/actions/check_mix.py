@@ -35,7 +35,7 @@ from service.records.materials import Material
 from service.records.mixing import KeptCheck, Recipe, RecipeLineRow, RecipeVersion
 from service.records.mixing_queries import drop_old_checks, lines_of, the_recipe, the_version
 from service.records.places import Place
-from service.records.stock_queries import Held, containers_of, promised
+from service.records.stock_queries import Held, containers_of, handed_out, promised
 
 Line = tuple[RecipeLineRow, Material]
 RAG_CODES = frozenset({"rags-overdue"})
@@ -242,6 +242,7 @@ def candidates(
     held = containers_of(session, set(material_ids))
     lives = lives_of(session, [(h.container, h.material) for h in held])
     aside = promised(session, [h.container_id for h in held], except_batch)
+    away = handed_out(session, [h.container for h in held])
     found = []
     for box, life in zip(held, lives, strict=True):
         container, ageing = box.container, judge(life, today)
@@ -263,6 +264,7 @@ def candidates(
                     place=place.name if place else "",
                     keeper_only=counts_keeper_only(session, box.material, container),
                     condition=container.condition,
+                    handed_out=box.container_id in away,
                     looked_today=any(c.on == today and c.outcome is CheckOutcome.PASSED for c in life.checks),
                 ),
                 box,

@@ -72,9 +72,32 @@ def judge_reversal(session: Session, actor: Actor, now: datetime, movement: Move
         same_day=same_day,
         reason=reason,
     )
-    first = _group(session, movement)[0]
-    lines = ledger_lines(movements_of(session, first.container_id))
-    return verdict + may_be_reversed(first.id or 0, lines)
+    group = _group(session, movement)
+    lines = ledger_lines(movements_of(session, group[0].container_id))
+    return verdict + may_be_reversed(group[0].id or 0, lines) + in_a_jar(session, group)
+
+
+def in_a_jar(session: Session, group: Sequence[Movement]) -> Verdict:
+    """A stop where what was drawn is in the jars of a finished batch: it would be in the book twice, and the
+    jar would not know any more what is in it.
+    """
+    batches = {one.batch_id for one in group if one.kind is MovementKind.DRAW and one.batch_id is not None}
+    made = session.exec(
+        select(Movement).where(
+            col(Movement.batch_id).in_(sorted(batches)), col(Movement.kind) == MovementKind.MADE
+        )
+    ).all()
+    undone = select(Movement.reverses_id).where(col(Movement.reverses_id).in_([one.id for one in made]))
+    gone = set(session.exec(undone).all())
+    standing = {one.batch_id for one in made if one.id not in gone}
+    return Verdict.of(
+        stop(
+            "in-a-jar",
+            f"What was drawn is in the jars of batch {number}. Reverse the jars first, or count what is "
+            "there.",
+        )
+        for number in sorted(n for n in standing if n is not None)
+    )
 
 
 def is_fresh(actor: Actor, movement: Movement, now: datetime) -> bool:
@@ -95,6 +118,9 @@ def _reverse(act: Act, asked: ReverseAsked) -> dict[str, Any]:
     if verdict.blocking:
         raise Refused(verdict)
     group = _group(act.session, movement)
+    jars = in_a_jar(act.session, group)
+    if jars.blocking:
+        raise Refused(jars)
     held = hold(act.session, {one.container_id for one in group})
     _not_gone(act, group, held)
     reversals = [_take_back(act, held[one.container_id], one, asked.reason) for one in group]

@@ -132,22 +132,12 @@ def note_unexplained(act: Act, held: Held, movement: Movement, fall: int, reason
     """Self-heating material went somewhere without a draw: the rag log says so, and it may be a violation."""
     if not counts_self_heating(act.session, held.material, held.container):
         return
-    size = show_amount(fall, held.basis)
+    size = log_unexplained(act, held, movement, fall, reason)
     finding = warn(
         "unexplained-use",
         f"{size} of it went without a draw, and its rags can ignite by themselves. "
         "Find out where it was used and where the rags are.",
         about=name_of(held),
-    )
-    write_rag_log(
-        act.session,
-        kind="unexplained-use",
-        load_id=None,
-        person_id=act.actor.person_id,
-        posting_id=act.posting_id,
-        happened_at=act.happened_at,
-        recorded_at=act.recorded_at,
-        data={"movement": movement.id, "what": name_of(held), "fall": size, "reason": reason},
     )
     act.note(finding)
     if any(blocked_by(act.session, at).blocking for at in (act.happened_at, act.recorded_at)):
@@ -158,6 +148,22 @@ def note_unexplained(act: Act, held: Held, movement: Movement, fall: int, reason
             about=name_of(held),
         )
         record_violation(act, overdue, name_of(held))
+
+
+def log_unexplained(act: Act, held: Held, movement: Movement, fall: int, reason: str) -> str:
+    """Tell the rag log of self-heating material that went without a draw; how much, in words."""
+    size = show_amount(fall, held.basis)
+    write_rag_log(
+        act.session,
+        kind="unexplained-use",
+        load_id=None,
+        person_id=act.actor.person_id,
+        posting_id=act.posting_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        data={"movement": movement.id, "what": name_of(held), "fall": size, "reason": reason},
+    )
+    return size
 
 
 def _found(act: Act, held: Held, asked: CountAsked) -> ReadAmount:

@@ -163,10 +163,10 @@ def _note_look(act: Act, held: Held, taking: Taking) -> None:
 
 def _settle_overdraw(act: Act, held: Held, line: Line, taking: Taking) -> None:
     """Refuse an overdraw, or book the count difference first when there was more than the book said."""
-    if line.change is None:
-        return
+    if not line.change:
+        return  # Of unknown size, or the last of what was counted out: `post` sees to the balance.
     lines = ledger_lines(movements_of(act.session, held.container_id))
-    if counted_since(lines, act.happened_at) is not None:
+    if counted_since(lines, act.judged_at) is not None:
         return  # A count made since had it in already; `post` keeps that count.
     balance = fold(lines)
     aside = promised(act.session, [held.container_id], taking.batch_id).get(held.container_id, 0)

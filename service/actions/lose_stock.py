@@ -15,6 +15,7 @@ from service.actions.container_act import (
     note_first_opening,
     settle_container_act,
 )
+from service.actions.count_stock import log_unexplained
 from service.actions.gate import Taking, take
 from service.actions.post_movement import Line, ledger_lines, post
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
@@ -45,7 +46,10 @@ LOSS_WORDS: Final[dict[LossKind, str]] = {
     LossKind.STUCK: "stuck to the container or the tools",
     LossKind.OTHER: "lost another way",
 }
-_MAKES_RAGS: Final = frozenset({LossKind.SPILLED, LossKind.OTHER})
+_MAKES_RAGS: Final = frozenset({LossKind.SPILLED, LossKind.STUCK, LossKind.OTHER})
+"""What is stuck to tools is wiped off them. What dried up in its container makes no rags, by the word of one
+person alone, so the rag log hears of it.
+"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,6 +97,8 @@ def _lose(act: Act, held: Held, asked: LossAsked) -> dict[str, Any]:
     job = job_for_draw(act, asked.job_id, needed=heats and wiped)
     taking = Taking(job=job, makes_rags=wiped, more_than_book=asked.more_than_book)
     movement = take(act, held, line, taking)
+    if heats and not wiped:
+        log_unexplained(act, held, movement, read.high, asked.note or LOSS_WORDS[asked.loss])
     return {
         "movement": movement.id,
         "job": job.id if job else None,
@@ -183,7 +189,8 @@ def _discard(act: Act, held: Held, asked: DiscardAsked) -> dict[str, Any]:
         reason=asked.note,
     )
     heats = counts_self_heating(act.session, held.material, held.container)
-    if amount and heats and asked.destination is Destination.RAG_CAN:
+    something = amount > 0 or book.amount is None
+    if something and heats and asked.destination is Destination.RAG_CAN:
         job = job_for_draw(act, asked.job_id, needed=True)
         movement = take(act, held, line, Taking(job=job))
     else:

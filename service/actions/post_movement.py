@@ -16,6 +16,7 @@ from service.core.container_steps import OPENING_ACTS, allowed, next_state, stat
 from service.core.containers import AmountKnown, EventKind
 from service.core.findings import Refused, stop
 from service.core.ledger import (
+    INFLOWS,
     Balance,
     Destination,
     MovementKind,
@@ -193,7 +194,9 @@ def _keep_counted(act: Act, held: Held, line: Line, before: list[MovementLine]) 
 def _from_before_a_count(act: Act, line: Line, before: list[MovementLine]) -> bool:
     if line.counted is not None or line.kind is MovementKind.REVERSAL or not before:
         return False
-    return counted_since(before, act.happened_at) is not None
+    # What came in may have been in that count; that what went out was not in it takes a late entry to say.
+    at = act.happened_at if line.kind in INFLOWS else act.judged_at
+    return counted_since(before, at) is not None
 
 
 def _state_again(act: Act, held: Held, change: int | None, counted: int, known: AmountKnown) -> None:

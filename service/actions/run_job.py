@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.write_rag_log import write_rag_log
-from service.core.access import Actor, Permission, require
+from service.core.access import Actor, Permission, may, require
 from service.core.containers import ContainerState
 from service.core.findings import Finding, Findings, Invalid, NotAllowed, Refused, Verdict, note, stop, warn
 from service.core.jobs import latest_end, shift_end
@@ -82,6 +82,7 @@ def make_job(act: Act, asked: JobAsked) -> Job:
         )
     people = {asked.leader_id or act.actor.person_id, *asked.people}
     _known_people(act.session, people)
+    _may_lead(act, asked.leader_id)
     if asked.place_id is not None and act.session.get(Place, asked.place_id) is None:
         words = "There is no such place. Choose one of the list."
         raise Invalid(words, {"place_id": words})
@@ -104,6 +105,14 @@ def make_job(act: Act, asked: JobAsked) -> Job:
         act.session.add(JobPerson(job_id=job.id, person_id=person_id, added_at=act.recorded_at))
     act.session.flush()
     return job
+
+
+def _may_lead(act: Act, leader_id: int | None) -> None:
+    """Who leads a job owes its rags, so it is somebody who may see them out of the building."""
+    leader = act.session.get(Person, leader_id) if leader_id not in (None, act.actor.person_id) else None
+    if leader is not None and (leader.is_script or not may(leader.role, Permission.REMOVE_RAGS)):
+        words = f"{leader.name} cannot see rags out of the building. Choose a finisher or keeper to lead it."
+        raise Invalid(words, {"leader": words})
 
 
 def _known_people(session: Session, people: set[int]) -> None:

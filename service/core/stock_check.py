@@ -41,6 +41,7 @@ class Candidate:
     keeper_only: bool = False
     condition: Condition = Condition.SOUND
     looked_today: bool = False
+    handed_out: bool = False
 
 
 @dataclass(frozen=True)
@@ -147,6 +148,8 @@ def _usable(mine: Iterable[Candidate], today: date, found: Findings) -> list[Can
             found.add(warn("past", f"{code} is past its date and was left out.", about=c.code))
         elif c.condition is Condition.LEAKING:
             found.add(warn("leaking", f"{code} leaks and was left out.", about=c.code))
+        elif c.handed_out:
+            found.add(warn("handed-out", f"{code} was handed out and is not in the shop.", about=c.code))
         else:
             kept.append(c)
     return kept

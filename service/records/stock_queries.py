@@ -119,6 +119,17 @@ def promised(
     return {container_id: int(total) for container_id, total in session.exec(query).all()}
 
 
+def handed_out(session: Session, boxes: Iterable[Container]) -> set[int]:
+    """Which of these containers were handed to somebody and have no place of the shop since."""
+    nowhere = [box.id for box in boxes if box.id is not None and box.place_id is None]
+    rows = session.exec(
+        select(ContainerEvent.container_id)
+        .where(col(ContainerEvent.container_id).in_(nowhere), col(ContainerEvent.kind) == EventKind.MOVED)
+        .distinct()
+    ).all()
+    return set(rows)
+
+
 def containers_of(session: Session, material_ids: Iterable[int]) -> list[Held]:
     """Every container of these materials that is not gone."""
     rows = session.exec(
