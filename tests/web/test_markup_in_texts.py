@@ -166,7 +166,6 @@ def written(shop: Shop, writer: Writer) -> None:
     )
     writer.post(f"{code}/checks", "note", outcome="passed", job=job)
     writer.post(f"{code}/losses", "note", loss="spilled", amount="1 ml", job=job)
-    writer.post(f"{code}/moves", "handed_to", "note", job=job)
     wrong = writer.post(f"{code}/draws", amount="1 ml", looked=True, job=job)
     writer.post(f"/api/movements/{wrong['movement']}/reversal", "reason")
     line = {"material": oil["id"], "amount": "20 ml", "note": writer.next()}
@@ -174,6 +173,7 @@ def written(shop: Shop, writer: Writer) -> None:
     check = writer.client.post(f"/api/recipes/{recipe}/check", json={}).json()
     batch = writer.post("/api/batches", fingerprint=check["fingerprint"], job=job, looked=[box["code"]])
     writer.post(f"/api/batches/{batch['id']}/finish", "loss_note", made="15 ml")
+    writer.post(f"{code}/moves", "handed_to", "note", job=job)
     load = drawn["rag_load"]
     writer.post(f"/api/rag-loads/{load}/entries", "witness", "note", step="in-can", can=can["id"])
     for kind, value in (("place_id", room["id"]), ("place_id", can["id"]), ("material_id", oil["id"]),
