@@ -37,7 +37,7 @@ def taken_by(session: Session, code: str) -> Container | Place | None:
 def fresh_code(session: Session, chance: Chance) -> str:
     """A code that nothing in the book has, in capitals.
 
-    Two writers on PostgreSQL could still meet in one code (one in 24 million); the unique column refuses the
+    Two writers on PostgreSQL could still meet in one code (one in 17 million); the unique column refuses the
     second, which then sends again.
 
     Raises:

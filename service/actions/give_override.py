@@ -54,8 +54,8 @@ def read_for(text: str) -> tuple[OverrideFor, str]:
     Raises:
         Invalid: neither a draw nor a batch.
 
-    >>> read_for("draw of K7Q F2M"), read_for("batch of recipe 4")
-    ((<OverrideFor.DRAW: 'draw'>, 'K7Q F2M'), (<OverrideFor.BATCH: 'batch'>, '4'))
+    >>> read_for("draw of K7Q F2B"), read_for("batch of recipe 4")
+    ((<OverrideFor.DRAW: 'draw'>, 'K7Q F2B'), (<OverrideFor.BATCH: 'batch'>, '4'))
     """
     # The (?!of\b) keeps "draw of" without a code from being a draw of a code "of".
     if match := re.fullmatch(r"\s*draw(?: of)?\s+(?!of\b)(\w[\w/:. -]{0,60}?)\s*", text, re.I | re.A):

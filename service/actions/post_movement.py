@@ -80,7 +80,7 @@ def ledger_lines(movements: Iterable[Movement]) -> list[MovementLine]:
 
 
 def name_of(held: Held) -> str:
-    """A container in words: "burnt umber in oil, K7Q F2M"."""
+    """A container in words: "burnt umber in oil, K7Q F2B"."""
     return f"{held.material.name}, {show_code(held.container.code)}"
 
 

@@ -35,7 +35,7 @@ class AlertKind(StrEnum):
 class Alert:
     """One thing to do: ``about`` names it (a shelf code, a material), ``owner`` is who sees to it.
 
-    ``ref`` is what the page of it is found by: "container H99EMS", "material 7", "rag-load 2", "duty 5".
+    ``ref`` is what the page of it is found by: "container R4F34T", "material 7", "rag-load 2", "duty 5".
     """
 
     kind: AlertKind
@@ -106,9 +106,9 @@ def alerts(
 ) -> list[Alert]:
     """All alerts of ``today`` and of the next ``days`` days, worst first, then the earliest due.
 
-    >>> tub = ContainerFact("H99EMS", "raw umber in oil", Standing.PAST, date(2026, 2, 1))
+    >>> tub = ContainerFact("R4F34T", "raw umber in oil", Standing.PAST, date(2026, 2, 1))
     >>> alerts([tub], [], [], today=date(2026, 3, 2))[0].sentence
-    'H99 EMS raw umber in oil is past since 2 February 2026.'
+    'R4F 34T raw umber in oil is past since 2 February 2026.'
     """
     horizon = add_days(today, days)
     found = [alert for one in containers if (alert := _of_container(one, today, horizon)) is not None]

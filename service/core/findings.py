@@ -39,7 +39,7 @@ class Finding:
     def as_dict(self) -> dict[str, str]:
         """The finding as plain data for JSON.
 
-        >>> stop("past", "K7Q F2M is past its date.").as_dict()["severity"]
+        >>> stop("past", "K7Q F2B is past its date.").as_dict()["severity"]
         'stop'
         """
         return {

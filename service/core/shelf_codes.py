@@ -2,12 +2,12 @@
 
 Doors: records/stock.py, actions/receive_stock.py, web/pages/containers.py, outreach/labels.py.
 
-The signs are 2-9 and A-Z without I, L, O and U: 30 signs, valued 0 to 29 in that order. A code is five free
-signs and one check sign, chosen so that 6·a + 5·b + 4·c + 3·d + 2·e + 1·f is a multiple of 31. 31 is prime
-and the six weights differ, so one wrong sign changes the sum by weight × difference, and two swapped signs by
-weight difference × sign difference: neither is ever a multiple of 31. Where the check value would have to be
-30, which has no sign, that code is not used. The scheme is our own; the arithmetic is that of ISBN-10 with 31
-for 11.
+The signs are 2-9 and the letters without vowels and L: 28 signs, valued 0 to 27 in that order. No vowel, so
+that no label spells a word; no 0, 1 or L, which are mistaken for others. A code is five free signs and one
+check sign, chosen so that 6·a + 5·b + 4·c + 3·d + 2·e + 1·f is a multiple of 29. 29 is prime and the six
+weights differ, so one wrong sign changes the sum by weight × difference, and two swapped signs by weight
+difference × sign difference: neither is ever a multiple of 29. Where the check value would have to be 28, which
+has no sign, that code is not used. The scheme is our own; the arithmetic is that of ISBN-10 with 29 for 11.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ from __future__ import annotations
 import unicodedata
 from typing import Final
 
-SIGNS: Final = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+SIGNS: Final = "23456789BCDFGHJKMNPQRSTVWXYZ"
 LENGTH: Final = 6
 SPACE: Final = len(SIGNS) ** (LENGTH - 1)
-"""How many numbers `make_code` tells apart: 30^5 = 24,300,000."""
-_PRIME: Final = 31
+"""How many numbers `make_code` tells apart: 28^5 = 17,210,368."""
+_PRIME: Final = 29
 _WEIGHTS: Final = (6, 5, 4, 3, 2, 1)
 _VALUE: Final = {sign: value for value, sign in enumerate(SIGNS)}
 _LONGEST_READ: Final = 500
@@ -28,10 +28,10 @@ _LONGEST_READ: Final = 500
 def make_code(number: int) -> str:
     """The code for a random ``number`` from 0 up, taken modulo `SPACE`; draw it from a good random source.
 
-    About one number in 31 has no check sign; it gives the code of the next number that has one.
+    About one number in 29 has no check sign; it gives the code of the next number that has one.
 
     >>> make_code(0), make_code(12_345_678)
-    ('222222', 'H99EMS')
+    ('222222', 'R4F34T')
     """
     while True:
         rest, signs = number % SPACE, ""
@@ -47,7 +47,7 @@ def make_code(number: int) -> str:
 def is_code(text: str) -> bool:
     """True when ``text`` is exactly six capital signs and the check holds.
 
-    >>> is_code("H99EMS"), is_code("H99ESM"), is_code("h99ems")
+    >>> is_code("R4F34T"), is_code("R4F3T4"), is_code("r4f34t")
     (True, False, False)
     """
     return len(text) == LENGTH and all(sign in _VALUE for sign in text) and _sum(text) % _PRIME == 0
@@ -59,8 +59,8 @@ def tidy(text: str) -> str | None:
     Drops spaces, hyphens and invisible signs, and everything up to the last ``/C/`` of an address, with its
     query. Look-alikes (O for 0, I for 1) are not guessed: they stay, and the check then fails.
 
-    >>> tidy("https://shop.example/c/k7q-f2m?from=label"), tidy("K7Q\\u00a0F2M"), tidy("K7Q F2O")
-    ('K7QF2M', 'K7QF2M', 'K7QF2O')
+    >>> tidy("https://shop.example/c/k7q-f2b?from=label"), tidy("K7Q\\u00a0F2B"), tidy("K7Q F2O")
+    ('K7QF2B', 'K7QF2B', 'K7QF2O')
     """
     if len(text) > _LONGEST_READ:
         return None
@@ -83,8 +83,8 @@ def normalise(text: str) -> str | None:
     Any letter case, spaces, hyphens, ``/C/CODE`` and whole addresses are read. None also when the check sign
     does not fit: ask `near_codes` what it may have been.
 
-    >>> normalise(" c/h99-ems "), normalise("H99EM5"), normalise("turpentine")
-    ('H99EMS', None, None)
+    >>> normalise(" c/r4f-34t "), normalise("R4F34S"), normalise("turpentine")
+    ('R4F34T', None, None)
     """
     bare = tidy(text)
     return bare if bare is not None and is_code(bare) else None
@@ -93,8 +93,8 @@ def normalise(text: str) -> str | None:
 def show_code(code: str) -> str:
     """The code as printed on a label, in two groups of three.
 
-    >>> show_code("K7QF2M")
-    'K7Q F2M'
+    >>> show_code("K7QF2B")
+    'K7Q F2B'
     """
     return f"{code[:3]} {code[3:]}"
 
@@ -105,7 +105,7 @@ def near_codes(text: str) -> list[str]:
     For "did you mean": look each up and offer those that exist. At most 11, in alphabetical order; empty when
     the text is a code already (one slip never turns a code into another code) or cannot be one.
 
-    >>> "H99EMS" in near_codes("H99EM5"), "H99EMS" in near_codes("H99MES"), near_codes("H99EMS")
+    >>> "R4F34T" in near_codes("R4F34S"), "R4F34T" in near_codes("R4F43T"), near_codes("R4F34T")
     (True, True, [])
     """
     bare = tidy(text)

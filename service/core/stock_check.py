@@ -97,7 +97,7 @@ def check(
     earlier check that are kept where they still hold. ``may_use_keeper_only`` None: as the role may.
 
     >>> need = Need(1, "raw umber", Basis.MASS, 300, 300)
-    >>> tub = Candidate(9, "H99EMS", 1, 200, standing=Standing.IN_DATE)
+    >>> tub = Candidate(9, "R4F34T", 1, 200, standing=Standing.IN_DATE)
     >>> answer = check([need], [tub], actor_role=Role.KEEPER, today=date(2026, 3, 2))
     >>> answer.allocations[0].amount, answer.shortages[0].missing, answer.verdict.blocking
     (200, 100, True)

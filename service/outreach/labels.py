@@ -149,8 +149,8 @@ def mm(tenths: int) -> str:
 def qr_content(code: str, base_url: str) -> str:
     """What the QR says, in capitals so that it stays small: ``HTTPS://HOST/C/CODE``, or ``C/CODE`` alone.
 
-    >>> qr_content("K7QF2M", "https://store.example"), qr_content("K7QF2M", "")
-    ('HTTPS://STORE.EXAMPLE/C/K7QF2M', 'C/K7QF2M')
+    >>> qr_content("K7QF2B", "https://store.example"), qr_content("K7QF2B", "")
+    ('HTTPS://STORE.EXAMPLE/C/K7QF2B', 'C/K7QF2B')
     """
     return f"{base_url.rstrip('/').upper()}/C/{code}" if base_url else f"C/{code}"
 

@@ -98,10 +98,10 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/jobs": {"once": "job-1", "name": "Evening class", "kind": "class", "leader": "Ines Bakker"},
     "/api/jobs/{job_id}/close": {"once": "close-1"},
     "/api/rag-loads/{load_id}/entries": {
-        "once": "rags-1", "step": "in-can", "can": "K7Q F2M", "witness": "Piet Maas",
+        "once": "rags-1", "step": "in-can", "can": "K7Q F2B", "witness": "Piet Maas",
     },
     "/api/overrides": {
-        "once": "override-1", "for": "draw of K7Q F2M", "reason": "The last coat must go on wet in wet",
+        "once": "override-1", "for": "draw of K7Q F2B", "reason": "The last coat must go on wet in wet",
     },
     "/api/calc/convert": {"amount": "1 1/2 pint", "to": "ml", "system": "us"},
     "/api/calc/rag-deadline": {"time_zone": "Europe/Paris", "used_until": "2026-03-10T16:00"},

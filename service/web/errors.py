@@ -52,7 +52,7 @@ def install(app: FastAPI) -> None:
 def problem_of(error: NotFound | NotAllowed | Invalid | Refused | Stale) -> Problem:
     """One of the five errors as a problem.
 
-    >>> problem_of(NotFound("No container has the code K7Q F2M.")).code
+    >>> problem_of(NotFound("No container has the code K7Q F2B.")).code
     404
     """
     match error:

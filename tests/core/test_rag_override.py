@@ -23,7 +23,7 @@ from service.core.rags import (
 from tests.core.rag_story import at, canned, judged, told
 
 KEEPER = Actor(9, "R. Keeper", Role.KEEPER)
-ASKED = Override(OverrideFor.DRAW, "K7Q F2M, 20 ml", "The class is half way through a coat.", at(500))
+ASKED = Override(OverrideFor.DRAW, "K7Q F2B, 20 ml", "The class is half way through a coat.", at(500))
 LATE_CAN = (canned(30),)
 
 

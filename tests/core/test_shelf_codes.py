@@ -11,20 +11,20 @@ from hypothesis import strategies as st
 from service.core import shelf_codes as codes
 
 
-def test_thirty_signs_without_the_look_alikes() -> None:
-    assert len(codes.SIGNS) == 30 == len(set(codes.SIGNS))
-    assert not set("01ILOU") & set(codes.SIGNS)
+def test_twenty_eight_signs_without_look_alikes_and_without_vowels() -> None:
+    assert len(codes.SIGNS) == 28 == len(set(codes.SIGNS))
+    assert not set("01L" "AEIOU") & set(codes.SIGNS)
 
 
 def test_every_single_wrong_sign_and_every_swap_changes_the_sum_for_all_codes() -> None:
     """The sum is linear, so the change depends only on place and the two signs: all of them are tried."""
     for weight in codes._WEIGHTS:
-        for a, b in product(range(30), repeat=2):
-            assert a == b or weight * (a - b) % 31 != 0
+        for a, b in product(range(28), repeat=2):
+            assert a == b or weight * (a - b) % 29 != 0
     for i, j in product(range(6), repeat=2):
-        for a, b in product(range(30), repeat=2):
+        for a, b in product(range(28), repeat=2):
             if i != j and a != b:
-                assert (codes._WEIGHTS[i] - codes._WEIGHTS[j]) * (a - b) % 31 != 0
+                assert (codes._WEIGHTS[i] - codes._WEIGHTS[j]) * (a - b) % 29 != 0
 
 
 def test_slips_are_caught_on_real_codes_written_out() -> None:
@@ -40,7 +40,7 @@ def test_slips_are_caught_on_real_codes_written_out() -> None:
 
 
 def test_numbers_without_a_check_sign_move_on_to_the_next() -> None:
-    made = [codes.make_code(n) for n in range(31 * 40)]
+    made = [codes.make_code(n) for n in range(29 * 40)]
     without = sum(a == b for a, b in pairwise(made))
     assert all(codes.is_code(code) for code in made)
     assert 20 < without < 60

@@ -41,7 +41,7 @@ from service.records.stock_queries import Held
 from tests.builders import NOW, TODAY, Cast, cast
 
 _keys = itertools.count(1)
-CODE = "K7QF2M"
+CODE = "K7QF2B"
 LONG = LabelFace(
     title="Boiled linseed oil with manganese and zirconium driers, thickened, in a very long name",
     code=show_code(CODE), qr=qr_content(CODE, "https://store.example"),
@@ -66,10 +66,10 @@ def picture(path: str, modules: int, scale: int = 6) -> Image.Image:
 @pytest.mark.parametrize(
     ("base", "said"),
     [
-        ("", "C/K7QF2M"),
-        ("https://store.example", "HTTPS://STORE.EXAMPLE/C/K7QF2M"),
-        ("https://store.example/", "HTTPS://STORE.EXAMPLE/C/K7QF2M"),
-        ("http://192.168.1.20:8000", "HTTP://192.168.1.20:8000/C/K7QF2M"),
+        ("", "C/K7QF2B"),
+        ("https://store.example", "HTTPS://STORE.EXAMPLE/C/K7QF2B"),
+        ("https://store.example/", "HTTPS://STORE.EXAMPLE/C/K7QF2B"),
+        ("http://192.168.1.20:8000", "HTTP://192.168.1.20:8000/C/K7QF2B"),
     ],
 )
 def test_the_qr_is_read_back_by_another_decoder(base: str, said: str) -> None:

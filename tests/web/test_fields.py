@@ -208,7 +208,7 @@ def test_lines() -> None:
     assert refused(fields.Name, "one\ntwo").startswith("Write this on one line")
     assert refused(fields.Name, "one\u2028two").startswith("Write this on one line")
     assert read(fields.Name, "  Raw\u00a0 umber ") == "Raw umber"
-    assert read(fields.Code, "k7q f2m") == "K7Q F2M"
+    assert read(fields.Code, "k7q f2b") == "K7Q F2B"
 
 
 @pytest.mark.parametrize(

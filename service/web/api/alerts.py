@@ -30,7 +30,7 @@ class AlertOut(BaseModel):
     what_to_do: str
     about: str = Field(description="A shelf code, a material, a rag load")
     owner: str = Field(description="Who sees to it")
-    ref: str = Field(description="What it is found by: “container H99EMS”, “material 7”, “rag-load 2”")
+    ref: str = Field(description="What it is found by: “container R4F34T”, “material 7”, “rag-load 2”")
 
 
 class AlertsOut(BaseModel):

@@ -25,8 +25,8 @@ class OverrideIn(ApiModel):
 
     once: Once
     for_: str = Field(
-        alias="for", max_length=200, description="“draw of K7Q F2M” or “batch of recipe 4”",
-        examples=["draw of K7Q F2M"],
+        alias="for", max_length=200, description="“draw of K7Q F2B” or “batch of recipe 4”",
+        examples=["draw of K7Q F2B"],
     )  # fmt: skip
     job: Id | None = Field(None, description="The job it is for; missing = the only one that is running")
     reason: str = Field(max_length=1000)

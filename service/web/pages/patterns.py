@@ -35,7 +35,7 @@ def _row(name: str, code: str, amount: str, place: str, standing: str, words: st
 
 
 _ROWS = [
-    _row("Raw umber, dry", "K7Q F2M", "1250", "Shelf 3", "in-date", "in date until 12 Mar 2027"),
+    _row("Raw umber, dry", "K7Q F2B", "1250", "Shelf 3", "in-date", "in date until 12 Mar 2027"),
     _row("Burnt sienna in oil", "H4W 9TC", "148", "Shelf 1", "look-first", "look first"),
     _row("Boiled linseed oil", "R2N 7VX", "not known", "Cabinet A", "not-known", "not known"),
     _row("Japan drier", "B8D 3PG", "90", "Cabinet A", "past", "past since 2 Nov 2026"),
@@ -57,7 +57,7 @@ def verdict_shown() -> Verdict:
 
 def form_shown() -> Posted[Any]:
     """A form that came back with two sentences, one of them with readings to choose from."""
-    form = filled(container="K7Q F2M", amount="1,000", opened="25 Nov 2026", method="weighed",
+    form = filled(container="K7Q F2B", amount="1,000", opened="25 Nov 2026", method="weighed",
                   place="bench-2", about=True)
     form.refuse("amount", "1,000 can be 1 or 1000. Choose which.",
                 (Reading("1", "1 gram"), Reading("1000", "1000 grams")))

@@ -61,7 +61,7 @@ class TakeForm(FormModel):
         )  # fmt: skip
 
 
-Codes = Annotated[list[Annotated[str, Query(pattern="^[2-9A-HJKMNP-TV-Z]{6}$")]], Query(max_length=_KEPT)]
+Codes = Annotated[list[Annotated[str, Query(pattern="^[2-9B-DF-HJKMNP-TV-Z]{6}$")]], Query(max_length=_KEPT)]
 
 
 @router.get("")
