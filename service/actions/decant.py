@@ -29,7 +29,7 @@ from service.actions.settle import Act, Settled
 from service.core.access import Actor, Permission, require
 from service.core.ageing import may_use
 from service.core.container_life import inherit
-from service.core.containers import AmountKnown, ContainerState
+from service.core.containers import AmountKnown, Condition, ContainerState
 from service.core.findings import Invalid, Verdict
 from service.core.ledger import MovementKind, OtherSide, fold
 from service.core.materials import Basis
@@ -174,6 +174,7 @@ def _new_container(act: Act, source: Held, asked: DecantAsked, chance: Chance) -
         material_id=old.material_id,
         place_id=asked.place_id if asked.place_id is not None else old.place_id,
         state=ContainerState.OPEN,
+        condition=Condition.SOUND,
         capacity_written=asked.capacity.strip()[:60],
         capacity_ul=_capacity(act, source, asked.capacity),
         supplier=old.supplier,

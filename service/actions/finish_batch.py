@@ -23,7 +23,7 @@ from service.core.access import Actor, Permission, require
 from service.core.ageing_policies import AgeingPolicy
 from service.core.batch import BatchBalance, Part, balance
 from service.core.container_life import ContainerLife, inherit
-from service.core.containers import ContainerState
+from service.core.containers import Condition, ContainerState
 from service.core.findings import Invalid, Refused, Verdict, stop
 from service.core.ledger import MovementKind, OtherSide
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating
@@ -237,6 +237,7 @@ def _jar(
         material_id=mix.id,
         place_id=jar.place_id,
         state=ContainerState.OPEN,
+        condition=Condition.SOUND,
         capacity_written=jar.capacity.strip()[:60],
         ever_opened=True,
         made_by_batch_id=batch.id,

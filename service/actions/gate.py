@@ -66,6 +66,8 @@ def gate(act: Act, held: Held, kind: MovementKind | EventKind, taking: Taking) -
         found.add(warn("leaking", "It leaks. Decant it into a sound container first.", about=about))
     elif container.condition is Condition.DAMAGED:
         found.add(note("damaged", "It came damaged. Look at it before you use it.", about=about))
+    elif container.condition is Condition.NOT_KNOWN and not taking.looked:
+        found.add(note("condition-not-known", "Nobody wrote down in what state it came.", about=about))
     found.add(*_who_may(act, held, about))
     if isinstance(kind, MovementKind):
         found.add(*_how_it_stands(act, held, kind, taking, about))

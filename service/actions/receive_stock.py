@@ -72,7 +72,7 @@ class ReceiveAsked:
     printed_date: date | None = None
     opened: bool = False
     opened_on: date | None = None
-    condition: Condition = Condition.SOUND
+    condition: Condition = Condition.NOT_KNOWN
     sheet_came: Unknown = Unknown.NOT_KNOWN
     note: str = ""
     code: str = ""

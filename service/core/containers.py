@@ -48,8 +48,9 @@ STANDING_WORDS: Final[dict[Standing, str]] = {
 
 
 class Condition(StrEnum):
-    """How a container arrived."""
+    """How a container arrived, as somebody said who looked; nobody's word is ``not-known``, never sound."""
 
+    NOT_KNOWN = "not-known"
     SOUND = "sound"
     DAMAGED = "damaged"
     LEAKING = "leaking"

@@ -288,6 +288,16 @@ def _natural_unit(size: int, basis: Basis) -> Unit:
     return UNITS[_NATURAL[basis][-1] if size else _MEETING_POINT[basis]]
 
 
+def show_estimate(smallest: int, basis: Basis) -> str:
+    """An estimated amount with "about", to three figures: more would look measured.
+
+    >>> show_estimate(17_061, Basis.MASS), show_estimate(1_254_000, Basis.VOLUME)
+    ('about 17.1 g', 'about 1.25 l')
+    """
+    step = 10 ** max(0, len(str(abs(smallest))) - 3)
+    return f"about {show_amount(round(Fraction(smallest, step)) * step, basis)}"
+
+
 def show_amount(smallest: int | None, basis: Basis, unit_key: str | None = None) -> str:
     """The amount as a page says it. None is "not known", never nothing.
 

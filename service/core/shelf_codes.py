@@ -6,8 +6,9 @@ The signs are 2-9 and the letters without vowels and L: 28 signs, valued 0 to 27
 that no label spells a word; no 0, 1 or L, which are mistaken for others. A code is five free signs and one
 check sign, chosen so that 6·a + 5·b + 4·c + 3·d + 2·e + 1·f is a multiple of 29. 29 is prime and the six
 weights differ, so one wrong sign changes the sum by weight × difference, and two swapped signs by weight
-difference × sign difference: neither is ever a multiple of 29. Where the check value would have to be 28, which
-has no sign, that code is not used. The scheme is our own; the arithmetic is that of ISBN-10 with 29 for 11.
+difference × sign difference: neither is ever a multiple of 29. Where the check value would have to be 28,
+which has no sign, that code is not used. The scheme is our own; the arithmetic is that of ISBN-10 with 29 for
+11.
 """
 
 from __future__ import annotations

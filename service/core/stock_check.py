@@ -39,7 +39,7 @@ class Candidate:
     in_date_until: date | None = None
     place: str = ""
     keeper_only: bool = False
-    condition: Condition = Condition.SOUND
+    condition: Condition = Condition.NOT_KNOWN
     looked_today: bool = False
     handed_out: bool = False
 

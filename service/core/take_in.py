@@ -115,4 +115,7 @@ def _condition(a: Arrival) -> list[Finding]:
         return [warn("leaking", words, about=a.name)]
     if a.condition is Condition.DAMAGED:
         return [warn("damaged", "It came damaged. Look at it before it goes on the shelf.", about=a.name)]
+    if a.condition is Condition.NOT_KNOWN:
+        words = "Nobody said in what state it came. Look at it before it goes on the shelf."
+        return [unknown("condition-not-known", words, about=a.name)]
     return []

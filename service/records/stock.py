@@ -28,7 +28,7 @@ class Container(SQLModel, table=True):
     material_id: int = Field(foreign_key="material.id")
     place_id: int | None = Field(default=None, foreign_key="place.id", index=True)
     state: ContainerState = Field(sa_type=enum_by_value(ContainerState, "state"))
-    condition: Condition = Field(default=Condition.SOUND, sa_type=enum_by_value(Condition, "condition"))
+    condition: Condition = Field(default=Condition.NOT_KNOWN, sa_type=enum_by_value(Condition, "condition"))
     sheet_came: Unknown = Field(default=Unknown.NOT_KNOWN, sa_type=enum_by_value(Unknown, "sheet_came"))
     capacity_written: str = Field(default="", max_length=60)
     capacity_ul: int | None = Field(default=None, sa_type=Smallest)

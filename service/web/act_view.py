@@ -13,7 +13,7 @@ from service.core.containers import AmountKnown, Condition, ContainerState, Stan
 from service.core.findings import Verdict
 from service.core.materials import Basis
 from service.core.months import add_days
-from service.core.quantities import show_amount
+from service.core.quantities import show_amount, show_estimate
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import standing_of
 from service.records.job_queries import is_in_job, running_jobs
@@ -68,10 +68,10 @@ def amount_words(box: Container, material: Material) -> tuple[str, str]:
     """The amount, and how well it is known."""
     if box.balance is None or material.basis is None:
         return "not known", "count or weigh it"
-    words = show_amount(box.balance, material.basis).replace(" ", HARD)
     if box.balance_known is AmountKnown.ESTIMATED:
-        return f"about {words}", "an estimate"
-    return words, "by the book"
+        words = show_estimate(box.balance, material.basis).removeprefix("about ")
+        return f"about {words.replace(' ', HARD)}", "an estimate"
+    return show_amount(box.balance, material.basis).replace(" ", HARD), "by the book"
 
 
 LEAKS = "leaks"

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor, Permission, may
-from service.core.containers import ContainerState, EventKind, Standing
+from service.core.containers import Condition, ContainerState, EventKind, Standing
 from service.core.ledger import MOVEMENT_WORDS, MovementKind
 from service.core.materials import Unknown
 from service.core.quantities import show_amount
@@ -52,12 +52,13 @@ _ACTS: Final = (
     ("check", "Look at its condition", Permission.CHECK, (_S, _O)),
     ("open", "Open it", Permission.OPEN, (_S, _O)),
     ("close", "The lid is on again", Permission.OPEN, (_O,)),
-    ("decant", "Pour it over", Permission.DECANT, (_S, _O)),
+    ("decant", "Decant it", Permission.DECANT, (_S, _O)),
     ("lose", "Book a loss", Permission.LOSS, (_S, _O)),
     ("vapour-free", "No vapour left in it", Permission.CHECK, (_E,)),
     ("relabel", "It got a new label", Permission.PRINT_LABELS, (_S, _O, _E)),
     ("discard", "Throw it away", Permission.DISCARD, (_S, _O, _E)),
 )
+_TAKES: Final = frozenset({"draw", "open", "decant"})
 _CALLS_FOR: Final = {
     Standing.PAST: "discard",
     Standing.LOOK_FIRST: "check",
@@ -77,13 +78,14 @@ def acts_for(view: ActView, actor: Actor) -> list[WayOn]:
     """What this person may do with it in the state it is in: the common acts first, discarding last.
 
     What its standing calls for goes before all: a discard when past, a look when old or not known, a sound
-    container when it leaks.
+    container when it leaks. What is not for students offers them no way into it.
     """
+    barred = _TAKES if view.keeper_only and not may(actor.role, Permission.DRAW_KEEPER_ONLY) else frozenset()
     urgent = _CALLS_FOR.get(view.standing) or ("decant" if view.leaking else None)
     return [
         WayOn(f"/containers/{view.code}/{path}", words)
         for path, words, permission, states in sorted(_ACTS, key=lambda act: act[0] != urgent)
-        if view.state in states and may(actor.role, permission)
+        if view.state in states and may(actor.role, permission) and path not in barred
     ]
 
 
@@ -102,7 +104,7 @@ def facts_about(session: Session, box: Container) -> list[tuple[Any, ...]]:
         ("Lot", box.lot or None),
         ("Supplier", box.supplier or None),
         ("Holds when full", box.capacity_written or None),
-        ("Came", box.condition.value),
+        ("Came", None if box.condition is Condition.NOT_KNOWN else box.condition.value),
         ("Safety data sheet came with it", _THREE[box.sheet_came]),
     ]
     if aside and basis is not None:

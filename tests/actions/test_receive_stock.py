@@ -120,7 +120,8 @@ def test_something_missing_never_keeps_it_out_and_is_said(database: Database) ->
         people = cast(session)
         settled = take_in(session, people, material(session), sheet_came=Unknown.NO)
         assert settled.result["missing"] == [
-            "amount-not-known", "packed-not-known", "place-not-known", "sheet-not-come",
+            "amount-not-known", "condition-not-known", "packed-not-known", "place-not-known",
+            "sheet-not-come",
         ]  # fmt: skip
         box = first(session, settled)
         assert box.balance is None and box.balance_known is AmountKnown.NOT_KNOWN

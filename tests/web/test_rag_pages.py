@@ -83,6 +83,19 @@ def test_a_can_that_is_none_is_refused_with_what_is_missing(made: tuple[RagShop,
     assert not rags.load().state.contained
 
 
+def test_a_step_that_lacks_an_answer_is_asked_again_with_what_was_said(made: tuple[RagShop, Shop]) -> None:
+    rags, doors = made
+    rags.draw()
+    rags.pass_by(minutes=5)
+    client = doors.signed_in(Role.FINISHER)
+    said = {"step": "removed", "note": "fetched by the gate", "once": once()}
+    answer = client.post("/rags/1/step", data=said)
+    assert answer.status_code in (409, 422)
+    assert "Who took them?" in answer.text and "fetched by the gate" in answer.text
+    assert "Why it was not written down" in answer.text
+    assert not rags.load().state.remove_met
+
+
 def test_the_draws_that_left_no_rags_are_named_and_nobody_is_their_own_witness(
     made: tuple[RagShop, Shop]
 ) -> None:

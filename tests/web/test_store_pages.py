@@ -101,7 +101,7 @@ def test_a_leaking_can_says_so_wherever_it_is_shown(shop: Shop) -> None:
     assert text.count(", leaks") == text.count(", came damaged") > 0
     page = client.get(f"/containers/{leaks}").text
     assert "It leaks." in page and f'href="/containers/{leaks}/decant"' in page
-    assert page.index("Pour it over</a>") < page.index("Draw from it</a>")
+    assert page.index("Decant it</a>") < page.index("Draw from it</a>")
     assert "leaks</span>" in client.get(f"/containers/{leaks}/draw").text
     assert "Look at it before you use it" in client.get(f"/containers/{dented}").text
     assert "leak" not in client.get(f"/containers/{sound}").text

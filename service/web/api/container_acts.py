@@ -238,7 +238,7 @@ def post_move(code: CodePath, asked: MoveIn, data: Data, now: Now, actor: Signed
     return _post(data, now, actor, events.move, asked, events.MoveAsked(**asked.common(code), **asked.rest()))
 
 
-@router.post("/decants", status_code=201, summary="Pour it over")
+@router.post("/decants", status_code=201, summary="Decant it")
 def post_decant(
     code: CodePath, asked: DecantIn, data: Data, now: Now, actor: Signed, secrets: Secrets
 ) -> ActAnswer:

@@ -40,7 +40,7 @@ class ReceiveIn(PostModel):
     printed_date: date | None = Field(None, description="A use-by date printed on it")
     opened: bool = False
     opened_on: date | None = Field(None, description="Of what came open; missing = not known")
-    condition: Condition = Condition.SOUND
+    condition: Condition = Condition.NOT_KNOWN
     sheet_came: Unknown = Unknown.NOT_KNOWN
     note: Note = ""
     code: Annotated[str, Field(max_length=120)] = Field(

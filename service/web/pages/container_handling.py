@@ -185,7 +185,7 @@ def _decant_extra(session: Session, actor: Actor, now: datetime, view: ActView) 
     return {"places": place_choices(session), "jobs": job_choices(session, actor, now)}
 
 
-DECANT = Act("decant", "decant.html", "Pour it over", extra=_decant_extra)
+DECANT = Act("decant", "decant.html", "Decant it", extra=_decant_extra)
 
 
 @router.get("/decant")

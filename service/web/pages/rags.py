@@ -13,7 +13,7 @@ from sqlmodel import Session
 from service.actions.give_rags import give_to
 from service.actions.handle_rags import StepAsked, add_step, count_rags
 from service.core.access import Actor, Permission, may
-from service.core.findings import Invalid
+from service.core.findings import Invalid, Refused, Verdict
 from service.core.rag_steps import CONTAINING, can_faults
 from service.core.rags import RagStep, Removal, RemovalHow, Water
 from service.records.job_queries import is_in_job, people_of
@@ -224,7 +224,7 @@ def step_page(
 
 def _ask(
     request: Request, data: Data, now: Now, actor: Actor, load_id: int, p: Posted[Any],
-    step: RagStep | None, can: int | None, status: int = 200,
+    step: RagStep | None, can: int | None, status: int = 200, refused: Verdict | None = None,
 ) -> Response:  # fmt: skip
     with data.reading() as session:
         at, zone = book_now(session, now), shop_zone(session)
@@ -232,7 +232,11 @@ def _ask(
         own = is_in_job(session, seen.job, actor.person_id)
         steps = steps_for(actor, own=own, in_drum=seen.state.remove_met)
         base = f"/rags/{load_id}/step"
-        context: dict[str, Any] = {"load": shown(seen, zone.key), "base": base, "p": p, "step": step}
+        context: dict[str, Any] = {"load": shown(seen, zone.key), "base": base, "p": p, "step": step,
+                                   "refused": refused}
+        whole = step is not None and step in steps and (step not in CONTAINING or can is not None)
+        if refused is not None and not whole:
+            raise Refused(refused)
         if step is None or step not in steps:
             context["steps"] = [(s.value, *STEPS[s]) for s in steps]
             return page(request, "rags/what.html", context, status, section="rags")
@@ -277,6 +281,9 @@ def step_posted(
     except Invalid as error:
         p.take(error)
         return _ask(request, data, now, actor, load_id, p, step, can, 422)
+    except Refused as error:
+        # A stopped step mostly lacks one answer: it is asked for again beside the reasons, nothing is lost.
+        return _ask(request, data, now, actor, load_id, p, step, can, 409, error.verdict)
 
 
 class GiveForm(FormModel):

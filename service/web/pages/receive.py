@@ -37,7 +37,8 @@ STEPS: Final = {
 """The questions in order: the heading, and the fields each asks."""
 NAMES: Final = tuple(STEPS)
 CONDITIONS = [
-    (Condition.SOUND.value, "Sound", ""),
+    (Condition.NOT_KNOWN.value, "Not looked at", ""),
+    (Condition.SOUND.value, "Sound", "somebody looked at it"),
     (Condition.DAMAGED.value, "Dented or damaged", "but nothing comes out"),
     (Condition.LEAKING.value, "Leaking", "you then owe it a sound container within the hour"),
 ]
@@ -66,7 +67,7 @@ class ReceiveForm(FormModel):
     place_id: Id | None = Field(default=None, title="Place")
     opened: str = Field(default="", pattern="^(sealed|open)?$", title="Sealed or open")
     opened_on: DayText | None = Field(default=None, title="Opened on")
-    condition: Condition = Field(default=Condition.SOUND, title="Condition")
+    condition: Condition = Field(default=Condition.NOT_KNOWN, title="Condition")
     sheet_came: Unknown = Unknown.NOT_KNOWN
     note: Note = ""
     late_reason: Sentence | None = None
@@ -137,7 +138,7 @@ def begin(
     """The first question."""
     with data.reading() as session:
         material = the_material(session, material_id)
-        p = filled(count=1, once=secret(), condition="sound", sheet_came="not-known")
+        p = filled(count=1, once=secret(), condition="not-known", sheet_came="not-known")
         return _question(request, session, material, p, "amount", shop_today(session, now))
 
 

@@ -41,7 +41,7 @@ class TakeForm(FormModel):
     printed_date: DayText | None = Field(default=None, title="Printed use-by date")
     lot: Name | None = Field(default=None, title="Lot")
     place_id: Id | None = Field(default=None, title="Place")
-    condition: Condition = Field(default=Condition.SOUND, title="Condition")
+    condition: Condition = Field(default=Condition.NOT_KNOWN, title="Condition")
     note: Note = ""
     done: list[str] = Field(default=[], max_length=_KEPT)
     once: Once
@@ -70,7 +70,7 @@ def ask(
     material: Id | None = None, place: Id | None = None, done: Codes = [],  # noqa: B006 - the framework copies it
 ) -> Response:  # fmt: skip
     """The next container; material and place are those of the last one."""
-    p = filled(material_id=material, place_id=place, done=done, once=secret(), condition="sound")
+    p = filled(material_id=material, place_id=place, done=done, once=secret(), condition="not-known")
     with data.reading() as session:
         return _form(request, session, p, now)
 

@@ -929,6 +929,7 @@ def upgrade() -> None:
         sa.Column(
             "condition",
             sa.Enum(
+                "not-known",
                 "sound",
                 "damaged",
                 "leaking",
