@@ -12,11 +12,12 @@ from sqlmodel import Session, col, func, or_, select
 from service.core.access import Actor, Role
 from service.core.findings import Invalid
 from service.core.shelf_codes import normalise
+from service.core.written_days import tidy
 from service.records.people import Person
 from service.records.places import Place
 from service.web.api_model import ApiModel
 from service.web.fields import MAX_ID, Once
-from service.web.text_guard import check_text, sentence, tidy
+from service.web.text_guard import check_text, sentence
 
 _RANK = {Role.READER: 0, Role.STUDENT: 1, Role.FINISHER: 2, Role.KEEPER: 3}
 
