@@ -72,10 +72,11 @@ def describe_material(session: Session, actor: Actor, now: datetime, asked: Mate
     require(actor, Permission.DESCRIBE_MATERIAL)
     if asked.facts is not None:
         require(actor, Permission.MATERIAL_FACTS)
-    return settle(session, actor, asked.sent(), now, lambda act: _describe(act, asked))
+    return settle(session, actor, asked.sent(), now, lambda act: describe_within(act, asked))
 
 
-def _describe(act: Act, asked: MaterialAsked) -> dict[str, Any]:
+def describe_within(act: Act, asked: MaterialAsked) -> dict[str, Any]:
+    """`describe_material` as a part of a larger act, such as taking in a stock list."""
     said = tidy(asked.said)
     judge_description(said)
     row = _published(asked.known_key)
@@ -83,7 +84,7 @@ def _describe(act: Act, asked: MaterialAsked) -> dict[str, Any]:
         # How long it lasts goes by the row, and anybody who takes stock in may choose one.
         words = f"{row.name} of the published facts is another kind. Choose its own kind, or no row."
         raise Invalid(words, {"kind": words})
-    facts, took = _facts_for(act, asked.facts, row)
+    facts, took = facts_for(act.actor, asked.facts, row)
     judge_facts(facts)
     judge_no(facts, None, published=took, kind_changed=False)
     twin_rows = twins(act.session, said.name, said.maker)
@@ -110,11 +111,13 @@ def _published(key: str | None) -> KnownMaterial | None:
     return row
 
 
-def _facts_for(act: Act, given: KeeperFacts | None, row: KnownMaterial | None) -> tuple[KeeperFacts, bool]:
+def facts_for(
+    actor: Actor, given: KeeperFacts | None, row: KnownMaterial | None
+) -> tuple[KeeperFacts, bool]:
     """The facts to keep, and whether they are the published ones as they stand."""
     if given is not None:
         return given, row is not None and given == published_entry(row)
-    if row is not None and may(act.actor.role, Permission.MATERIAL_FACTS):
+    if row is not None and may(actor.role, Permission.MATERIAL_FACTS):
         return published_entry(row), True
     return KeeperFacts(), False
 

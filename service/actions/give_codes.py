@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from sqlmodel import Session, col, select
 
@@ -15,6 +15,7 @@ from service.records.stock import Container
 Chance = Callable[[], str]
 """Gives a fresh unguessable text each time it is called, such as ``clock.new_secret``."""
 _TRIES = 50
+_AT_ONCE = 500
 
 
 def number_of(text: str) -> int:
@@ -48,6 +49,35 @@ def fresh_code(session: Session, chance: Chance) -> str:
         if taken_by(session, code) is None:
             return code
     raise RuntimeError("no free shelf code was found; the source of chance repeats itself")
+
+
+def fresh_codes(session: Session, chance: Chance, number: int) -> list[str]:
+    """So many codes that nothing in the book has, by few questions to it.
+
+    Raises:
+        RuntimeError: no free ones were found.
+    """
+    found: list[str] = []
+    for _ in range(_TRIES):
+        drawn = list(dict.fromkeys(make_code(number_of(chance())) for _ in range(number - len(found))))
+        taken = codes_in_use(session, drawn).keys() | set(found)
+        found += [code for code in drawn if code not in taken]
+        if len(found) >= number:
+            return found
+    raise RuntimeError("no free shelf codes were found; the source of chance repeats itself")
+
+
+def codes_in_use(session: Session, codes: Iterable[str]) -> dict[str, str]:
+    """Those of these codes that something in the book has already, each with what has it."""
+    wanted = sorted(set(codes))
+    found: dict[str, str] = {}
+    for start in range(0, len(wanted), _AT_ONCE):
+        some = wanted[start : start + _AT_ONCE]
+        for code in session.exec(select(Container.code).where(col(Container.code).in_(some))).all():
+            found[code] = "a container"
+        for code in session.exec(select(Place.code).where(col(Place.code).in_(some))).all():
+            found[code] = "a place"
+    return found
 
 
 def wanted_code(session: Session, text: str, field: str = "code") -> str:

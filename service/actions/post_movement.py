@@ -6,7 +6,7 @@ taken at all is judged in gate.py.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -28,7 +28,7 @@ from service.core.ledger import (
 )
 from service.core.life_facts import CheckOutcome
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import settle_dates
+from service.records.ageing_queries import settle_all_dates, settle_dates
 from service.records.jobs import Job
 from service.records.material_queries import counts_self_heating
 from service.records.stock import Container, ContainerEvent, Movement
@@ -133,10 +133,52 @@ def post(
     return movement
 
 
+def post_first(act: Act, arrivals: Sequence[tuple[Held, Line, EventFacts | None]]) -> None:
+    """Write the first movement of many containers that are new in the book, by a few writes for all.
+
+    What came open gets its opening written too (`EventFacts`). Settles states, balances and dates as `post`
+    and `record_event` do one by one.
+
+    Raises:
+        Refused: the amount does not go with its kind.
+    """
+    heats: dict[int | None, bool] = {}
+    movements: list[Movement] = []
+    for held, line, _ in arrivals:
+        trial = MovementLine(1, line.kind, line.change, line.known, line.counted, None, act.happened_at)
+        wrong = check_sign(trial) + allowed(None, line.kind)
+        if wrong.blocking:
+            raise Refused(wrong)
+        container, balance = held.container, fold([trial])
+        if held.material.id not in heats:
+            heats[held.material.id] = counts_self_heating(act.session, held.material)
+        movements.append(_movement(act, held, line, balance, None, None, heats[held.material.id]))
+        container.balance, container.balance_known = balance.amount, balance.known
+        container.state = next_state(None, line.kind, brought_open=container.ever_opened)
+        container.version += 1
+    act.session.add_all(movements)
+    act.session.flush()
+    events = [_event(act, held, EventKind.OPENED, facts) for held, _, facts in arrivals if facts is not None]
+    act.session.add_all(events)
+    boxes = [(held.container, held.material) for held, _, _ in arrivals]
+    settle_all_dates(act.session, boxes, act.recorded_at.astimezone(act.zone).date())
+    act.session.flush()
+
+
 def _insert(
     act: Act, held: Held, line: Line, balance: Balance, job: Job | None, rag_load_id: int | None
 ) -> Movement:
-    movement = Movement(
+    heats = counts_self_heating(act.session, held.material, held.container)
+    movement = _movement(act, held, line, balance, job, rag_load_id, heats)
+    act.session.add(movement)
+    act.session.flush()
+    return movement
+
+
+def _movement(
+    act: Act, held: Held, line: Line, balance: Balance, job: Job | None, rag_load_id: int | None, heats: bool
+) -> Movement:
+    return Movement(
         posting_id=act.posting_id,
         container_id=held.container_id,
         kind=line.kind,
@@ -156,16 +198,13 @@ def _insert(
         rag_load_id=rag_load_id,
         reverses_id=line.reverses_id,
         reason=line.reason,
-        self_heating=counts_self_heating(act.session, held.material, held.container),
+        self_heating=heats,
         balance_after=balance.amount,
         person_id=act.actor.person_id,
         happened_at=act.happened_at,
         recorded_at=act.recorded_at,
         late=act.posting.late,
     )
-    act.session.add(movement)
-    act.session.flush()
-    return movement
 
 
 def _counted_already(act: Act, held: Held, line: Line, before: list[MovementLine]) -> list[MovementLine]:
@@ -236,21 +275,7 @@ def record_event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> Co
     step = allowed(container.state, kind)
     if step.blocking:
         raise Refused(step)
-    event = ContainerEvent(
-        posting_id=act.posting_id,
-        container_id=held.container_id,
-        kind=kind,
-        on_date=facts.on_date,
-        outcome=facts.outcome.value if facts.outcome else "",
-        from_place_id=container.place_id if kind is EventKind.MOVED else None,
-        to_place_id=facts.to_place_id,
-        job_id=facts.job.id if facts.job else None,
-        note=facts.note,
-        person_id=act.actor.person_id,
-        happened_at=act.happened_at,
-        recorded_at=act.recorded_at,
-        late=act.posting.late,
-    )
+    event = _event(act, held, kind, facts)
     act.session.add(event)
     act.session.flush()
     container.state = next_state(container.state, kind, emptied=kind is EventKind.EMPTIED)
@@ -260,6 +285,24 @@ def record_event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> Co
         container.place_id = facts.to_place_id
     touch(act, held)
     return event
+
+
+def _event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> ContainerEvent:
+    return ContainerEvent(
+        posting_id=act.posting_id,
+        container_id=held.container_id,
+        kind=kind,
+        on_date=facts.on_date,
+        outcome=facts.outcome.value if facts.outcome else "",
+        from_place_id=held.container.place_id if kind is EventKind.MOVED else None,
+        to_place_id=facts.to_place_id,
+        job_id=facts.job.id if facts.job else None,
+        note=facts.note,
+        person_id=act.actor.person_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        late=act.posting.late,
+    )
 
 
 def _opened(act: Act, held: Held, facts: EventFacts) -> None:

@@ -15,6 +15,7 @@ from typing import Any, Final
 from sqlmodel import Session, col, select
 
 from service.actions.arrange_places import PlaceAsked, add_place
+from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.check_mix import MixAsked, check_mix, keep_check
 from service.actions.container_events import CheckAsked, check_condition
 from service.actions.describe_material import (
@@ -30,7 +31,7 @@ from service.actions.keep_sheets import SheetAsked, keep_sheet
 from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.make_batch import SetAsideAsked, StartAsked, set_aside, start
 from service.actions.read_recipe import LineAsked
-from service.actions.receive_stock import Origin, ReceiveAsked, receive
+from service.actions.receive_stock import receive
 from service.actions.run_job import JobAsked, close_job, open_job
 from service.actions.witness import witness_head
 from service.actions.write_recipe import RecipeAsked, write_recipe

@@ -10,7 +10,8 @@ import pytest
 from sqlmodel import Session, col, select
 
 from service.actions.arrange_places import PlaceAsked, add_place, can_findings, change_place, describe_path
-from service.actions.receive_stock import ReceiveAsked, receive
+from service.actions.arrivals import ReceiveAsked
+from service.actions.receive_stock import receive
 from service.core.access import Role
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale
 from service.core.materials import Form, MaterialKind, Unknown

@@ -10,13 +10,14 @@ from typing import Any
 import pytest
 from sqlmodel import Session, col, select
 
+from service.actions.arrivals import ReceiveAsked
 from service.actions.describe_material import (
     MaterialAsked,
     describe_material,
     published_description,
     published_entry,
 )
-from service.actions.receive_stock import ReceiveAsked, receive
+from service.actions.receive_stock import receive
 from service.actions.revise_material import (
     Revision,
     adopt_published,

@@ -10,9 +10,10 @@ import pytest
 from sqlalchemy import event
 from sqlmodel import Session, col, select, update
 
+from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.begin_shop import begin_shop
 from service.actions.list_alerts import lines, list_alerts, report, sweep
-from service.actions.receive_stock import Origin, ReceiveAsked, receive
+from service.actions.receive_stock import receive
 from service.core.access import Role
 from service.core.alerts import AlertKind
 from service.core.containers import AmountKnown, ContainerState, Standing

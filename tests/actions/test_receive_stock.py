@@ -11,8 +11,9 @@ from typing import Any
 import pytest
 from sqlmodel import Session, select
 
+from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.give_codes import fresh_code, taken_by
-from service.actions.receive_stock import Origin, ReceiveAsked, receive
+from service.actions.receive_stock import receive
 from service.actions.settle import Settled
 from service.core.access import Role
 from service.core.bench_writing import Ambiguous

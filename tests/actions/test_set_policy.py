@@ -9,8 +9,9 @@ from datetime import date, datetime, timedelta
 import pytest
 from sqlmodel import Session, col, select
 
+from service.actions.arrivals import ReceiveAsked
 from service.actions.begin_shop import begin_shop
-from service.actions.receive_stock import ReceiveAsked, receive
+from service.actions.receive_stock import receive
 from service.actions.set_policy import PolicyAsked, set_policy
 from service.core.access import Role
 from service.core.ageing_policies import PolicyEnd

@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 from sqlmodel import Session, col, select
 
-from service.actions.receive_stock import ReceiveAsked, receive
+from service.actions.arrivals import ReceiveAsked
+from service.actions.receive_stock import receive
 from service.actions.revise_material import Revision, facts_held, revise_material
 from service.actions.settle import Settled
 from service.actions.weigh_spoons import WeighingAsked, weigh_spoons, weighings_of

@@ -13,8 +13,9 @@ from fastapi.testclient import TestClient
 from PIL import Image
 from playwright.sync_api import Browser, Page, Route
 
+from service.actions.arrivals import ReceiveAsked
 from service.actions.describe_material import MaterialAsked, describe_material
-from service.actions.receive_stock import ReceiveAsked, receive
+from service.actions.receive_stock import receive
 from service.app import create_app
 from service.clock import new_secret
 from service.config import Settings

@@ -12,7 +12,8 @@ import zxingcpp
 from PIL import Image, ImageDraw
 from sqlmodel import Session
 
-from service.actions.receive_stock import Origin, ReceiveAsked, receive
+from service.actions.arrivals import Origin, ReceiveAsked
+from service.actions.receive_stock import receive
 from service.core.access import Role
 from service.core.ageing_policies import PolicyEnd
 from service.core.materials import Form, MaterialKind, SelfHeating

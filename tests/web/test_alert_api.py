@@ -6,8 +6,9 @@ from datetime import date
 
 import pytest
 
+from service.actions.arrivals import ReceiveAsked
 from service.actions.begin_shop import begin_shop
-from service.actions.receive_stock import ReceiveAsked, receive
+from service.actions.receive_stock import receive
 from service.core.access import Role
 from service.core.materials import Form, MaterialKind
 from service.records.materials import Material

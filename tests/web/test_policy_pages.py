@@ -8,8 +8,9 @@ from datetime import date
 import pytest
 from fastapi.testclient import TestClient
 
+from service.actions.arrivals import ReceiveAsked
 from service.actions.begin_shop import begin_shop
-from service.actions.receive_stock import ReceiveAsked, receive
+from service.actions.receive_stock import receive
 from service.core.materials import Form, MaterialKind
 from service.records.materials import Material
 from tests.web.conftest import Shop

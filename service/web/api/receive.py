@@ -6,7 +6,8 @@ from typing import Annotated
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
-from service.actions.receive_stock import Origin, ReceiveAsked, receive
+from service.actions.arrivals import Origin, ReceiveAsked
+from service.actions.receive_stock import receive
 from service.core.containers import Condition
 from service.core.materials import Unknown
 from service.core.take_in import MOST_AT_ONCE

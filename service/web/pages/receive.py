@@ -9,7 +9,8 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 from sqlmodel import Session
 
-from service.actions.receive_stock import ReceiveAsked, how_much, receive
+from service.actions.arrivals import ReceiveAsked, how_much
+from service.actions.receive_stock import receive
 from service.core.access import Actor
 from service.core.containers import Condition
 from service.core.findings import Finding, Invalid, NotFound, Severity, Verdict

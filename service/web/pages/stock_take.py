@@ -8,7 +8,8 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 from sqlmodel import Session
 
-from service.actions.receive_stock import Origin, ReceiveAsked, receive
+from service.actions.arrivals import Origin, ReceiveAsked
+from service.actions.receive_stock import receive
 from service.core.containers import Condition
 from service.core.findings import Invalid
 from service.core.shelf_codes import show_code

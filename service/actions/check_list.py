@@ -1,0 +1,257 @@
+"""A stock list judged line by line against the shop's book: what can be taken in, and what cannot and why.
+
+Reads only. Taking in judges the same way once more, inside the transaction that writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Final
+
+from sqlmodel import Session
+
+from service.actions.arrivals import EachHolds, Origin, ReceiveAsked, how_much
+from service.actions.give_codes import codes_in_use
+from service.actions.list_materials import ListMaterials, Proposal
+from service.actions.receive_stock import judge_arrival
+from service.core.access import Actor
+from service.core.findings import Invalid, Refused
+from service.core.quantities import show_amount
+from service.core.shelf_codes import near_codes, normalise, show_code
+from service.core.stock_list import ListLine, StockList, print_of_line, read_list
+from service.core.stock_list_file import MOST_LINES, LineProblem, read_rows
+from service.records.material_search import active_places, path_of
+from service.records.materials import Material
+from service.records.stock_lists import StockListFile, lines_taken
+
+_COLUMN_OF: Final = {
+    "amount": "amount", "capacity": "capacity", "packed_on": "packed", "received_on": "received",
+    "printed_date": "printed date", "opened_on": "opened", "place_id": "place", "count": "count",
+    "supplier": "supplier", "lot": "lot", "note": "note", "code": "code",
+}  # fmt: skip
+_Wrong = Callable[[str, str, str, str], None]
+"""Notes a problem of the line at hand: column, found, expected, mend."""
+
+
+@dataclass(frozen=True)
+class GoodLine:
+    """A line that can be taken in. ``key``: of the proposal, when the book does not have its material yet."""
+
+    line: ListLine
+    name: str
+    asked: ReceiveAsked
+    holds: EachHolds
+    amount: str
+    key: str = ""
+
+
+@dataclass(frozen=True)
+class CheckedList:
+    """What a dry run found. ``aside``: lines that are left out on purpose, each with the reason."""
+
+    good: tuple[GoodLine, ...]
+    problems: tuple[LineProblem, ...]
+    proposals: tuple[Proposal, ...]
+    aside: tuple[tuple[int, str], ...]
+    ignored: tuple[str, ...]
+
+    @property
+    def containers(self) -> int:
+        """How many containers the good lines make."""
+        return sum(one.asked.count for one in self.good)
+
+    @property
+    def lines_wrong(self) -> int:
+        return len({problem.line for problem in self.problems})
+
+    @property
+    def whole(self) -> bool:
+        """True when every line is good or left aside on purpose."""
+        return not self.problems
+
+
+def check_list(session: Session, actor: Actor, today: date, row: StockListFile) -> CheckedList:
+    """Judge every line of a list that was brought.
+
+    Args:
+        today: the shop's day of taking in.
+
+    Raises:
+        Invalid: the file itself cannot be read any more.
+    """
+    rows = read_rows(row.text.encode())
+    read = read_list(rows, row.empty_opened)
+    checking = _Checking(session, actor, today, ListMaterials(session, actor, row.choices))
+    return checking.run(read, {} if row.again else lines_taken(session, row.id))
+
+
+@dataclass
+class _Checking:
+    session: Session
+    actor: Actor
+    today: date
+    materials: ListMaterials
+    problems: list[LineProblem] = field(default_factory=list)
+    aside: list[tuple[int, str]] = field(default_factory=list)
+    places: dict[str, list[int]] = field(default_factory=dict)
+    amounts: dict[tuple[int, str, str], EachHolds | Invalid] = field(default_factory=dict)
+    codes: dict[str, str] = field(default_factory=dict)
+
+    def run(self, read: StockList, before: dict[str, list[int]]) -> CheckedList:
+        self.problems = list(read.problems)
+        lines = [line for line in read.lines if not self._left_aside(line, before)]
+        self.materials.settle(lines)
+        self._know_places()
+        written = (normalise(line.code) for line in lines if line.code)
+        in_book = codes_in_use(self.session, (code for code in written if code is not None))
+        self.codes = {code: f"which {what} in the book has" for code, what in in_book.items()}
+        good = [one for line in lines if (one := self._judge(line)) is not None]
+        if sum(one.asked.count for one in good) > MOST_LINES:
+            words = f"More than {MOST_LINES} containers"
+            mend = "Part the list into several files."
+            self.problems.append(LineProblem(1, "count", words, f"at most {MOST_LINES}", mend))
+        return CheckedList(
+            tuple(good),
+            tuple(sorted(self.problems, key=lambda p: p.line)),
+            tuple(self.materials.proposals.values()),
+            tuple(self.aside),
+            read.ignored,
+        )
+
+    def _left_aside(self, line: ListLine, before: dict[str, list[int]]) -> bool:
+        if line.skipped:
+            self.aside.append((line.line, line.skipped))
+            return True
+        taken = before.get(print_of_line(line))
+        if taken:
+            self.aside.append((line.line, f"the same line was taken in with list {taken.pop(0)}"))
+            return True
+        return False
+
+    def _know_places(self) -> None:
+        rows = list(active_places(self.session, 2000))
+        by_id = {row.id: row for row in rows if row.id is not None}
+        for row in rows:
+            assert row.id is not None
+            for name in {row.name, path_of(row, by_id), row.code}:
+                self.places.setdefault(_plain(name), []).append(row.id)
+
+    def _judge(self, line: ListLine) -> GoodLine | None:
+        found: list[LineProblem] = []
+
+        def wrong(column: str, what: str, expected: str, mend: str) -> None:
+            found.append(LineProblem(line.line, column, what, expected, mend))
+
+        problem = self.materials.problem_of(line)
+        if problem is not None:
+            found.append(problem)
+        place = self._place(line, wrong)
+        code = self._code(line, wrong)
+        material = self.materials.of(line)
+        good = None
+        if material is not None:
+            asked = _asked(line, material, place, code)
+            good = self._with_material(line, material, asked, wrong)
+        self.problems += found
+        return None if found else good
+
+    def _with_material(
+        self, line: ListLine, material: Material, asked: ReceiveAsked, wrong: _Wrong
+    ) -> GoodLine | None:
+        try:
+            judge_arrival(self.session, self.today, asked, material)
+        except Invalid as error:
+            for name, words in (error.errors or {"": error.sentence}).items():
+                column = _COLUMN_OF.get(name, "")
+                wrong(column, _shown(line, column), "something that can be so", words)
+            return None
+        except Refused as error:
+            wrong("material", f"“{line.material[:60]}”", "a material that is stocked", error.sentence)
+            return None
+        holds = self._amount(material, asked)
+        if isinstance(holds, Invalid):
+            for name in holds.errors or {"amount": ""}:
+                column = _COLUMN_OF.get(name, "amount")
+                others = ", ".join(f"“{one.text}”" for one in holds.readings)
+                mend = f"{holds.sentence} Write one of: {others}." if others else holds.sentence
+                wrong(column, _shown(line, column), "an amount with its unit, such as 250 g", mend)
+            return None
+        if holds.read is not None and material.basis is None:
+            material.basis = holds.read.basis  # as the first movement of it will settle
+        words = "not known"
+        if holds.change is not None and material.basis is not None:
+            words = show_amount(holds.change, material.basis)
+        proposal = next((p for p in self.materials.proposals.values() if p.material is material), None)
+        return GoodLine(line, material.name, asked, holds, words, proposal.key if proposal else "")
+
+    def _amount(self, material: Material, asked: ReceiveAsked) -> EachHolds | Invalid:
+        key = (id(material), asked.amount, asked.capacity)
+        if key not in self.amounts:
+            try:
+                self.amounts[key] = how_much(self.session, self.actor, material, asked)
+            except Invalid as error:
+                self.amounts[key] = error
+        return self.amounts[key]
+
+    def _place(self, line: ListLine, wrong: _Wrong) -> int | None:
+        if not line.place:
+            return None
+        found = self.places.get(_plain(line.place), [])
+        if len(found) == 1:
+            return found[0]
+        if found:
+            mend = "Write the code on its label, or the whole way, like “Shelf 3, Cabinet A”."
+            wrong("place", f"“{line.place[:60]}”, which {len(found)} places are called", "one place", mend)
+        else:
+            mend = "A keeper writes it down under Places; or leave the cell empty, and it is not known yet."
+            wrong("place", f"“{line.place[:60]}”", "the name or code of a place in the book", mend)
+        return None
+
+    def _code(self, line: ListLine, wrong: _Wrong) -> str:
+        if not line.code:
+            return ""
+        code = normalise(line.code)
+        if code is None:
+            near = ", ".join(show_code(one) for one in near_codes(line.code)[:3])
+            mend = f"Read the label again (near it: {near})." if near else "Read the label again."
+            wrong("code", f"“{line.code[:30]}”", "a shelf code", mend)
+            return ""
+        if code in self.codes:
+            mend = "Take another label, or leave the cell empty and print one afterwards."
+            wrong("code", f"{show_code(code)}, {self.codes[code]}", "a code nothing has yet", mend)
+        self.codes[code] = f"on line {line.line} of this list too"
+        return code
+
+
+
+def _asked(line: ListLine, material: Material, place: int | None, code: str) -> ReceiveAsked:
+    return ReceiveAsked(
+        once="",
+        material_id=material.id or 0,
+        count=line.count,
+        amount=line.amount,
+        capacity=line.capacity,
+        place_id=place,
+        origin=Origin.STOCK_TAKE,
+        supplier=line.supplier,
+        lot=line.lot,
+        packed_on=line.packed,
+        received_on=line.received,
+        printed_date=line.printed_date,
+        opened=line.open_,
+        opened_on=line.opened,
+        condition=line.condition,
+        note=line.note,
+        code=code,
+    )
+
+
+def _shown(line: ListLine, column: str) -> str:
+    value = getattr(line, {"printed date": "printed_date"}.get(column, column), None) if column else None
+    return f"“{str(value)[:60]}”" if value not in (None, "") else "nothing"
+
+
+def _plain(text: str) -> str:
+    return "".join(text.casefold().split())
