@@ -24,6 +24,7 @@ from service.core.stock_list import ListLine, StockList, print_of_line, read_lis
 from service.core.stock_list_file import MOST_LINES, LineProblem, read_rows
 from service.records.material_search import active_places, path_of
 from service.records.materials import Material
+from service.records.places import PlaceKind
 from service.records.stock_lists import StockListFile, lines_taken
 
 _COLUMN_OF: Final = {
@@ -31,6 +32,7 @@ _COLUMN_OF: Final = {
     "printed_date": "printed date", "opened_on": "opened", "place_id": "place", "count": "count",
     "supplier": "supplier", "lot": "lot", "note": "note", "code": "code",
 }  # fmt: skip
+_NO_STOCK: Final = (PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM)
 _Wrong = Callable[[str, str, str, str], None]
 """Notes a problem of the line at hand: column, found, expected, mend."""
 
@@ -83,8 +85,11 @@ def check_list(session: Session, actor: Actor, today: date, row: StockListFile) 
     """
     rows = read_rows(row.text.encode())
     read = read_list(rows, row.empty_opened)
+    before: dict[str, list[int]] = {}
+    if row.taken_at is not None or not row.again:
+        before = lines_taken(session, None if row.taken_at else row.id)
     checking = _Checking(session, actor, today, ListMaterials(session, actor, row.choices))
-    return checking.run(read, {} if row.again else lines_taken(session, row.id))
+    return checking.run(read, before)
 
 
 @dataclass
@@ -134,6 +139,8 @@ class _Checking:
         rows = list(active_places(self.session, 2000))
         by_id = {row.id: row for row in rows if row.id is not None}
         for row in rows:
+            if row.kind in _NO_STOCK:
+                continue
             assert row.id is not None
             for name in {row.name, path_of(row, by_id), row.code}:
                 self.places.setdefault(_plain(name), []).append(row.id)

@@ -161,7 +161,7 @@ class TakeAsked:
 def take_list(session: Session, actor: Actor, now: datetime, asked: TakeAsked, chance: Chance) -> Settled:
     """Take every line in, in one transaction and one posting.
 
-    Answers ``list``, ``lines``, ``containers`` (how many), ``materials`` (names written down), ``left_out``,
+    Answers ``id``, ``lines``, ``containers`` (how many), ``materials`` (names written down), ``left_out``,
     and findings with how many containers each concerns.
 
     Raises:
@@ -196,7 +196,7 @@ def _take(act: Act, asked: TakeAsked, chance: Chance) -> dict[str, Any]:
     row.version += 1
     act.session.add(row)
     return {
-        "list": row.id,
+        "id": row.id,
         "lines": len(checked.good),
         "containers": checked.containers,
         "materials": [proposals[key].first.material for key in made],

@@ -3,7 +3,7 @@
 Comma, semicolon or tab between the cells; UTF-8, UTF-16 with its mark, or Windows-1252. What is wrong is said
 by line; reading goes on as far as it can, so that one pass finds every mistake.
 
-Doors: core/stock_list.py, actions/keep_list.py.
+Doors: core/stock_list.py, actions/take_list.py.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Looking through the store and the ledger: bounded lists with filters, each with its total."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Final
@@ -69,6 +69,26 @@ def find_containers(
         .where(*conditions)
     )
     return _judged(session, query.offset(offset).limit(limit), today), int(session.exec(count).one())
+
+
+def stock_in_parts(session: Session, today: date, size: int) -> Iterator[list[StoreRow]]:
+    """Everything in the store by number, ``size`` containers at a time, judged on the day asked for."""
+    after = 0
+    while True:
+        query = (
+            select(Container, Material, Place)
+            .join(Material, col(Material.id) == col(Container.material_id))
+            .outerjoin(Place, col(Place.id) == col(Container.place_id))
+            .where(col(Container.state).in_(IN_THE_STORE), col(Container.id) > after)
+            .order_by(col(Container.id))
+            .limit(size)
+        )
+        rows = _judged(session, query, today)
+        if not rows:
+            return
+        yield rows
+        after = rows[-1].container.id or 0
+        session.expunge_all()  # else a large store stays in memory whole
 
 
 def _conditions(session: Session, wanted: StoreWanted) -> list[ColumnElement[bool]]:

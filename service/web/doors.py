@@ -22,6 +22,7 @@ from service.web.api import places as api_places
 from service.web.api import rags as api_rags
 from service.web.api import receive as api_receive
 from service.web.api import recipes as api_recipes
+from service.web.api import stock_lists as api_stock_lists
 from service.web.pages import (
     account,
     alerts,
@@ -57,7 +58,9 @@ from service.web.pages import (
     sign_in,
     spill,
     start_batch,
+    stock_list,
     stock_take,
+    tables_out,
     tap,
     today,
     words,
@@ -93,18 +96,21 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     material_facts.router,
     material_sheets.router,
     places.router,
-    # The stock-take's fixed address comes before /receive/{material_id}.
+    # The fixed addresses of stock-take and list come before /receive/{material_id}.
     stock_take.router,
+    stock_list.router,
     receive.router,
     labels.router,
     api_materials.router,
     api_places.router,
     api_receive.router,
+    api_stock_lists.router,
     containers.router,
     container_draw.router,
     container_counts.router,
     container_handling.router,
     ledger.router,
+    tables_out.router,
     api_containers.router,
     api_container_acts.router,
     api_ledger.router,

@@ -43,6 +43,10 @@ _RECORDS = (
     ("Late entries", "/records/ledger?late=yes", "what was written down afterwards, with the reason"),
     ("Rag log", "/rags/log", "every load of oily rags and every step, chained so that changes show"),
     ("Day sheet", "/rags/day-sheet", "one day on paper, with the head of the rag log"),
+    ("Stock as a file", "/records/csv/stock.csv", "everything in the store; can be read back as a list"),
+    ("Ledger as a file", "/records/csv/ledger.csv", "every entry, for a spreadsheet"),
+    ("Events as a file", "/records/csv/events.csv", "openings, moves, checks, for a spreadsheet"),
+    ("Rag log as a file", "/records/csv/rag-log.csv", "with the text that was hashed, to check it elsewhere"),
     ("Ledger check", "/records/ledger/check", "whether every balance and date follows from the entries"),
 )
 
