@@ -107,12 +107,15 @@ class _Checking:
     def run(self, read: StockList, before: dict[str, list[int]]) -> CheckedList:
         self.problems = list(read.problems)
         lines = [line for line in read.lines if not self._left_aside(line, before)]
-        self.materials.settle(lines)
+        halves = [line for line in read.wrong if line.material]
+        self.materials.settle([*lines, *halves])
         self._know_places()
         written = (normalise(line.code) for line in lines if line.code)
         in_book = codes_in_use(self.session, (code for code in written if code is not None))
         self.codes = {code: f"which {what} in the book has" for code, what in in_book.items()}
         good = [one for line in lines if (one := self._judge(line)) is not None]
+        for line in halves:  # so that one look finds all that is wrong with them
+            self._judge(line)
         if sum(one.asked.count for one in good) > MOST_LINES:
             words = f"More than {MOST_LINES} containers"
             mend = "Part the list into several files."

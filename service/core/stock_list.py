@@ -102,10 +102,14 @@ class ListLine:
 
 @dataclass(frozen=True)
 class StockList:
-    """A list as read: its lines, its problems, and the columns that were left aside."""
+    """A list as read: its lines, its problems, and the columns that were left aside.
+
+    ``wrong``: the lines with a problem, as far as they were understood, so that their rest is judged too.
+    """
 
     lines: tuple[ListLine, ...]
     problems: tuple[LineProblem, ...]
+    wrong: tuple[ListLine, ...] = ()
     ignored: tuple[str, ...] = ()
     header_wrong: bool = False
 
@@ -120,15 +124,17 @@ def read_list(rows: FileRows, empty_opened: EmptyOpened = EmptyOpened.ASK) -> St
     """
     places, ignored, wrong = _header(rows.header)
     if wrong:
-        return StockList((), tuple(wrong), tuple(ignored), header_wrong=True)
+        return StockList((), tuple(wrong), ignored=tuple(ignored), header_wrong=True)
     problems = list(rows.problems)
-    lines = []
+    unreadable = {one.line for one in rows.problems}
+    lines: list[ListLine] = []
+    halves: list[ListLine] = []
     for row in rows.rows:
         line, found = _line(row, places, len(rows.header.cells), empty_opened)
         problems += found
-        if line is not None and not any(p.line == row.line for p in rows.problems):
-            lines.append(line)
-    return StockList(tuple(lines), tuple(sorted(problems, key=lambda p: p.line)), tuple(ignored))
+        (halves if found or row.line in unreadable else lines).append(line)
+    ordered = tuple(sorted(problems, key=lambda p: p.line))
+    return StockList(tuple(lines), ordered, tuple(halves), tuple(ignored))
 
 
 def _header(row: FileRow) -> tuple[dict[str, int], list[str], list[LineProblem]]:
@@ -201,7 +207,7 @@ class _Reader:
 
 def _line(
     row: FileRow, places: Mapping[str, int], width: int, empty: EmptyOpened
-) -> tuple[ListLine | None, list[LineProblem]]:
+) -> tuple[ListLine, list[LineProblem]]:
     cells = _Reader(row, places)
     if any(cell.strip() for cell in row.cells[width:]):
         mend = "Put quotes around a text that holds the separator, or move the text to its column."
@@ -234,7 +240,7 @@ def _line(
         code=cells.text("code"),
         note=cells.text("note"),
     )
-    return (None if cells.problems else line), cells.problems
+    return line, cells.problems
 
 
 def _count(words: str) -> int:
