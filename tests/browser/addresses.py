@@ -18,6 +18,7 @@ from service.records.people import Person
 from service.records.places import Place
 from service.records.rags import RagLoad
 from service.records.stock import Container, Movement, Posting
+from service.records.stock_lists import StockListFile
 from service.web.route_table import ROWS
 from tests.browser.live_server import LiveServer
 
@@ -26,6 +27,12 @@ NOT_PICTURED = {
     "/static/{name}": "no page",
     "/labels/page.css": "no page",
     "/materials/{material_id}/sheets/{sheet_id}/file": "a file of the supplier's, saved and not shown",
+    "/receive/list/blank.csv": "a file, saved and not shown",
+    "/receive/list/{list_id}/problems.csv": "a file, saved and not shown",
+    "/records/csv/stock.csv": "a file, saved and not shown",
+    "/records/csv/ledger.csv": "a file, saved and not shown",
+    "/records/csv/events.csv": "a file, saved and not shown",
+    "/records/csv/rag-log.csv": "a file, saved and not shown",
     "/scan": "leads on to another page",
     "/C/{code}": "leads on to the container",
     "/c/{code}": "leads on to the container",
@@ -81,6 +88,7 @@ _BY_NAME: dict[str, Callable[[Session], object]] = {
         select(Movement.id).where(col(Movement.kind) == MovementKind.DRAW).order_by(col(Movement.id).desc()),
     ),
     "posting_id": lambda s: _first(s, select(Posting.id).where(col(Posting.act) == "receive")),
+    "list_id": lambda s: _first(s, select(StockListFile.id)),
     "kind": lambda s: "solvent",
     "key": lambda s: "tung",
     "name": lambda s: "refused",

@@ -21,6 +21,7 @@ from tests.browser.live_server import LiveServer, start_server
 from tests.browser.page_audit import page_faults, watch
 from tests.browser.walking import WIDTHS, fresh, sign_in
 
+LISTS = Path(__file__).parents[2] / "seed_data" / "demo"
 LEAST_PAPER_BYTES = 3_000
 """A printed page without anything on it is smaller."""
 LEAST_COLOURS = 20
@@ -73,6 +74,7 @@ def keeper_state(browser: Browser, server: LiveServer) -> dict[str, object]:
     page.wait_for_url(re.compile(r".*/$"))
     _check_a_recipe(page, server)
     _take_in_a_leaking_can(server)
+    _bring_a_list(page, server)
     state = dict(context.storage_state())
     context.close()
     return state
@@ -83,6 +85,13 @@ def _check_a_recipe(page: Page, server: LiveServer) -> None:
     page.get_by_role("main").get_by_role("link").filter(has_text=re.compile("glaze")).first.click()
     page.get_by_role("button", name="Check the stock").click()
     page.wait_for_url(re.compile(r".*/checks/\d+.*"))
+
+
+def _bring_a_list(page: Page, server: LiveServer) -> None:
+    page.goto(f"{server.base}/receive/list")
+    page.locator("input[type=file]").set_input_files(LISTS / "stock-list-with-mistakes.csv")
+    page.get_by_role("button", name="Look at it").click()
+    page.wait_for_url(re.compile(r".*/receive/list/\d+$"))
 
 
 def _take_in_a_leaking_can(server: LiveServer) -> None:

@@ -80,7 +80,7 @@ def test_the_good_lines_are_their_own_button_and_problems_a_file(shop: Shop) -> 
     client = shop.signed_in(Role.KEEPER)
     where = bring(client, "material,amount,opened\nochre,100 g,sealed\n=ochre,x,\n").headers["location"]
     page = client.get(where).text
-    assert "Take in 1 containers, leave 1 lines out" in page and "Take in all" not in page
+    assert "Take in 1 container, leave 1 line out" in page and "Take in all" not in page
     saved = client.get(f"{where}/problems.csv")
     rows = list(csv.reader(io.StringIO(saved.text.removeprefix("\ufeff"))))
     assert rows[0] == ["line", "column", "found", "expected", "how to mend it"]

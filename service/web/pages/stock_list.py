@@ -50,14 +50,14 @@ FORM_WORDS: Final = {
     Form.PIECES: "pieces",
 }  # fmt: skip
 PROBLEM_COLUMNS = [
-    {"key": "line", "label": "Line", "number": True},
+    {"key": "line", "label": "Line"},
     {"key": "column", "label": "Column"},
     {"key": "found", "label": "Found"},
     {"key": "expected", "label": "Expected"},
-    {"key": "mend", "label": "How to mend it"},
+    {"key": "mend", "label": "Mend"},
 ]
 GOOD_COLUMNS = [
-    {"key": "line", "label": "Line", "number": True},
+    {"key": "line", "label": "Line"},
     {"key": "name", "label": "Material"},
     {"key": "count", "label": "How many", "number": True},
     {"key": "amount", "label": "In each", "number": True},
@@ -167,7 +167,8 @@ def _dry_run(
 
 def _facts(row: StockListFile, checked: CheckedList) -> list[tuple[str, Any]]:
     facts: list[tuple[str, Any]] = [
-        ("Lines that can be taken in", f"{len(checked.good)}, {checked.containers} containers"),
+        ("Lines that can be taken in", len(checked.good)),
+        ("Containers in them", checked.containers),
         ("Lines with something wrong", checked.lines_wrong),
         ("Read as", row.encoding),
         ("An empty cell under opened", {key: words for key, words, _ in EMPTY}[row.empty_opened.value]),
@@ -180,13 +181,14 @@ def _facts(row: StockListFile, checked: CheckedList) -> list[tuple[str, Any]]:
 
 
 def _problem(one: LineProblem) -> dict[str, Any]:
-    return one.as_dict() | {"column": one.column or "the whole line"}
+    return one.as_dict() | {"line": f"Line {one.line}", "column": one.column or "the whole line"}
 
 
 def _good(one: Any) -> dict[str, Any]:
     line = one.line
     opened = "sealed" if not line.open_ else line.opened.isoformat() if line.opened else "day not known"
-    return {"line": line.line, "name": one.name, "count": line.count, "amount": one.amount, "opened": opened}
+    shown = {"line": f"Line {line.line}", "name": one.name, "count": line.count, "amount": one.amount}
+    return shown | {"opened": opened}
 
 
 def _proposed(one: Proposal) -> dict[str, Any]:
