@@ -1,5 +1,5 @@
 #!/bin/sh
-# Restores a copy made by backup.sh into a new folder (or an empty PostgreSQL database); overwrites nothing.
+# Makes the environment, then runs `umberkeep restore`: puts a copy into a new folder (or an empty PostgreSQL database); overwrites nothing.
 #   sh deploy/restore.sh COPY [--data DIR]
 set -eu
 here=$(CDPATH='' cd -- "$(dirname -- "$0")" && pwd -P)
@@ -7,4 +7,4 @@ here=$(CDPATH='' cd -- "$(dirname -- "$0")" && pwd -P)
 : "${UMBERKEEP_DATA:=$root/.data/shop}"
 export UMBERKEEP_DATA
 make_environment run
-exec "$venv/bin/python" "$here/copies.py" restore "$@"
+exec "$venv/bin/umberkeep" restore "$@"

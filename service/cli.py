@@ -8,9 +8,13 @@ import getpass
 import os
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 
+from sqlalchemy.exc import OperationalError
+
 from service import __version__
+from service.actions import back_up as copies
 from service.actions.api_tokens import api_tokens, make_api_token, revoke_token
 from service.actions.check_ledger import check
 from service.actions.list_alerts import lines, sweep
@@ -23,6 +27,7 @@ from service.config import PREFIX, SETTINGS, SettingError, Settings, read_settin
 from service.core.access import Role
 from service.core.findings import Invalid, RequestError
 from service.core.sign_in_rules import judge_password
+from service.records.database_copies import CopyError
 from service.records.engine import DatabaseBusy
 from service.records.migrate import SchemaTooNew
 from service.records.people import LinkPurpose
@@ -59,6 +64,10 @@ def build_parser() -> argparse.ArgumentParser:
     _token_commands(commands, command)
     command("config", _config, "show the settings in force, secrets masked")
     command("check-ledger", _check_ledger, "add the ledger up anew and compare")
+    making = command("backup", _backup, "make a dated copy of the shop's records while it is served")
+    making.add_argument("--to", type=Path, metavar="DIR", help="takes the copy (default: DATA/backups)")
+    taking = command("restore", _restore, "put a copy into an empty place; nothing is overwritten")
+    taking.add_argument("copy", type=Path, help="the dated folder that `umberkeep backup` made")
     alerts = command("alerts", _alerts, "what runs out, what is due")
     alerts.add_argument("--days", type=int, default=30, help="how far to look ahead (%(default)s)")
     return parser
@@ -93,12 +102,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = build_parser().parse_args(argv)
     try:
         return int(args.run(args))
-    except (CannotServe, SettingError, SchemaTooNew) as error:
+    except (CannotServe, SettingError, SchemaTooNew, CopyError) as error:
         print(error, file=sys.stderr)
     except RequestError as error:
         print(error.sentence, file=sys.stderr)
     except DatabaseBusy:
         print("The database is busy. Try again in a few seconds.", file=sys.stderr)
+    except OperationalError as error:
+        print(f"The database cannot be used: {str(error.orig).strip()}", file=sys.stderr)
     except KeyboardInterrupt:
         return 130
     return 1
@@ -208,6 +219,25 @@ def _check_ledger(args: argparse.Namespace) -> int:
         report = check(session, heads_in(settings.data, shop_zone(session)).heads)
     print("\n".join(report.words))
     return report.exit_code
+
+
+def _backup(args: argparse.Namespace) -> int:
+    settings = _settings(args)
+    try:
+        print(copies.back_up(settings, args.to or settings.data / "backups", now_utc()))
+    except OSError as error:
+        raise CopyError(f"No copy was made: {error.strerror}: {error.filename or args.to}.") from error
+    return 0
+
+
+def _restore(args: argparse.Namespace) -> int:
+    settings = _settings(args)
+    try:
+        copies.restore(settings, args.copy)
+    except OSError as error:
+        raise CopyError(f"Not restored: {error.strerror}: {error.filename or settings.data}.") from error
+    print(f"Restored into {settings.data}. Now run `umberkeep check-ledger`.")
+    return 0
 
 
 def _alerts(args: argparse.Namespace) -> int:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
+import time
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -45,6 +48,7 @@ class PostgresServer:
     """A running server; `url(name)` is the address of one of its databases."""
 
     folder: Path
+    durable: bool = False
 
     def url(self, name: str) -> str:
         user = _user() if os.geteuid() == 0 else "tester"
@@ -59,17 +63,61 @@ class PostgresServer:
         ) as connection:
             connection.execute(statement)  # type: ignore[call-overload,unused-ignore]
 
-    def stop(self) -> None:
+    def _control(self, *words: str) -> None:
         subprocess.run(
-            _as_user([find_program("pg_ctl"), "-D", f"{self.folder}/data", "-m", "immediate", "-w", "stop"]),
-            check=False,
-            capture_output=True,
+            _as_user([find_program("pg_ctl"), "-D", f"{self.folder}/data", "-w", *words]),
+            check=True,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            cwd="/",
         )
+
+    def start(self) -> None:
+        """Start it, also after it was halted or killed."""
+        options = (
+            f"-c listen_addresses='' -c unix_socket_directories={self.folder}/socket -c max_connections=200"
+        )
+        if not self.durable:
+            options += " -c fsync=off -c synchronous_commit=off -c full_page_writes=off"
+        self._control("-l", f"{self.folder}/log", "-o", options, "start")
+
+    def halt(self, mode: str = "fast") -> None:
+        """End it as an administrator does (`fast`), or as after a broken backend (`immediate`)."""
+        self._control("-m", mode, "stop")
+
+    def kill(self) -> None:
+        """SIGKILL to every one of its processes, and wait until they are gone: as if the power went."""
+        head = int((self.folder / "data" / "postmaster.pid").read_text(encoding="ascii").split()[0])
+        listed = subprocess.run(["ps", "-o", "pid=", "--ppid", str(head)], capture_output=True, text=True)
+        for pid in (head, *map(int, listed.stdout.split())):
+            with suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+        end = time.monotonic() + 20
+        while _alive(head) and time.monotonic() < end:
+            time.sleep(0.005)
+
+    def stop(self) -> None:
+        """End it and throw its folder away."""
+        with suppress(subprocess.CalledProcessError):
+            self.halt("immediate")
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def start_postgres() -> PostgresServer:
-    """Make and start a server that keeps nothing safe (no sync): it is for tests."""
+def _alive(pid: int) -> bool:
+    try:
+        state = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[0]
+    except OSError:
+        return False
+    return state != "Z"
+
+
+def start_postgres(*, durable: bool = False) -> PostgresServer:
+    """Make and start a server.
+
+    Args:
+        durable: with its own safe settings; otherwise it keeps nothing safe (no sync), which is for tests
+            that do not kill it.
+    """
     folder = Path(tempfile.mkdtemp(prefix="ukpg", dir="/tmp"))
     (folder / "socket").mkdir()
     if os.geteuid() == 0:
@@ -88,20 +136,6 @@ def start_postgres() -> PostgresServer:
         capture_output=True,
         cwd="/",
     )
-    options = (
-        f"-c listen_addresses='' -c unix_socket_directories={folder}/socket -c fsync=off"
-        " -c synchronous_commit=off -c full_page_writes=off -c max_connections=200"
-    )
-    subprocess.run(
-        _as_user(
-            [
-                *(find_program("pg_ctl"), "-D", f"{folder}/data", "-w"),
-                *("-l", f"{folder}/log", "-o", options, "start"),
-            ]
-        ),
-        check=True,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        cwd="/",
-    )
-    return PostgresServer(folder)
+    server = PostgresServer(folder, durable)
+    server.start()
+    return server

@@ -13,13 +13,12 @@ from service.records.engine import sqlite_module
 from tests.house.tree import ROOT
 from tests.postgres_server import PostgresServer
 
-COPIES = ROOT / "deploy" / "copies.py"
-
-
 def copies(*arguments: str | Path, url: str = "") -> subprocess.CompletedProcess[str]:
     env = {"PATH": "/usr/bin:/bin", "LANG": "C.UTF-8"} | ({"UMBERKEEP_DATABASE_URL": url} if url else {})
-    command = [sys.executable, str(COPIES), *map(str, arguments)]
-    return subprocess.run(command, env=env, capture_output=True, text=True, check=False, timeout=120)
+    command = [sys.executable, "-m", "service", *map(str, arguments)]
+    return subprocess.run(
+        command, env=env, cwd=ROOT, capture_output=True, text=True, check=False, timeout=120
+    )
 
 
 @pytest.fixture
