@@ -79,7 +79,11 @@ class PostgresServer:
         )
         if not self.durable:
             options += " -c fsync=off -c synchronous_commit=off -c full_page_writes=off"
-        self._control("-l", f"{self.folder}/log", "-o", options, "start")
+        try:
+            self._control("-l", f"{self.folder}/log", "-o", options, "start")
+        except subprocess.CalledProcessError as error:
+            said = (self.folder / "log").read_text(encoding="utf-8", errors="replace")
+            raise AssertionError(f"PostgreSQL did not start:\n{said[-2000:]}") from error
 
     def halt(self, mode: str = "fast") -> None:
         """End it as an administrator does (`fast`), or as after a broken backend (`immediate`)."""
@@ -88,12 +92,15 @@ class PostgresServer:
     def kill(self) -> None:
         """SIGKILL to every one of its processes, and wait until they are gone: as if the power went."""
         head = int((self.folder / "data" / "postmaster.pid").read_text(encoding="ascii").split()[0])
-        listed = subprocess.run(["ps", "-o", "pid=", "--ppid", str(head)], capture_output=True, text=True)
-        for pid in (head, *map(int, listed.stdout.split())):
+        os.kill(head, signal.SIGSTOP)  # else it forks another backend between the list and the kill
+        mine = [head, *_children(head)]
+        for pid in mine:
             with suppress(ProcessLookupError):
                 os.kill(pid, signal.SIGKILL)
+        # A backend that is still ending holds the shared memory, and a head that nobody has buried yet still
+        # counts as running: the next start would refuse.
         end = time.monotonic() + 20
-        while _alive(head) and time.monotonic() < end:
+        while any(Path(f"/proc/{pid}").exists() for pid in mine) and time.monotonic() < end:
             time.sleep(0.005)
 
     def stop(self) -> None:
@@ -103,12 +110,13 @@ class PostgresServer:
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def _alive(pid: int) -> bool:
-    try:
-        state = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[0]
-    except OSError:
-        return False
-    return state != "Z"
+def _children(parent: int) -> list[int]:
+    found = []
+    for folder in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            if int((folder / "stat").read_text(encoding="utf-8").rpartition(")")[2].split()[1]) == parent:
+                found.append(int(folder.name))
+    return found
 
 
 def start_postgres(*, durable: bool = False) -> PostgresServer:

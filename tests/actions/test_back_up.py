@@ -13,6 +13,7 @@ from service.records.engine import sqlite_module
 from tests.house.tree import ROOT
 from tests.postgres_server import PostgresServer
 
+
 def copies(*arguments: str | Path, url: str = "") -> subprocess.CompletedProcess[str]:
     env = {"PATH": "/usr/bin:/bin", "LANG": "C.UTF-8"} | ({"UMBERKEEP_DATABASE_URL": url} if url else {})
     command = [sys.executable, "-m", "service", *map(str, arguments)]

@@ -123,7 +123,10 @@ def crew(stand: Stand, ports: Sequence[int], many: int, seed: int, **more: Any) 
 
 
 class AtWork:
-    """Clients writing in threads until told to stop, or until the service is gone."""
+    """Clients writing in threads until told to stop, or until the service or its database is gone.
+
+    With `through_trouble` a client goes on after such an answer, or none, with its next wish.
+    """
 
     def __init__(self, writers: Sequence[Writer], *, through_trouble: bool = False) -> None:
         self._through = through_trouble
@@ -136,9 +139,11 @@ class AtWork:
             status = writer.send(writer.wish())
             if status == 201:
                 self.first_answer.set()
-            elif not status and not self._through:
+            elif status and status < 500:
+                continue
+            elif not self._through:
                 return
-            elif not status or status >= 500:
+            else:
                 self._enough.wait(0.02)
 
     def __enter__(self) -> AtWork:
