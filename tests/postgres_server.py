@@ -97,11 +97,13 @@ class PostgresServer:
         for pid in mine:
             with suppress(ProcessLookupError):
                 os.kill(pid, signal.SIGKILL)
-        # A backend that is still ending holds the shared memory, and a head that nobody has buried yet still
-        # counts as running: the next start would refuse.
+        # A backend that is still ending holds the shared memory, and the next start would refuse.
         end = time.monotonic() + 20
-        while any(Path(f"/proc/{pid}").exists() for pid in mine) and time.monotonic() < end:
+        while any(_alive(pid) for pid in mine) and time.monotonic() < end:
             time.sleep(0.005)
+        # Dead but not buried yet still counts as running; after a real loss of power nobody has that number.
+        (self.folder / "data" / "postmaster.pid").unlink()
+        (self.folder / "socket" / ".s.PGSQL.5432.lock").unlink()
 
     def stop(self) -> None:
         """End it and throw its folder away."""
@@ -117,6 +119,13 @@ def _children(parent: int) -> list[int]:
             if int((folder / "stat").read_text(encoding="utf-8").rpartition(")")[2].split()[1]) == parent:
                 found.append(int(folder.name))
     return found
+
+
+def _alive(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
 
 
 def start_postgres(*, durable: bool = False) -> PostgresServer:

@@ -21,6 +21,7 @@ from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, NotFound
 from service.core.sheet_files import media_type, plain_name
+from service.records.database_copies import settle_on_disk
 from service.records.material_queries import the_material
 from service.records.materials import SafetySheet, StoredFile
 
@@ -141,6 +142,9 @@ def file_path(folder: Path, digest: str) -> Path:
 def write_file(folder: Path, digest: str, content: bytes) -> None:
     """Write once and whole: beside its place first, then moved there, so that nobody sees half a file.
 
+    Raises:
+        OSError: the disk is full or refuses; nothing of the file is left.
+
     If the transaction is rolled back afterwards the file stays without a row; it does no harm.
     """
     path = file_path(folder, digest)
@@ -148,11 +152,16 @@ def write_file(folder: Path, digest: str, content: bytes) -> None:
         return
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix="new-")
-    with os.fdopen(handle, "wb") as out:
-        out.write(content)
-        out.flush()
-        os.fsync(out.fileno())
-    Path(name).replace(path)
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        Path(name).replace(path)
+    except OSError:  # a full disk must not be filled further with halves
+        Path(name).unlink(missing_ok=True)
+        raise
+    settle_on_disk(path.parent)
 
 
 def read_sheet_file(

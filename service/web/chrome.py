@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from fastapi import FastAPI, Request
+from sqlalchemy.exc import OperationalError
 from sqlmodel import Session, col, func, select, update
 
 from service.core.access import Actor, may
@@ -122,7 +123,7 @@ def take_flash(request: Request, visitor: Visitor) -> None:
         with database.writing() as session:
             one = col(WebSession.id) == visitor.session_id
             session.exec(update(WebSession).where(one).values(flash=""))
-    except DatabaseBusy:  # told twice rather than not at all
+    except (DatabaseBusy, OperationalError):  # told twice rather than not at all
         pass
     request.state.flash = Flash(**json.loads(visitor.flash))
 

@@ -7,7 +7,6 @@ reference that the person sees (`web.guard.Watch` writes it).
 
 from __future__ import annotations
 
-import errno
 from collections.abc import Sequence
 from typing import Any, Final
 
@@ -20,13 +19,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale
+from service.web import storage_trouble
 from service.web.problems import KINDS, Problem, answer, last_words, name_for_status
 from service.web.sentences import sentence_for
 
-RETRY_AFTER: Final = {"Retry-After": "5"}
-_BUSY_SQLITE: Final = (
-    "locked", "busy", "disk is full", "disk i/o", "readonly", "read-only", "unable to open",
-)
 _UNUSABLE: Final = "Something in what you sent cannot be used: a number or a sign the books cannot hold."
 
 
@@ -41,7 +37,8 @@ def install(app: FastAPI) -> None:
         OverflowError: _unusable, UnicodeError: _unusable, ValueError: _value_error,
         sa.StatementError: _statement, sa.DataError: _unusable,
         sa.IntegrityError: _conflict, StaleDataError: _stale_data,
-        sa.OperationalError: _operational, sa.TimeoutError: _busy,
+        sa.OperationalError: _database, sa.InterfaceError: _database, sa.InternalError: _database,
+        sa.TimeoutError: _busy,
         OSError: _os_error,
         Exception: _unexpected,
     }
@@ -149,29 +146,23 @@ def _stale_data(request: Request, _: StaleDataError) -> Response:
     return answer(request, Problem("stale", KINDS["stale"].meaning))
 
 
-def _operational(request: Request, error: sa.OperationalError) -> Response:
-    """Locked, full or out of reach is 503; a missing table is a mistake of ours.
-
-    On PostgreSQL every operational error is of the first kind (lock and statement timeout, deadlock, disk,
-    connection); SQLite uses the same class for SQL mistakes, so there the text decides.
-    """
-    module = type(error.orig).__module__
-    text = str(error.orig).lower()
-    if module.startswith("psycopg") or any(word in text for word in _BUSY_SQLITE):
-        return _busy(request, error)
-    raise error
+def _database(request: Request, error: sa.DBAPIError) -> Response:
+    """Locked, full or out of reach is 503; a missing table is a mistake of ours."""
+    problem = storage_trouble.of_database(error)
+    if problem is None:
+        raise error
+    return answer(request, problem, ask_chrome=False)
 
 
 def _busy(request: Request, _: Exception) -> Response:
-    detail = "The service is busy. Nothing was saved. Send it again in a few seconds."
-    return answer(request, Problem("busy", detail, headers=RETRY_AFTER), ask_chrome=False)
+    return answer(request, storage_trouble.busy(), ask_chrome=False)
 
 
 def _os_error(request: Request, error: OSError) -> Response:
-    if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EROFS):
-        detail = "The disk is full or closed for writing. Nothing was saved. Tell the keeper."
-        return answer(request, Problem("busy", detail, headers=RETRY_AFTER), ask_chrome=False)
-    raise error
+    problem = storage_trouble.of_system(error)
+    if problem is None:
+        raise error
+    return answer(request, problem, ask_chrome=False)
 
 
 def _unexpected(request: Request, _: Exception) -> Response:

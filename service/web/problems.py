@@ -81,9 +81,16 @@ KINDS: Final[dict[str, Kind]] = _kinds(
          "Something happened that was not foreseen. Nothing of the last entry was saved.",
          "Tell the keeper the reference on the page; the log holds the details under it."),
     Kind("busy", 503, "The service is busy",
-         "The database is held by somebody else, cannot be reached, or its disk is full. "
-         "Nothing was saved.",
-         "Send it again in a few seconds. If it stays so, the keeper should look at the disk."),
+         "The database is held by somebody else at this moment. Nothing was saved.",
+         "Send it again in a few seconds."),
+    Kind("disk", 503, "The disk is full or refuses to write",
+         "Nothing can be written now. What is in the books can be read as ever.",
+         "The keeper makes room or looks at the disk. Then send the same again: no restart is needed, and it "
+         "is booked once, whatever became of this time."),
+    Kind("away", 503, "The database cannot be reached",
+         "The database does not answer, or the connection to it broke off.",
+         "Send the same again in a few seconds: it is booked once, whatever became of this time. If it stays "
+         "so, the keeper should look at the database."),
 )
 
 _BY_STATUS: Final[dict[int, str]] = {

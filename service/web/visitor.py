@@ -12,6 +12,7 @@ from typing import Final
 
 from fastapi import Request
 from fastapi.responses import Response
+from sqlalchemy.exc import OperationalError
 from sqlmodel import Session
 
 from service.actions.api_tokens import find_api_token, note_token_use
@@ -155,5 +156,5 @@ def note_visit(request: Request, visitor: Visitor) -> None:
                 note_use(session, visitor.session_id, now)
             elif visitor.actor is not None and visitor.actor.token_id is not None:
                 note_token_use(session, visitor.actor.token_id, now)
-    except DatabaseBusy:  # the next request will write it down
+    except (DatabaseBusy, OperationalError):  # a full disk stops no reading; the next request notes it
         return

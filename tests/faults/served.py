@@ -134,9 +134,20 @@ class Served:
     def get(
         self, path: str, headers: Mapping[str, str] | None = None, timeout: float = 10
     ) -> tuple[int, Mapping[str, str], bytes]:
+        return self.ask("GET", path, headers, timeout=timeout)
+
+    def ask(
+        self,
+        method: str,
+        path: str,
+        headers: Mapping[str, str] | None = None,
+        body: str | bytes | None = None,
+        timeout: float = 30,
+    ) -> tuple[int, Mapping[str, str], bytes]:
+        """One request on a connection of its own: status, headers in small letters, body."""
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=timeout)
         try:
-            connection.request("GET", path, headers=dict(headers or {}))
+            connection.request(method, path, body, dict(headers or {}))
             answer = connection.getresponse()
             return answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read()
         finally:

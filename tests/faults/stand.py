@@ -11,16 +11,21 @@ from pathlib import Path
 
 from service.actions.api_tokens import make_api_token
 from service.actions.run_job import JobAsked, open_job
+from service.actions.sign_in import open_session
 from service.config import database_url
 from service.core.access import Role
 from service.records.engine import Database, open_database
 from service.records.shop import ShopProfile
-from tests.builders import cast
+from service.web.visitor import PLAIN_COOKIE
+from tests.builders import cast, opening
 from tests.store_builders import material, oil, once, received
 
 TOKEN = "a-token-of-the-fault-tests-0123456789abcdef"
 OTHER_TOKEN = "another-token-of-the-fault-tests-0123456789"
 AUTH = {"authorization": f"Bearer {TOKEN}"}
+COOKIE = "a-session-of-the-fault-tests-0123456789abcdef"
+BROWSER = {"cookie": f"{PLAIN_COOKIE}={COOKIE}", "accept": "text/html"}
+"""Headers of the keeper's browser."""
 _numbers = itertools.count(1)
 
 
@@ -73,6 +78,9 @@ def furnish(data: Path, url: str = "", *, powders: int = 4, oils: int = 1, grams
         keeper = people.actor(Role.KEEPER)
         for token in (TOKEN, OTHER_TOKEN):
             make_api_token(session, None, now, token, Role.KEEPER, f"faults {next(_numbers)}")
+        # Half an hour ago: the next page would like to write down that it is in use.
+        fresh = opening(COOKIE, now - timedelta(minutes=30), now.date())
+        open_session(session, fresh, person_id=people.keeper.id)
         powder, heating = material(session), oil(session)
         assert powder.id is not None
         before = now - timedelta(hours=1)
