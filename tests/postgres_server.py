@@ -93,7 +93,7 @@ class PostgresServer:
         """SIGKILL to every one of its processes, and wait until they are gone: as if the power went."""
         head = int((self.folder / "data" / "postmaster.pid").read_text(encoding="ascii").split()[0])
         os.kill(head, signal.SIGSTOP)  # else it forks another backend between the list and the kill
-        mine = [head, *_children(head)]
+        mine = [head, *children(head)]
         for pid in mine:
             with suppress(ProcessLookupError):
                 os.kill(pid, signal.SIGKILL)
@@ -112,7 +112,8 @@ class PostgresServer:
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def _children(parent: int) -> list[int]:
+def children(parent: int) -> list[int]:
+    """The processes that a process has begun and that have not been buried."""
     found = []
     for folder in Path("/proc").glob("[0-9]*"):
         with suppress(OSError):

@@ -24,6 +24,8 @@ from tests.browser.live_server import LiveServer
 
 NOT_PICTURED = {
     "/health": "data, no page",
+    "/health/live": "data, no page",
+    "/health/ready": "data, no page",
     "/static/{name}": "no page",
     "/labels/page.css": "no page",
     "/materials/{material_id}/sheets/{sheet_id}/file": "a file of the supplier's, saved and not shown",

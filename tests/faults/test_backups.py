@@ -18,6 +18,7 @@ from sqlalchemy import text
 from service.actions.back_up import UNFINISHED, back_up, check_copy, restore
 from service.config import read_settings
 from service.records.database_copies import CopyError
+from tests.faults.how_many import how_many
 from tests.faults.invariants import holds, nothing_lost
 from tests.faults.served import Nursery, Served
 from tests.faults.stand import Stand
@@ -25,7 +26,7 @@ from tests.faults.writers import AtWork, all_kept, crew, no_bad_answers
 from tests.postgres_server import PostgresServer
 
 COPIES = {"sqlite": 20, "postgres": 6}
-KILLS = 20
+KILLS = how_many(20, 200)
 
 
 @pytest.fixture

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 
+from tests.faults.how_many import how_many
 from tests.faults.kills import kill_rounds
 from tests.faults.served import Served
 from tests.faults.stand import Stand
 
-KILLS = 100
-KILLS_POSTGRES = 10
+KILLS = how_many(100, 1000)
+KILLS_POSTGRES = how_many(10, 100)
 
 
 def test_a_hundred_kills_lose_nothing(

@@ -1,4 +1,8 @@
-"""`/health`: whether the service answers, on which database, at which revision. For watchers and scripts."""
+"""Whether the service lives and is ready to serve, on which database, at which revision: for watchers.
+
+`/health/live` asks nothing but this process; who restarts a service on it does not restart it in vain while
+the database is away. `/health/ready`, and `/health` by its old name, ask the database too.
+"""
 
 import threading
 from concurrent.futures import Future
@@ -41,12 +45,22 @@ def _within_budget(database: Database) -> dict[str, Any] | None:
         return None
 
 
+_NOT_READY: dict[int | str, dict[str, Any]] = {
+    503: {"description": "The database does not answer, or is at another revision."}
+}
+
+
+@router.head("/health/live", include_in_schema=False)
+@router.get("/health/live", operation_id="live")
+def live() -> JSONResponse:
+    """200 as long as the process answers at all."""
+    return JSONResponse({"ok": True, "program": __version__})
+
+
+@router.head("/health/ready", include_in_schema=False)
+@router.get("/health/ready", operation_id="ready", responses=_NOT_READY)
 @router.head("/health", include_in_schema=False)
-@router.get(
-    "/health",
-    operation_id="health",
-    responses={503: {"description": "The database does not answer, or is at another revision."}},
-)
+@router.get("/health", operation_id="health", responses=_NOT_READY)
 def health(data: Data) -> JSONResponse:
     """200 with engine, version, journal and revision, or 503 when the database does not answer in time."""
     facts = _within_budget(data)
