@@ -25,9 +25,19 @@ have_libatomic() {
         python3 -c 'import ctypes; ctypes.CDLL("libatomic.so.1")' >/dev/null 2>&1
 }
 
+have_strace() { command -v strace >/dev/null 2>&1; }
+have_faketime() {
+    for file in /usr/lib/*/faketime/libfaketime.so.1 /usr/lib/faketime/libfaketime.so.1; do
+        [ -e "$file" ] && return 0
+    done
+    return 1
+}
+
 have_chromium || lacks "the Chromium browser" chromium
 have_postgresql || lacks "the PostgreSQL server programs" postgresql
 have_libatomic || lacks "the library libatomic" libatomic1
+have_strace || lacks "strace" strace
+have_faketime || lacks "the library libfaketime" libfaketime
 [ -z "$missing" ] ||
     fail "The tests need $missing: install the Debian package(s) with: sudo apt-get install $packages"
 

@@ -1,4 +1,4 @@
-"""How long the fault tests run: a sample in everyday use, everything with `FAULTS_LONG=1` in the environment."""
+"""How long the fault tests run: a sample every day, everything with `FAULTS_LONG=1` in the environment."""
 
 from __future__ import annotations
 

@@ -14,13 +14,21 @@ import os
 import resource
 import signal
 import sys
+import tempfile
 import traceback
 from contextlib import suppress
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+import uvicorn
+from sqlalchemy.orm import configure_mappers
+
+from service.app import create_app
 from service.cli import main as command
 from service.config import read_settings
+from service.records import migrate
+from service.records.engine import open_database
 from service.serving import serve
 
 _PR_SET_PTRACER, _ANYBODY = 0x59616D61, -1
@@ -69,7 +77,19 @@ def _wait(order: dict[str, Any]) -> dict[str, Any]:
     return {"code": os.waitstatus_to_exitcode(status) if done else None}
 
 
+def _load() -> None:
+    """What a start and its first answers would load, before any fork; no thread and no connection is made."""
+    configure_mappers()
+    import_module("psycopg")
+    with tempfile.TemporaryDirectory() as folder:
+        settings = read_settings({}, data=folder)
+        app = create_app(settings, open_database(settings.database_url))
+        uvicorn.Config(app, log_config=None).load()
+        migrate.newest_revision()
+
+
 def main() -> None:
+    _load()
     gc.collect()
     gc.freeze()
     print(json.dumps({"ready": os.getpid()}), flush=True)
