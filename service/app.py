@@ -24,16 +24,31 @@ from service.web.doors import ROUTERS
 from service.web.problems import Problem, answer
 from service.web.static_files import static_route
 
-THREADS = 4
-"""Requests worked on at once; the database pool is matched to it (more threads than cores only fight)."""
+COLLECT_AFTER = (50_000, 50, 100)
+"""Thresholds of the garbage collector while it serves; Python's own are (700, 10, 10)."""
 
 
 @asynccontextmanager
 async def _life(app: FastAPI) -> AsyncIterator[None]:
-    anyio.to_thread.current_default_thread_limiter().total_tokens = THREADS
+    """Two levers against waiting, measured in `tests/bench/` (goals P5 and P6).
+
+    As many pool threads as cores (setting THREADS), and a database pool to match: Python runs one thread at a
+    time, and forty that want to run cost each other more than they do. A slow call to somewhere outside must
+    therefore never sit on one of these threads: give it a pool of its own. Hashing a password is work, not
+    waiting, and belongs here.
+
+    What was made by the start (routes, models, templates) lives as long as the process: it is frozen out of
+    the collector's sight, and the rest is looked through less often. A full look else stops every request
+    for tens of milliseconds.
+    """
+    anyio.to_thread.current_default_thread_limiter().total_tokens = app.state.settings.threads
+    before = gc.get_threshold()
     gc.collect()
     gc.freeze()
+    gc.set_threshold(*COLLECT_AFTER)
     yield
+    gc.set_threshold(*before)
+    gc.unfreeze()
     app.state.database.dispose()
 
 
@@ -70,7 +85,7 @@ def create_app(
         max_body_size=guard.MAX_BODY,
     )
     app.state.settings = settings
-    app.state.database = database or open_database(settings.database_url, THREADS)
+    app.state.database = database or open_database(settings.database_url, settings.threads)
     app.state.clock = clock
     app.state.hasher = hasher or Hasher()
     app.state.secret = secret

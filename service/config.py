@@ -43,6 +43,7 @@ SETTINGS: Final[tuple[Setting, ...]] = (
         "yes = allow sign-in over http beyond this machine; passwords then cross the network unprotected",
     ),
     Setting("TRUSTED_PROXY", "", "address of a reverse proxy whose X-Forwarded headers are believed"),
+    Setting("THREADS", "", "requests worked on at once, 1 to 64; empty = as many as this machine has cores"),
     Setting("SESSION_IDLE_HOURS", "10", "a sign-in ends after this many hours without use (one shift)"),
     Setting("SESSION_DAYS", "7", "a sign-in ends after this many days in any case"),
 )
@@ -64,6 +65,7 @@ class Settings:
     trusted_hosts: tuple[str, ...] = ()
     plain_http: bool = False
     trusted_proxy: str = ""
+    threads: int = 2
     session_idle_hours: int = 10
     session_days: int = 7
     demo: bool = False
@@ -101,6 +103,16 @@ def _whole(env: Mapping[str, str], name: str, low: int, high: int) -> int:
     if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
         raise SettingError(f"{PREFIX}{name} is {text!r}; write a whole number from {low} to {high}.")
     return int(text)
+
+
+def cores() -> int:
+    """How many cores this process may run on; at least 2, so that one slow request never stops all others."""
+    usable = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return max(2, usable or 2)
+
+
+def _threads(env: Mapping[str, str]) -> int:
+    return _whole(env, "THREADS", 1, 64) if _text(env, "THREADS") else min(cores(), 64)
 
 
 def _yes(env: Mapping[str, str], name: str) -> bool:
@@ -152,6 +164,7 @@ def read_settings(
         trusted_hosts=tuple(h.strip() for h in _text(env, "TRUSTED_HOSTS").split(",") if h.strip()),
         plain_http=_yes(env, "PLAIN_HTTP"),
         trusted_proxy=_text(env, "TRUSTED_PROXY"),
+        threads=_threads(env),
         session_idle_hours=_whole(env, "SESSION_IDLE_HOURS", 1, 24 * 7),
         session_days=_whole(env, "SESSION_DAYS", 1, 90),
         demo=demo,

@@ -13,7 +13,7 @@ import uvicorn
 from sqlmodel import Session, col, select
 
 from service.actions.sign_in_links import keepers, printed_link
-from service.app import THREADS, create_app
+from service.app import create_app
 from service.clock import new_secret, now_utc
 from service.config import Settings
 from service.core.sign_in_rules import is_loopback
@@ -34,7 +34,7 @@ def opened(settings: Settings, *, pooled: bool = False) -> Database:
     """The database of these settings at the newest schema; the files of a shop are the owner's alone."""
     if settings.sqlite:
         settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
-    database = open_database(settings.database_url, THREADS, pooled=pooled)
+    database = open_database(settings.database_url, settings.threads, pooled=pooled)
     with database.engine.connect() as connection:
         current = revision_of(connection)
     if current != newest_revision():

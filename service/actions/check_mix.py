@@ -30,12 +30,11 @@ from service.core.recipe import RecipeLine, needs, times_for
 from service.core.recipe_amounts import HowMuch, read_how_much, shares_of_parts, shares_of_percent
 from service.core.stock_check import Allocation, Candidate, StockCheck, check
 from service.records.ageing_queries import lives_of
-from service.records.material_queries import counts_keeper_only, counts_self_heating
+from service.records.material_queries import counts_self_heating, keeper_only_materials
 from service.records.materials import Material
 from service.records.mixing import KeptCheck, Recipe, RecipeLineRow, RecipeVersion
 from service.records.mixing_queries import drop_old_checks, lines_of, the_recipe, the_version
-from service.records.places import Place
-from service.records.stock_queries import Held, containers_of, handed_out, promised
+from service.records.stock_queries import Held, containers_of, handed_out, place_names, promised
 
 Line = tuple[RecipeLineRow, Material]
 RAG_CODES = frozenset({"rags-overdue"})
@@ -243,10 +242,11 @@ def candidates(
     lives = lives_of(session, [(h.container, h.material) for h in held])
     aside = promised(session, [h.container_id for h in held], except_batch)
     away = handed_out(session, [h.container for h in held])
+    places = place_names(session, [h.container for h in held])
+    keeper_only = keeper_only_materials(session, [h.material for h in held])
     found = []
     for box, life in zip(held, lives, strict=True):
         container, ageing = box.container, judge(life, today)
-        place = session.get(Place, container.place_id) if container.place_id is not None else None
         found.append(
             (
                 Candidate(
@@ -261,8 +261,8 @@ def candidates(
                     state=container.state,
                     opened_on=container.opened_on,
                     in_date_until=ageing.in_date_until,
-                    place=place.name if place else "",
-                    keeper_only=counts_keeper_only(session, box.material, container),
+                    place=places.get(container.place_id or 0, ""),
+                    keeper_only=container.inherited_keeper_only or container.material_id in keeper_only,
                     condition=container.condition,
                     handed_out=box.container_id in away,
                     looked_today=any(c.on == today and c.outcome is CheckOutcome.PASSED for c in life.checks),

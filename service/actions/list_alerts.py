@@ -1,10 +1,10 @@
 """What wants attention now and in the next days: containers, missing facts, duties, rags; worst first.
 
 The list only reads. It finds containers by their stored standing and by the stored day on which that changes
-next, and judges what it finds anew: a standing that changed overnight is found without anybody having written
-it down. `sweep` writes it down and moves the stored day forward; the command `umberkeep alerts` calls it, and
-a shop that never does only finds a container by the older of the two marks. A page that looks never has to
-wait for the one writer.
+next, and judges anew what is in trouble or whose day has come: a standing that changed overnight is found
+without anybody having written it down. `sweep` writes it down and moves the stored day forward; the command
+`umberkeep alerts` calls it, and a shop that never does only finds a container by the older of the two marks.
+A page that looks never has to wait for the one writer.
 """
 
 from __future__ import annotations
@@ -20,18 +20,22 @@ from service.actions.settle import the_shop
 from service.core.access import Role
 from service.core.ageing import judge
 from service.core.alerts import SOON_DAYS, Alert, ContainerFact, DutyFact, MissingFact, alerts
-from service.core.containers import ContainerState, Standing
+from service.core.containers import Standing
 from service.core.findings import Severity
 from service.core.material_facts import MaterialFacts, review
 from service.core.months import add_days
-from service.records.ageing_queries import lives_of, overdue_to_settle, settle_all_dates, wanting_attention
+from service.records.ageing_queries import lives_of_rows, overdue_to_settle, settle_all_dates
+from service.records.attention_queries import (
+    changing_soon,
+    count_changing,
+    lacking_materials,
+    wanting_attention,
+)
 from service.records.duties import Duty
 from service.records.material_queries import facts_of_all
-from service.records.materials import Material
 from service.records.people import Person
 from service.records.places import Place
 from service.records.rag_queries import JudgedLoad, standing_loads
-from service.records.stock import Container
 
 MOST_DAYS: Final = 366
 MISSING_WORDS: Final = {
@@ -47,8 +51,13 @@ _MARKS: Final = {
 }
 
 
-def list_alerts(session: Session, now: datetime, days: int = SOON_DAYS) -> list[Alert]:
+def list_alerts(
+    session: Session, now: datetime, days: int = SOON_DAYS, *, soon_at_most: int | None = None
+) -> list[Alert]:
     """All alerts of the shop's day and of the next ``days`` days (0 to 366), worst first.
+
+    Args:
+        soon_at_most: so many of the containers that only change soon, the first of them; they stand last.
 
     Raises:
         Invalid: the shop has not been set up.
@@ -57,12 +66,18 @@ def list_alerts(session: Session, now: datetime, days: int = SOON_DAYS) -> list[
     today, days = now.astimezone(zone).date(), max(0, min(days, MOST_DAYS))
     keepers = _keepers(session)
     return alerts(
-        _containers(session, today, days, keepers),
+        _containers(session, today, days, keepers, soon_at_most),
         _missing(session, zone, keepers),
         [*_duties(session, now, zone), *_loads(standing_loads(session, now), zone)],
         today=today,
         days=days,
     )
+
+
+def count_soon(session: Session, now: datetime, days: int) -> int:
+    """How many containers in date change their standing in the next ``days`` days."""
+    today = now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
+    return count_changing(session, today, add_days(today, max(0, min(days, MOST_DAYS))))
 
 
 def sweep(session: Session, now: datetime) -> int:
@@ -106,19 +121,28 @@ def _keepers(session: Session) -> str:
     return ", ".join(names) if 0 < len(names) <= 3 else "the keepers"
 
 
-def _containers(session: Session, today: date, days: int, owner: str) -> list[ContainerFact]:
-    # Nothing in it: nothing to look at. An amount nobody knows is not nothing.
-    boxes = [(b, m) for b, m in wanting_attention(session, add_days(today, days)) if b.balance != 0]
-    places = _places(session, (box.place_id for box, _ in boxes))
+def _containers(
+    session: Session, today: date, days: int, owner: str, most: int | None
+) -> list[ContainerFact]:
+    boxes = wanting_attention(session, today)
+    soon = changing_soon(session, today, add_days(today, days), most)
+    places = _places(session, [*(box.place_id for box in boxes), *(one.place_id for one in soon)])
     found = []
-    for (box, material), life in zip(boxes, lives_of(session, boxes), strict=True):
+    for box, life in zip(boxes, lives_of_rows(session, boxes), strict=True):
         ageing = judge(life, today)
         reason = ageing.because[0].sentence if ageing.standing is Standing.NOT_KNOWN else ""
         where = places.get(box.place_id or 0, "")
         found.append(
             ContainerFact(
-                box.code, material.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
+                box.code, box.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
                 where, owner,
+            )
+        )
+    for one in soon:
+        where = places.get(one.place_id or 0, "")
+        found.append(
+            ContainerFact(
+                one.code, one.name, Standing.IN_DATE, one.in_date_until, one.on, place=where, owner=owner
             )
         )
     return found
@@ -131,14 +155,8 @@ def _places(session: Session, numbers: Iterable[int | None]) -> dict[int, str]:
 
 
 def _missing(session: Session, zone: ZoneInfo, owner: str) -> list[MissingFact]:
-    stocked = (
-        select(Container.material_id)
-        .where(col(Container.state).in_([ContainerState.SEALED, ContainerState.OPEN]))
-        .distinct()
-    )
     found = []
-    wanted = select(Material).where(col(Material.id).in_(stocked)).order_by(col(Material.name))
-    materials = session.exec(wanted).all()
+    materials = lacking_materials(session)
     for material, facts in zip(materials, facts_of_all(session, materials), strict=True):
         lacks = _lacks(facts)
         if lacks:

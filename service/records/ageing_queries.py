@@ -1,6 +1,6 @@
 """What the ageing rules need to know of a container: its dates, its checks, its policy."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Final
 
@@ -9,11 +9,13 @@ from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import Ageing, alert_dates, judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd, tidy_key
-from service.core.containers import ContainerState, EventKind, Standing
+from service.core.containers import ContainerState, EventKind
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
+from service.core.materials import MaterialKind
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container, ContainerEvent, Movement
+from service.records.stood_rows import StoodRow
 
 _AT_ONCE: Final = 500
 """Numbers in one query; SQLite takes a limited number of parameters."""
@@ -40,14 +42,32 @@ def all_policy_rows(session: Session) -> Sequence[AgeingPolicyRow]:
     return session.exec(select(AgeingPolicyRow).order_by(col(AgeingPolicyRow.id).desc())).all()
 
 
+class PoliciesInForce:
+    """The rows that count, laid out so that many materials are looked up without going through all rows."""
+
+    def __init__(self, newest_first: Iterable[AgeingPolicyRow]) -> None:
+        self._own: dict[int, AgeingPolicyRow] = {}
+        self._by_key: dict[str, AgeingPolicyRow] = {}
+        self._by_kind: dict[MaterialKind | None, AgeingPolicyRow] = {}
+        for row in newest_first:
+            if row.material_id is not None:
+                self._own.setdefault(row.material_id, row)
+            elif row.key:
+                self._by_key.setdefault(tidy_key(row.key), row)
+            else:
+                self._by_kind.setdefault(row.kind, row)
+
+    def of(
+        self, material_id: int | None, key: str | None, kind: MaterialKind
+    ) -> AgeingPolicyRow | None:
+        """A material's own row, else that of its key, else that of its kind; None without any."""
+        own = self._own.get(material_id) if material_id is not None else None
+        return own or (self._by_key.get(tidy_key(key)) if key else None) or self._by_kind.get(kind)
+
+
 def in_force(newest_first: Sequence[AgeingPolicyRow], material: Material) -> AgeingPolicyRow | None:
-    """The row that counts for a material: its own, else that of its key, else that of its kind."""
-    key = tidy_key(material.known_key or "")
-    own = [r for r in newest_first if material.id is not None and r.material_id == material.id]
-    general = [r for r in newest_first if r.material_id is None]
-    by_key = [r for r in general if r.key and key and tidy_key(r.key) == key]
-    by_kind = [r for r in general if not r.key and r.kind is material.kind]
-    return next(iter([*own, *by_key, *by_kind]), None)
+    """The row that counts for one material. For many, keep a `PoliciesInForce`."""
+    return PoliciesInForce(newest_first).of(material.id, material.known_key, material.kind)
 
 
 def policy_of(row: AgeingPolicyRow) -> AgeingPolicy:
@@ -83,7 +103,12 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
         some = container_ids[begin : begin + _AT_ONCE]
         poured = _last_poured(session, some)
         rows = session.exec(
-            select(ContainerEvent)
+            select(
+                col(ContainerEvent.container_id),
+                col(ContainerEvent.posting_id),
+                col(ContainerEvent.on_date),
+                col(ContainerEvent.outcome),
+            )
             .where(
                 col(ContainerEvent.container_id).in_(some),
                 col(ContainerEvent.kind) == EventKind.CHECKED,
@@ -91,12 +116,10 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
             )
             .order_by(col(ContainerEvent.id))
         ).all()
-        for row in rows:
-            older = row.posting_id < poured.get(row.container_id, 0)
-            passed_before = older and row.outcome == CheckOutcome.PASSED
-            if row.on_date is not None and not passed_before:
-                check = ConditionCheck(row.on_date, CheckOutcome(row.outcome))
-                found.setdefault(row.container_id, []).append(check)
+        for number, posting, on_date, outcome in rows:
+            passed_before = posting < poured.get(number, 0) and outcome == CheckOutcome.PASSED
+            if on_date is not None and not passed_before:
+                found.setdefault(number, []).append(ConditionCheck(on_date, CheckOutcome(outcome)))
     return {number: tuple(checks) for number, checks in found.items()}
 
 
@@ -118,14 +141,25 @@ def life_of(session: Session, container: Container, material: Material) -> LifeF
 
 def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> list[LifeFacts]:
     """What is known about the lives of many containers, in their order, by a few queries for all."""
-    rows = all_policy_rows(session) if boxes else ()
-    policies = {material.id: in_force(rows, material) for _, material in boxes}
+    policies = PoliciesInForce(all_policy_rows(session) if boxes else ())
     checks = checks_of_all(session, [box.id for box, _ in boxes if box.id is not None])
-    return [_life(box, policies[material.id], checks.get(box.id or 0, ())) for box, material in boxes]
+    return [
+        _life(box, policies.of(m.id, m.known_key, m.kind), checks.get(box.id or 0, ())) for box, m in boxes
+    ]
+
+
+def lives_of_rows(session: Session, rows: Sequence[StoodRow]) -> list[LifeFacts]:
+    """The same for rows of columns (see `records.stood_rows`)."""
+    policies = PoliciesInForce(all_policy_rows(session) if rows else ())
+    checks = checks_of_all(session, [row.id for row in rows])
+    return [
+        _life(row, policies.of(row.material_id, row.known_key, row.kind), checks.get(row.id, ()))
+        for row in rows
+    ]
 
 
 def _life(
-    container: Container, row: AgeingPolicyRow | None, checks: tuple[ConditionCheck, ...]
+    container: Container | StoodRow, row: AgeingPolicyRow | None, checks: tuple[ConditionCheck, ...]
 ) -> LifeFacts:
     return LifeFacts(
         packed_on=container.packed_on,
@@ -190,24 +224,6 @@ def _store(session: Session, container: Container, life: LifeFacts, today: date)
     changes = alert_dates(life) if container.state in (ContainerState.SEALED, ContainerState.OPEN) else ()
     container.next_alert_on = next((day for day in changes if day > today), None)
     session.add(container)
-
-
-def wanting_attention(session: Session, until: date) -> list[tuple[Container, Material]]:
-    """The containers in the store that are not in date, or change their standing by a day; by their code.
-
-    Two searches on indexes, so that it costs what it finds, however many are in date.
-    """
-    in_store = col(Container.state).in_([ContainerState.SEALED, ContainerState.OPEN])
-    troubled = col(Container.standing).in_([s for s in Standing if s is not Standing.IN_DATE])
-    found: dict[str, tuple[Container, Material]] = {}
-    for due in (troubled, col(Container.next_alert_on) <= until):
-        rows = session.exec(
-            select(Container, Material)
-            .join(Material, col(Material.id) == col(Container.material_id))
-            .where(in_store, due)
-        ).all()
-        found |= {box.code: (box, material) for box, material in rows}
-    return [found[code] for code in sorted(found)]
 
 
 def overdue_to_settle(session: Session, today: date) -> list[tuple[Container, Material]]:

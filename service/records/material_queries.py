@@ -1,6 +1,7 @@
 """Reading materials: one by number, its sheets, and what is known of it as the rules judge it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import Final
 
 from sqlmodel import Session, col, select
 
@@ -13,9 +14,12 @@ from service.core.material_facts import (
     is_keeper_only,
 )
 from service.core.materials import SelfHeating
-from service.records.ageing_queries import all_policy_rows, in_force, policy_row_for
+from service.records.ageing_queries import PoliciesInForce, all_policy_rows, policy_row_for
 from service.records.materials import Material, SafetySheet
 from service.records.stock import Container
+
+_AT_ONCE: Final = 500
+"""Numbers in one query; databases take a limited number of parameters."""
 
 
 def the_material(session: Session, material_id: int) -> Material:
@@ -51,15 +55,18 @@ def facts_of(session: Session, material: Material) -> MaterialFacts:
 
 
 def facts_of_all(session: Session, materials: Sequence[Material]) -> list[MaterialFacts]:
-    """The same of many materials, in their order, by two queries for all."""
-    policies = all_policy_rows(session) if materials else ()
+    """The same of many materials, in their order, by two queries for every few hundred."""
+    policies = PoliciesInForce(all_policy_rows(session) if materials else ())
     sheets: dict[int, SafetySheet] = {}
-    wanted = select(SafetySheet).where(col(SafetySheet.material_id).in_([m.id for m in materials]))
-    newest = wanted.order_by(col(SafetySheet.sheet_date).desc().nulls_last(), col(SafetySheet.id).desc())
-    for sheet in session.exec(newest).all():
-        sheets.setdefault(sheet.material_id, sheet)
+    for begin in range(0, len(materials), _AT_ONCE):
+        some = [m.id for m in materials[begin : begin + _AT_ONCE]]
+        wanted = select(SafetySheet).where(col(SafetySheet.material_id).in_(some))
+        newest = wanted.order_by(col(SafetySheet.sheet_date).desc().nulls_last(), col(SafetySheet.id).desc())
+        for sheet in session.exec(newest).all():
+            sheets.setdefault(sheet.material_id, sheet)
     return [
-        _facts(m, sheets.get(m.id or 0), has_policy=in_force(policies, m) is not None) for m in materials
+        _facts(m, sheets.get(m.id or 0), has_policy=policies.of(m.id, m.known_key, m.kind) is not None)
+        for m in materials
     ]
 
 
@@ -109,3 +116,10 @@ def counts_keeper_only(session: Session, material: Material, container: Containe
     if container is not None and container.inherited_keeper_only:
         return True
     return is_keeper_only(facts_of(session, material))
+
+
+def keeper_only_materials(session: Session, materials: Iterable[Material]) -> set[int]:
+    """Which of these materials a student is kept from, whatever a single container of them inherited."""
+    each = {material.id: material for material in materials if material.id is not None}
+    facts = facts_of_all(session, list(each.values()))
+    return {number for number, known in zip(each, facts, strict=True) if is_keeper_only(known)}

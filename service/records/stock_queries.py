@@ -148,6 +148,13 @@ def place_of(session: Session, container: Container) -> Place | None:
     return session.get(Place, container.place_id) if container.place_id is not None else None
 
 
+def place_names(session: Session, boxes: Iterable[Container]) -> dict[int, str]:
+    """The names of the places these containers stand at, by the number of the place."""
+    wanted = {box.place_id for box in boxes if box.place_id is not None}
+    rows = session.exec(select(Place.id, Place.name).where(col(Place.id).in_(sorted(wanted)))).all()
+    return {number: name for number, name in rows if number is not None}
+
+
 def place_chain(session: Session, place: Place) -> list[Place]:
     """A place and everything it stands in, from the inside out; at most twenty, should they form a ring."""
     chain, inner = [place], place

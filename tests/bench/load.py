@@ -40,7 +40,7 @@ class Load:
         return self.share(0.99)
 
 
-class Failed(Exception):
+class Failed(Exception):  # noqa: N818
     """The service answered something other than 2xx: the measurement is worth nothing."""
 
 
@@ -108,10 +108,11 @@ def run_load(
         loop = asyncio.get_running_loop()
         until, numbers = time.perf_counter() + seconds, iter(range(at_most))
         started = time.perf_counter()
-        made = [
-            (await loop.create_connection(lambda: _Connection(load, requests, until, numbers), "127.0.0.1", port))[1]
-            for _ in range(clients)
-        ]
+
+        def client() -> _Connection:
+            return _Connection(load, requests, until, numbers)
+
+        made = [(await loop.create_connection(client, "127.0.0.1", port))[1] for _ in range(clients)]
         await asyncio.wait_for(asyncio.gather(*(one.done for one in made)), seconds + 60)
         load.seconds = time.perf_counter() - started
 

@@ -11,7 +11,7 @@ import gc
 import hashlib
 import os
 import threading
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
 
@@ -23,9 +23,11 @@ from sqlalchemy import MetaData, Table, text
 from sqlmodel import Session, select
 
 from service.records.engine import open_database
+from tests.bench.plain_statements import enough
 
 database = open_database(os.environ.get("PLAIN_URL", "sqlite:////tmp/plain.sqlite"), 2)
 container = Table("container", MetaData(), autoload_with=database.engine)
+NUMBER = "id integer primary key" if database.sqlite else "id bigserial primary key"
 _local = threading.local()
 
 
@@ -37,13 +39,7 @@ async def life(app: FastAPI) -> AsyncIterator[None]:
     gc.set_threshold(50_000, 50, 100)
     with database.writing() as session:
         session.execute(
-            text(
-                "create table if not exists plain_ledger (id integer primary key, box integer, taken integer, "
-                "hash varchar(64))"
-                if database.sqlite
-                else "create table if not exists plain_ledger (id bigserial primary key, box integer, "
-                "taken integer, hash varchar(64))"
-            )
+            text(f"create table if not exists plain_ledger ({NUMBER}, box integer, taken integer, hash text)")
         )
     yield
 
@@ -74,18 +70,6 @@ LISTED = ("id", "code", "state", "balance", "balance_known", "standing", "in_dat
 def stock(materials: str) -> list[Any]:
     """What is there of some materials, by the driver's own statement."""
     return enough(_driver().execute, [int(n) for n in materials.split(",")])
-
-
-def enough(execute: Callable[..., Any], materials: list[int]) -> list[Any]:
-    """The bare statement of the stock check: how much of each material may be used."""
-    marks = ",".join("?" * len(materials))
-    return list(execute(STOCK.format(marks), materials))
-
-
-STOCK = (
-    "select material_id, sum(balance) from container where material_id in ({}) and state in ('sealed', 'open')"
-    " and standing in ('in-date', 'look-first') group by material_id"
-)
 
 
 def _driver() -> Any:

@@ -1,4 +1,4 @@
-"""Two things measured in turn in one run, and what their ratio says: A B A B …, never seconds by themselves."""
+"""Two things measured in turn in one run, A B A B …, and what their ratio says."""
 
 from __future__ import annotations
 
@@ -93,6 +93,10 @@ class Pair:
 
     a: list[float]
     b: list[float]
+
+    @property
+    def sides(self) -> tuple[Spread, Spread]:
+        return Spread.of(self.a), Spread.of(self.b)
 
     @property
     def ratio(self) -> Spread:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import json
+from collections import deque
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, time, timedelta
 from decimal import Decimal
@@ -284,10 +285,8 @@ def rag_log(entries: int) -> Iterator[Row]:
 
 
 def _chain_head(entries: int) -> Row:
-    last = None
-    for last in rag_log(entries):
-        pass
-    return {"id": 1, "count": entries, "hash": last["hash"] if last else GENESIS}
+    (last,) = deque(rag_log(entries), maxlen=1)
+    return {"id": 1, "count": entries, "hash": last["hash"]}
 
 
 def summary(plan: Plan) -> str:

@@ -1,7 +1,7 @@
-"""Serves a seeded shop as `umberkeep serve` does, on the day it was seeded for: `python -m tests.bench.serve`.
+"""Serves a seeded shop as `umberkeep serve` does, on the day it was seeded for.
 
-Only the clock is another: it starts at `stock_plan.NOW`, so that the same containers want attention at every
-run. Given a second process (``--second``) the port is shared out by the caller.
+Only the clock is another: it starts at `stock_plan.NOW`, so that the same containers want attention at
+every run.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from service.core.containers import Standing
 from service.core.life_facts import LifeFacts
 
 SEED: Final = 3
-"""Version of what is seeded: raise it with every change here or in the schema, so that no old file is used."""
+"""Version of what is seeded: raise it with every change here or in the schema."""
 SEEDED_AT: Final = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 NOW: Final = datetime(2026, 3, 12, 9, 30, tzinfo=UTC)
 """When the measured shop lives: ten days after the last entry that was seeded."""

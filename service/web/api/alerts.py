@@ -6,7 +6,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
-from service.actions.list_alerts import MOST_DAYS, list_alerts
+from service.actions.list_alerts import MOST_DAYS, count_soon, list_alerts
 from service.core.alerts import SOON_DAYS, AlertKind
 from service.core.findings import Severity
 from service.web.deps import Data, Now, shop_today
@@ -52,7 +52,9 @@ def alerts(
 ) -> AlertsOut:
     """Containers past, to look at first, not known or soon to change; missing facts; duties; oily rags."""
     with data.reading() as session:
-        found = list_alerts(session, now, days)
+        found = list_alerts(session, now, days, soon_at_most=limit)
+        soon = sum(one.kind is AlertKind.SOON for one in found)
+        total = len(found) - soon + count_soon(session, now, days)
         today = shop_today(session, now)
     rows = [
         AlertOut(
@@ -61,4 +63,4 @@ def alerts(
         )
         for one in found[:limit]
     ]
-    return AlertsOut(as_of=now, today=today, days=days, total=len(found), alerts=rows)
+    return AlertsOut(as_of=now, today=today, days=days, total=total, alerts=rows)

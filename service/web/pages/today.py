@@ -8,9 +8,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session, col, func, select
 
-from service.actions.list_alerts import list_alerts
 from service.core.access import Actor, Permission, may
-from service.core.alerts import AlertKind
+from service.core.containers import Standing
+from service.records.attention_queries import count_troubled
 from service.records.duties import Duty
 from service.records.job_queries import jobs_of, open_jobs
 from service.records.jobs import Job
@@ -33,9 +33,9 @@ from service.web.route_table import BY_KEY
 router = APIRouter(include_in_schema=False)
 
 _COUNTS = (
-    (AlertKind.PAST, "past", "past its date", "past their dates"),
-    (AlertKind.LOOK_FIRST, "look-first", "to look at first", "to look at first"),
-    (AlertKind.NOT_KNOWN, "not-known", "with no known date", "with no known date"),
+    (Standing.PAST, "past its date", "past their dates"),
+    (Standing.LOOK_FIRST, "to look at first", "to look at first"),
+    (Standing.NOT_KNOWN, "with no known date", "with no known date"),
 )
 
 
@@ -104,13 +104,13 @@ def _counts(session: Session, at: datetime, open_here: set[str]) -> list[tuple[s
     """How many containers stand past, to be looked at, or not known; nothing is listed when none does."""
     if "/alerts" not in open_here:
         return []
-    found = [alert.kind for alert in list_alerts(session, at, 0)]
+    found = count_troubled(session, at.astimezone(shop_zone(session)).date())
     rows = []
-    for kind, standing, one, many in _COUNTS:
-        number = found.count(kind)
+    for standing, one, many in _COUNTS:
+        number = found[standing]
         if number:
             words = f"1 container {one}" if number == 1 else f"{number} containers {many}"
-            rows.append((standing, words, number))
+            rows.append((standing.value, words, number))
     return rows
 
 

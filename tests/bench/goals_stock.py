@@ -1,0 +1,104 @@
+"""Goals about searching the stock: what must not grow with it, held against bare statements."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlmodel import Session
+
+from service.actions.check_mix import MixAsked, check_mix
+from service.actions.list_alerts import lines, list_alerts, sweep
+from service.records.attention_queries import changing_soon
+from service.records.engine import Database
+from tests.bench.plain_statements import enough, soon
+from tests.bench.ratio import Figure, interleaved, ms
+from tests.bench.stock_plan import NOW, TODAY
+from tests.bench.workbench import INGREDIENTS, KEEPER, RECIPE, Workbench
+
+SMALL = 10_000
+MATERIALS = list(range(1, INGREDIENTS + 1))
+
+
+def _in_session(database: Database, work: Callable[[Session], object]) -> Callable[[], object]:
+    def run() -> object:
+        with database.reading() as session:
+            return work(session)
+
+    return run
+
+
+def _check(session: Session) -> object:
+    return check_mix(session, KEEPER, NOW, MixAsked(RECIPE, "1 times"))
+
+
+def _driver(database: Database) -> Any:
+    return database.engine.raw_connection().driver_connection
+
+
+def stock_check(bench: Workbench, size: int) -> Iterator[Figure]:
+    """P1: the stock check of ten ingredients against the bare statement that sums what is there."""
+    with bench.reading(size) as database:
+        execute = _driver(database).execute
+        pair = interleaved(
+            ms(_in_session(database, _check)), ms(lambda: enough(execute, MATERIALS), 20), bench.turns
+        )
+    yield Figure("P1", "stock check, 10 ingredients / bare statement", size, "ms", *pair.sides, pair.ratio)
+
+
+def stock_check_grows(bench: Workbench, size: int) -> Iterator[Figure]:
+    """P3: the same check over the large store and over the small one."""
+    small = min(SMALL, size)
+    with bench.reading(size) as large, bench.reading(small) as little:
+        pair = interleaved(
+            ms(_in_session(large, _check), 3), ms(_in_session(little, _check), 3), bench.turns
+        )
+    what = f"stock check over the store / over {small:,}"
+    yield Figure("P3", what, size, "ms", *pair.sides, pair.ratio, 1.3)
+
+
+def first_expiring(bench: Workbench, size: int) -> Iterator[Figure]:
+    """P8: the first 50 that change within 30 days against the bare query on the index."""
+    with bench.reading(size) as database:
+        execute = _driver(database).execute
+        wanted = TODAY + timedelta(days=30)
+
+        def ours(session: Session) -> object:
+            return changing_soon(session, TODAY, wanted, 50)
+
+        pair = interleaved(
+            ms(_in_session(database, ours), 20), ms(lambda: soon(execute, TODAY, wanted), 20), bench.turns
+        )
+    yield Figure("P8", "first 50 to change in 30 days / bare query", size, "ms", *pair.sides, pair.ratio, 4)
+
+
+def _sweep(database: Database, days: int, now: datetime = NOW) -> Callable[[], object]:
+    """What `umberkeep alerts` does, taken back afterwards so that the next turn finds as much."""
+
+    def run() -> object:
+        with Session(database.writer) as session:
+            sweep(session, now)
+            found = lines(session, now, days)
+            session.rollback()
+        return found
+
+    return run
+
+
+def alert_sweep(bench: Workbench, size: int) -> Iterator[Figure]:
+    """P9: as many alerts in the large store as in the small one; then ten times as many in the large one."""
+    small = min(SMALL, size)
+    with bench.reading(size) as large, bench.reading(small) as little:
+        pair = interleaved(ms(_sweep(large, 0)), ms(_sweep(little, 0)), bench.turns)
+        with large.reading() as session:
+            few, many = len(list_alerts(session, NOW, 0)), len(list_alerts(session, NOW, 30))
+        more = interleaved(ms(_sweep(large, 30)), ms(_sweep(large, 0)), bench.turns)
+    what = f"sweep of {few:,} alerts / the same in {small:,}"
+    yield Figure("P9", what, size, "ms", *pair.sides, pair.ratio, 1.3)
+    grown = many / few
+    # The bound is 12 for ten times as many; a smaller store has fewer that change soon.
+    yield Figure(
+        "P9", f"sweep of {many:,} alerts / of {few:,}", size, "ms", *more.sides, more.ratio, 1.2 * grown
+    )
+
