@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import timedelta
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import lru_cache
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -16,17 +19,34 @@ from service.core.containers import ContainerState, EventKind
 from service.core.ledger import NOTHING_BOOKED, MovementKind, MovementLine, add_line, fold
 from service.core.reversals import check_lines
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import life_of
+from service.records.ledger_rows import EventRow, MovementRow, Told
 from service.records.shop import BookClock, ShopProfile
-from service.records.stock import Container, ContainerEvent, Movement
-from service.records.stock_queries import events_of, material_of, movements_of
+from service.records.stood_rows import StoodRow
+
+# A delivery of cans alike has one life between them; the answers are kept, not worked out for each can.
+_changes: Final = lru_cache(maxsize=20_000)(alert_dates)
+_judged: Final = lru_cache(maxsize=20_000)(judge)
 
 
-def container_faults(session: Session, container: Container) -> Iterator[str]:
+@dataclass(frozen=True)
+class Wall:
+    """The shop's zone, and the day of the book's last entry; None where there is no shop or no entry yet."""
+
+    zone: ZoneInfo | None
+    today: date | None
+
+
+def wall_of(session: Session) -> Wall:
+    """The wall calendar that stored dates are held against."""
+    clock, shop = session.get(BookClock, 1), session.get(ShopProfile, 1)
+    zone = ZoneInfo(shop.time_zone) if shop else None
+    return Wall(zone, clock.last_recorded_at.astimezone(zone).date() if clock and zone else None)
+
+
+def container_faults(told: Told, wall: Wall) -> Iterator[str]:
     """Everything in which a container differs from its own acts, in sentences."""
-    assert container.id is not None
+    container, movements, events = told.row, told.movements, told.events
     name = show_code(container.code)
-    movements, events = movements_of(session, container.id), events_of(session, container.id)
     lines = ledger_lines(movements)
     for finding in check_lines(lines):
         yield f"{name}: {finding.sentence}"
@@ -35,12 +55,12 @@ def container_faults(session: Session, container: Container) -> Iterator[str]:
     story = tell_again(story_steps(movements, events), brought_open=came_open)
     yield from (f"{name}: {words}" for words in _state(container, story))
     yield from (f"{name}: {words}" for words in _place(container, events))
-    yield from (f"{name}: {words}" for words in _opening(session, container, movements, events))
-    yield from (f"{name}: {words}" for words in _dates(session, container))
+    yield from (f"{name}: {words}" for words in _opening(wall.zone, container, movements, events))
+    yield from (f"{name}: {words}" for words in _dates(told, wall))
 
 
 def _amounts(
-    container: Container, movements: Sequence[Movement], lines: list[MovementLine]
+    container: StoodRow, movements: Sequence[MovementRow], lines: list[MovementLine]
 ) -> Iterator[str]:
     balance = fold(lines)
     if (container.balance, container.balance_known) != (balance.amount, balance.known):
@@ -60,7 +80,7 @@ def _said(amount: int | None) -> str:
     return "an unknown amount" if amount is None else str(amount)
 
 
-def story_steps(movements: Sequence[Movement], events: Sequence[ContainerEvent]) -> list[StoryStep]:
+def story_steps(movements: Sequence[MovementRow], events: Sequence[EventRow]) -> list[StoryStep]:
     """Movements and events in the order they were written: what brought it in first, then each posting."""
     first = movements[0].id if movements else None
     keyed: list[tuple[tuple[int, int, int], StoryStep]] = []
@@ -73,7 +93,7 @@ def story_steps(movements: Sequence[Movement], events: Sequence[ContainerEvent])
 
 
 def _brought_open(
-    container: Container, movements: Sequence[Movement], events: Sequence[ContainerEvent]
+    container: StoodRow, movements: Sequence[MovementRow], events: Sequence[EventRow]
 ) -> bool:
     """It came open: said so with what brought it in, or it was poured or made here."""
     if not movements:
@@ -84,7 +104,7 @@ def _brought_open(
     return any(e.posting_id == first.posting_id and e.kind is EventKind.OPENED for e in events)
 
 
-def _state(container: Container, story: Story) -> Iterator[str]:
+def _state(container: StoodRow, story: Story) -> Iterator[str]:
     for fault in story.faults:
         yield f"{fault}."
     if story.state is None:
@@ -98,49 +118,46 @@ def _state(container: Container, story: Story) -> Iterator[str]:
 
 
 def _opening(
-    session: Session, container: Container, movements: Sequence[Movement], events: Sequence[ContainerEvent]
+    zone: ZoneInfo | None, container: StoodRow, movements: Sequence[MovementRow], events: Sequence[EventRow]
 ) -> Iterator[str]:
     """A known opening day is the day of some opening; what was poured or made here inherited its own."""
-    shop, day = session.get(ShopProfile, 1), container.opened_on
+    day = container.opened_on
     brought = bool(movements) and movements[0].kind is MovementKind.RECEIVE
     poured = any(m.kind is MovementKind.DECANT_IN for m in movements)
-    if shop is None or day is None or poured or not brought:
+    if zone is None or day is None or poured or not brought:
         return
-    zone = ZoneInfo(shop.time_zone)
     days = {m.happened_at.astimezone(zone).date() for m in movements if m.kind in OPENING_ACTS}
     days |= {e.on_date for e in events if e.kind is EventKind.OPENED and e.on_date is not None}
     if day not in days:
         yield f"it says opened on {day}, but none of its acts opened it that day."
 
 
-def _place(container: Container, events: Sequence[ContainerEvent]) -> Iterator[str]:
+def _place(container: StoodRow, events: Sequence[EventRow]) -> Iterator[str]:
     moves = [e for e in events if e.kind is EventKind.MOVED]
     if moves and moves[-1].to_place_id != container.place_id:
         yield "it stands at another place than its last move says."
 
 
-def _dates(session: Session, container: Container) -> Iterator[str]:
+def _dates(told: Told, wall: Wall) -> Iterator[str]:
     """The stored standing and dates must be those of the stretch up to the next change of standing.
 
     What is empty or gone waits for no date.
     """
+    container, today = told.row, wall.today
     if container.state not in (ContainerState.SEALED, ContainerState.OPEN):
         if container.next_alert_on is not None:
             yield f"it is {container.state.value}, but a change of standing is stored."
         return
-    life = life_of(session, container, material_of(session, container))
-    clock, shop = session.get(BookClock, 1), session.get(ShopProfile, 1)
-    if clock is None or shop is None:
+    if today is None:
         return
-    today = clock.last_recorded_at.astimezone(ZoneInfo(shop.time_zone)).date()
-    changes, due = alert_dates(life), container.next_alert_on
+    changes, due = _changes(told.life), container.next_alert_on
     if due is not None and due not in changes:
         yield f"its next change of standing is stored as {due}, which its dates do not give."
         return
     if due is None and any(day > today for day in changes):
         yield "no change of standing is stored, but its dates give one."
         return
-    at = judge(life, due - timedelta(days=1) if due else today)
+    at = _judged(told.life, due - timedelta(days=1) if due else today)
     if container.in_date_until != at.in_date_until:
         yield f"it says in date until {container.in_date_until}, its dates give {at.in_date_until}."
     if container.standing is not at.standing:

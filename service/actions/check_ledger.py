@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from sqlalchemy import func
-from sqlmodel import Session, SQLModel, col, select
+from sqlmodel import Session, SQLModel, select
 
-from service.actions.check_containers import container_faults
+from service.actions.check_containers import container_faults, wall_of
 from service.actions.check_links import allocation_faults, decant_faults, posting_faults, rag_load_faults
 from service.core.rag_log import Head, LogProof, verify
+from service.records.ledger_rows import every_container
 from service.records.rag_queries import chain_rows
 from service.records.rags import RagChainHead
 from service.records.stock import Container, ContainerEvent, Movement, Posting
@@ -87,10 +88,13 @@ def check(session: Session, witnessed: Sequence[Head] = ()) -> LedgerReport:
 
 
 def _each_container(session: Session) -> Iterator[str]:
-    for number in session.exec(select(Container.id).order_by(col(Container.id))).all():
-        container = session.get(Container, number)
-        assert container is not None
-        yield from container_faults(session, container)
+    wall, seen = wall_of(session), 0
+    for told in every_container(session):
+        seen += 1
+        yield from container_faults(told, wall)
+    lost = _count(session, Container) - seen
+    if lost:
+        yield f"{lost} containers name a material that is not in the book."
 
 
 def _log_faults(session: Session, proof: LogProof) -> Iterable[str]:

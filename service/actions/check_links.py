@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from datetime import datetime
+from typing import Final
 
 from sqlalchemy import func
 from sqlmodel import Session, col, or_, select
@@ -15,6 +16,9 @@ from service.records.rag_queries import load_state, log_rows
 from service.records.rags import RagLoad, RagLogRow
 from service.records.shop import BookClock
 from service.records.stock import ContainerEvent, Movement, Posting, PostingResult
+
+_AT_ONCE: Final = 5_000
+"""Postings read together: memory does not grow with the book."""
 
 
 def decant_faults(session: Session) -> Iterator[str]:
@@ -40,11 +44,8 @@ def allocation_faults(session: Session) -> Iterator[str]:
     """What a batch set aside is promised only while it waits; what it drew is in the ledger."""
     of_batch = col(Batch.id) == col(Allocation.batch_id)
     rows = session.exec(select(Allocation, Batch).join(Batch, of_batch)).all()
-    drawn = {
-        (m.batch_id, m.container_id)
-        for m in session.exec(select(Movement).where(col(Movement.batch_id).is_not(None))).all()
-        if m.kind is MovementKind.DRAW
-    }
+    of_batches = col(Movement.batch_id).is_not(None), col(Movement.kind) == MovementKind.DRAW
+    drawn = set(session.exec(select(Movement.batch_id, Movement.container_id).where(*of_batches)).all())
     for allocation, batch in rows:
         if allocation.state == "promised" and batch.state is not BatchState.SET_ASIDE:
             yield f"Batch {batch.id} is {batch.state.value}, but still has something set aside."
@@ -67,9 +68,8 @@ def posting_faults(session: Session) -> Iterator[str]:
     ).all()
     yield from (f"Posting {number} has no answer kept with it." for number in unanswered)
     last = None
-    for number, recorded, happened in session.exec(
-        select(Posting.id, Posting.recorded_at, Posting.happened_at).order_by(col(Posting.id))
-    ).all():
+    times = select(Posting.id, Posting.recorded_at, Posting.happened_at).order_by(col(Posting.id))
+    for number, recorded, happened in session.exec(times.execution_options(yield_per=_AT_ONCE)):
         if last is not None and recorded < last:
             yield f"Posting {number} was recorded before the one in front of it."
         if happened > recorded:
@@ -150,8 +150,8 @@ def _instant(text: str) -> datetime:
 def _joined_faults(session: Session) -> Iterator[str]:
     rows = session.exec(select(RagLogRow).where(col(RagLogRow.kind) == "draw-joined")).all()
     logged = {(json.loads(row.body)["movement"], row.load_id) for row in rows}
-    named = select(Movement).where(col(Movement.rag_load_id).is_not(None))
-    booked = {(movement.id, movement.rag_load_id) for movement in session.exec(named).all()}
+    named = select(Movement.id, Movement.rag_load_id).where(col(Movement.rag_load_id).is_not(None))
+    booked = {(number, load) for number, load in session.exec(named).all()}
     for movement, load in sorted(booked - logged):
         yield f"Entry {movement} names rag load {load}, but the rag log does not."
     for movement, load in sorted(logged - booked):

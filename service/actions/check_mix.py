@@ -243,7 +243,7 @@ def candidates(
     aside = promised(session, [h.container_id for h in held], except_batch)
     away = handed_out(session, [h.container for h in held])
     places = place_names(session, [h.container for h in held])
-    keeper_only = keeper_only_materials(session, [h.material for h in held])
+    keeper_only = keeper_only_materials(h.material for h in held)
     found = []
     for box, life in zip(held, lives, strict=True):
         container, ageing = box.container, judge(life, today)

@@ -30,6 +30,7 @@ from service.core.life_facts import CheckOutcome
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import settle_all_dates, settle_dates
 from service.records.jobs import Job
+from service.records.ledger_rows import MovementRow
 from service.records.material_queries import counts_self_heating
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stock_queries import Held, movements_of
@@ -71,7 +72,7 @@ class EventFacts:
     found_out: bool = False
 
 
-def ledger_lines(movements: Iterable[Movement]) -> list[MovementLine]:
+def ledger_lines(movements: Iterable[Movement | MovementRow]) -> list[MovementLine]:
     """Rows as the ledger rules read them."""
     return [
         MovementLine(m.id or 0, m.kind, m.change, m.known, m.counted, m.reverses_id, m.happened_at)

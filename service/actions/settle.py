@@ -126,12 +126,13 @@ def the_shop(session: Session) -> ShopProfile:
 
 def record_time(session: Session, now: datetime) -> datetime:
     """The instant to write down: now, or the last one written if this machine's clock went back."""
-    clock = session.exec(select(BookClock).where(col(BookClock.id) == 1).with_for_update()).one_or_none()
+    query = select(BookClock).where(col(BookClock.id) == 1).with_for_update()
+    # Read anew even if this session saw it before: another writer may have moved it on while we waited.
+    clock = session.exec(query.execution_options(populate_existing=True)).one_or_none()
     if clock is None:
         session.add(BookClock(id=1, last_recorded_at=now))
         session.flush()
         return now
-    session.refresh(clock)
     recorded = max(now, clock.last_recorded_at)
     clock.last_recorded_at = recorded
     session.add(clock)

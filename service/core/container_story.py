@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from service.core.container_steps import OPENING_ACTS, Act, next_state, state_after_reversal
 from service.core.containers import ContainerState, EventKind
-from service.core.ledger import MovementKind, MovementLine, fold
+from service.core.ledger import NOTHING_BOOKED, MovementKind, MovementLine, add_line, fold
 
 
 @dataclass(frozen=True)
@@ -44,11 +44,16 @@ def tell_again(steps: Iterable[StoryStep], *, brought_open: bool = False) -> Sto
     state: ContainerState | None = None
     opened, faults = brought_open, []
     lines: list[MovementLine] = []
+    balance = NOTHING_BOOKED
     for step in steps:
         opened = opened or step.act in _OPENS
         if step.line is not None:
+            in_order = not lines or step.line.id > lines[-1].id
             lines.append(step.line)
-        amount = fold(lines).amount
+            # Only a reversal reaches back; folding every beginning anew would take n squared steps.
+            reaches_back = step.act is MovementKind.REVERSAL or not in_order
+            balance = fold(lines) if reaches_back else add_line(balance, step.line)
+        amount = balance.amount
         if step.act is MovementKind.REVERSAL:
             undone_entry = bool(lines) and step.line is not None and step.line.reverses == lines[0].id
             state = state_after_reversal(amount, ever_opened=opened, reversed_entry=undone_entry)

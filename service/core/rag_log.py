@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -23,6 +24,8 @@ from datetime import UTC, date, datetime
 _DOMAIN = b"umberkeep/rag-log/1\x00"
 GENESIS = hashlib.sha256(_DOMAIN + b"genesis").hexdigest()
 _DEEPEST = 8
+_LONG_NUMBER = re.compile(r"[0-9]{19}")
+"""From 19 digits on a whole number may be beyond 64 bits."""
 _BIGGEST = 2**63
 _MONTHS = (
     "January",
@@ -55,11 +58,15 @@ class Head:
 
 @dataclass(frozen=True)
 class LogRow:
-    """One stored line of the log: its number from 1, what it says, and the hash stored with it."""
+    """One stored line of the log: its number from 1, what it says, and the hash stored with it.
+
+    ``written``: the canonical bytes of the entry, where the caller has seen that they are (`read_canonical`).
+    """
 
     seq: int
     entry: Mapping[str, object]
     hash: str
+    written: bytes | None = None
 
 
 @dataclass(frozen=True)
@@ -148,10 +155,45 @@ def entry_hash(prev_hash: str, seq: int, entry: Mapping[str, object]) -> str:
     >>> len(entry_hash(GENESIS, 1, {"step": "loose"}))
     64
     """
+    return _chained(prev_hash, seq, canonical(entry))
+
+
+def _chained(prev_hash: str, seq: int, written: bytes) -> str:
     previous = bytes.fromhex(prev_hash)
     if len(previous) != 32 or isinstance(seq, bool) or not 1 <= seq < _BIGGEST:
         raise ValueError("a hash of 32 bytes and a number from 1 are needed")
-    return hashlib.sha256(_DOMAIN + previous + seq.to_bytes(8, "big") + canonical(entry)).hexdigest()
+    return hashlib.sha256(_DOMAIN + previous + seq.to_bytes(8, "big") + written).hexdigest()
+
+
+def _no_float(text: str) -> float:
+    raise ValueError(f"{text} has no one written form")
+
+
+_DECODER = json.JSONDecoder(parse_float=_no_float, parse_constant=_no_float)
+_ENCODER = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+
+
+def read_canonical(text: str) -> dict[str, object]:
+    """The entry a stored text holds.
+
+    Raises:
+        ValueError: it is not the one written form of any entry.
+
+    >>> read_canonical('{"a":1,"b":null}')
+    {'a': 1, 'b': None}
+    """
+    entry = _DECODER.decode(text)
+    if not isinstance(entry, dict):
+        raise ValueError("an entry is a mapping")
+    # Nearly every entry is flat: written back by the library alone, it is the same text. What is nested or
+    # holds a very long number or a combining sign is looked at part by part.
+    flat = text.count("{") + text.count("[") <= _DEEPEST and not _LONG_NUMBER.search(text)
+    if flat and unicodedata.is_normalized("NFC", text) and _ENCODER.encode(entry) == text:
+        text.encode("utf-8")
+        return entry
+    if canonical(entry).decode() != text:
+        raise ValueError("it is not in its one written form")
+    return entry
 
 
 @dataclass
@@ -211,7 +253,7 @@ def _take(check: _Check, row: LogRow) -> None:
         )
         return
     try:
-        due = entry_hash(check.head, want, row.entry)
+        due = _chained(check.head, want, canonical(row.entry) if row.written is None else row.written)
     except ValueError as trouble:
         check.fail(want, f"entry {want} cannot be read ({trouble})")
         return

@@ -70,6 +70,14 @@ def facts_of_all(session: Session, materials: Sequence[Material]) -> list[Materi
     ]
 
 
+def own_facts(material: Material) -> MaterialFacts:
+    """What stands in a material's own row, without asking for its sheets and policies.
+
+    Enough for whether it is self-heating or keeper-only, which every act asks; not for a review.
+    """
+    return _facts(material, None, has_policy=False)
+
+
 def _facts(material: Material, sheet: SafetySheet | None, *, has_policy: bool) -> MaterialFacts:
     low, high = material.bulk_low_g_ml, material.bulk_high_g_ml
     return MaterialFacts(
@@ -108,18 +116,17 @@ def counts_self_heating(session: Session, material: Material, container: Contain
         SelfHeating.NOT_KNOWN,
     ):
         return True
-    return facts_self_heating(facts_of(session, material))
+    return facts_self_heating(own_facts(material))
 
 
 def counts_keeper_only(session: Session, material: Material, container: Container | None = None) -> bool:
     """Whether a student is kept from drawing it; also by what the container inherited."""
     if container is not None and container.inherited_keeper_only:
         return True
-    return is_keeper_only(facts_of(session, material))
+    return is_keeper_only(own_facts(material))
 
 
-def keeper_only_materials(session: Session, materials: Iterable[Material]) -> set[int]:
+def keeper_only_materials(materials: Iterable[Material]) -> set[int]:
     """Which of these materials a student is kept from, whatever a single container of them inherited."""
     each = {material.id: material for material in materials if material.id is not None}
-    facts = facts_of_all(session, list(each.values()))
-    return {number for number, known in zip(each, facts, strict=True) if is_keeper_only(known)}
+    return {number for number, material in each.items() if is_keeper_only(own_facts(material))}

@@ -4,8 +4,9 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Final, NamedTuple
 
+from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, or_, select
 
 from service.core.access import Role
@@ -14,7 +15,7 @@ from service.core.materials import Unknown
 from service.core.rag_judgement import LoadJudgement, judge
 from service.core.rag_judgement import RagLoad as LoadFacts
 from service.core.rag_loads import LoadState, fold
-from service.core.rag_log import LogRow, canonical
+from service.core.rag_log import LogRow, read_canonical
 from service.core.rags import (
     Floor,
     JoinedDraw,
@@ -30,6 +31,9 @@ from service.records.jobs import Job
 from service.records.people import Person
 from service.records.places import Place, PlaceKind
 from service.records.rags import RagLoad, RagLogRow
+
+_AT_ONCE: Final = 5_000
+"""Entries read together: memory does not grow with the log."""
 
 
 @dataclass(frozen=True)
@@ -70,17 +74,32 @@ def log_rows(session: Session, load_id: int | None = None) -> Sequence[RagLogRow
 
 def chain_rows(session: Session) -> Iterator[LogRow]:
     """The log as the chain check reads it. A column that says other than the hashed text breaks the entry."""
-    for row in session.exec(select(RagLogRow).order_by(col(RagLogRow.id))):
-        assert row.id is not None
+    columns = [getattr(RagLogRow, name) for name in _Stored._fields]
+    query = columns_of(*columns).order_by(columns[0]).execution_options(yield_per=_AT_ONCE)
+    for row in map(_Stored._make, session.connection().execute(query)):
         try:
-            entry: dict[str, Any] = json.loads(row.body)
-            whole = canonical(entry).decode() == row.body and _columns_agree(row, entry)
-        except (ValueError, TypeError, AttributeError):
+            entry: dict[str, Any] = read_canonical(row.body)
+            whole = _columns_agree(row, entry)
+        except (ValueError, TypeError, AttributeError, KeyError, RecursionError):
             entry, whole = {}, False
-        yield LogRow(row.id, entry, row.hash if whole else "changed")
+        yield LogRow(row.id, entry, row.hash if whole else "changed", row.body.encode() if whole else None)
 
 
-def _columns_agree(row: RagLogRow, entry: dict[str, Any]) -> bool:
+class _Stored(NamedTuple):
+    """A row of the log as columns."""
+
+    id: int
+    kind: str
+    load_id: int | None
+    person_id: int | None
+    posting_id: int | None
+    happened_at: datetime
+    recorded_at: datetime
+    body: str
+    hash: str
+
+
+def _columns_agree(row: _Stored, entry: dict[str, Any]) -> bool:
     return (
         entry.get("kind") == row.kind
         and entry.get("load") == row.load_id

@@ -48,8 +48,12 @@ def container_by_code(session: Session, text: str) -> Container:
     if code is not None:
         found = session.exec(select(Container).where(col(Container.code) == code)).one_or_none()
     if found is None:
-        raise NotFound(f"No container has the code {text[:40]}. Check the signs on its label.")
+        raise _no_such_code(text)
     return found
+
+
+def _no_such_code(text: str) -> NotFound:
+    return NotFound(f"No container has the code {text[:40]}. Check the signs on its label.")
 
 
 def hold(session: Session, container_ids: Iterable[int]) -> dict[int, Held]:
@@ -72,9 +76,10 @@ def hold(session: Session, container_ids: Iterable[int]) -> dict[int, Held]:
 
 def hold_one(session: Session, code: str) -> Held:
     """Lock the one container a code names."""
-    container = container_by_code(session, code)
-    assert container.id is not None
-    return hold(session, [container.id])[container.id]
+    number = session.exec(select(Container.id).where(col(Container.code) == normalise(code))).one_or_none()
+    if number is None:
+        raise _no_such_code(code)
+    return hold(session, [number])[number]
 
 
 def material_of(session: Session, container: Container) -> Material:

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 from sqlalchemy import Select, select
 from sqlmodel import Session, col
 
-from service.core.containers import ContainerState, Standing
+from service.core.containers import AmountKnown, ContainerState, Standing
 from service.core.materials import MaterialKind
 from service.records.materials import Material
 from service.records.stock import Container
@@ -22,6 +22,7 @@ class StoodRow(NamedTuple):
     place_id: int | None
     state: ContainerState
     balance: int | None
+    balance_known: AmountKnown
     standing: Standing
     in_date_until: date | None
     next_alert_on: date | None

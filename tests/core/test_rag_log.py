@@ -16,7 +16,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from service.core.rag_log import GENESIS, Head, LogRow, canonical, entry_hash, verify
+from service.core.rag_log import (
+    GENESIS,
+    Head,
+    LogRow,
+    canonical,
+    entry_hash,
+    read_canonical,
+    verify,
+)
 
 NOON = datetime(2026, 3, 12, 12, tzinfo=UTC)
 NAIVE = NOON.replace(tzinfo=None)
@@ -299,3 +307,41 @@ def test_the_canonical_form_is_json_and_reads_back(made: dict[str, object]) -> N
 def test_anything_is_either_written_or_refused(made: dict[str, object]) -> None:
     with suppress(ValueError):
         assert isinstance(canonical(made), bytes)
+
+
+TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=6)
+FLAT = st.none() | st.booleans() | st.integers(-(2**70), 2**70) | st.floats(allow_nan=False) | TEXTS
+ANYTHING = st.recursive(
+    FLAT, lambda inner: st.lists(inner, max_size=2) | st.dictionaries(TEXTS, inner, max_size=2), max_leaves=12
+)
+
+
+@given(st.dictionaries(TEXTS, ANYTHING, max_size=4), st.booleans())
+def test_a_stored_text_is_read_only_in_its_one_written_form(entry: dict[str, object], tidy: bool) -> None:
+    """The quick way says the same as writing the entry again part by part."""
+    separators = (",", ":") if tidy else (", ", ":")
+    text = json.dumps(entry, ensure_ascii=False, sort_keys=tidy, separators=separators)
+    try:
+        same = canonical(json.loads(text)).decode() == text
+    except ValueError:
+        same = False
+    if same:
+        assert read_canonical(text) == entry
+    else:
+        with pytest.raises(ValueError):
+            read_canonical(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ['[]', '{"a":1,"a":1}', '{"a":1.0}', '{"a":NaN}', '{"a": 1}', '{"b":1,"a":2}', '{"a":"e\\u0301"}',
+     '{"a":"e\u0301"}', '{"a":9223372036854775808}', '{"a":' * 10 + "1" + "}" * 10, "no json"],
+)  # fmt: skip
+def test_texts_that_are_no_entry(text: str) -> None:
+    with pytest.raises(ValueError):
+        read_canonical(text)
+
+
+def test_a_very_negative_number_and_a_combining_sign_after_a_line_break_are_read() -> None:
+    for entry in ({"a": -(2**63)}, {"a": "\n\u0301"}, {"a": [[[1]]]}):
+        assert read_canonical(canonical(entry).decode()) == entry
