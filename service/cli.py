@@ -29,8 +29,8 @@ from service.core.findings import Invalid, RequestError
 from service.core.sign_in_rules import judge_password
 from service.records.database_copies import CopyError
 from service.records.engine import DatabaseBusy
-from service.records.migrate import SchemaTooNew
 from service.records.people import LinkPurpose
+from service.records.revisions import SchemaTooNew
 from service.records.shop import ShopProfile
 from service.serving import CannotServe, local_address, opened, serve
 from service.web.deps import shop_today, shop_zone
@@ -249,5 +249,3 @@ def _alerts(args: argparse.Namespace) -> int:
     return 0
 
 
-if __name__ == "__main__":
-    raise SystemExit(main())

@@ -18,8 +18,8 @@ from service.clock import new_secret, now_utc
 from service.config import Settings
 from service.core.sign_in_rules import is_loopback
 from service.records.engine import Database, open_database
-from service.records.migrate import migrate, newest_revision, revision_of
 from service.records.people import Person
+from service.records.revisions import newest_revision, revision_of
 from service.records.shop import ShopProfile
 
 CONNECTIONS = 500
@@ -38,6 +38,9 @@ def opened(settings: Settings, *, pooled: bool = False) -> Database:
     with database.engine.connect() as connection:
         current = revision_of(connection)
     if current != newest_revision():
+        # Loaded only when there is something to migrate: the tool takes a good part of a start.
+        from service.records.migrate import migrate
+
         migrate(database)
     return database
 

@@ -4,17 +4,13 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, text
+from sqlalchemy import text
 
 from service.records.engine import Database
+from service.records.revisions import SchemaTooNew, revision_of
 
 FOLDER = Path(__file__).parent / "migrations"
-
-
-class SchemaTooNew(Exception):  # noqa: N818
-    """The database carries a revision this program does not know."""
 
 
 def _config() -> Config:
@@ -22,18 +18,6 @@ def _config() -> Config:
     config.set_main_option("script_location", str(FOLDER).replace("%", "%%"))
     config.set_main_option("path_separator", "os")
     return config
-
-
-def newest_revision() -> str:
-    """The revision this program wants."""
-    head = ScriptDirectory.from_config(_config()).get_current_head()
-    assert head is not None
-    return head
-
-
-def revision_of(connection: Connection) -> str | None:
-    """The revision a database is at; None for an empty one."""
-    return MigrationContext.configure(connection).get_current_revision()
 
 
 def migrate(database: Database, revision: str = "head") -> None:

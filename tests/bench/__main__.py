@@ -56,7 +56,7 @@ GOALS = (
 
 
 def measured(bench: Workbench, goal: Goal, size: int, tries: int = 3) -> list[Figure]:
-    """The figures of a goal. A missed one is measured again: it counts as missed if two tries of three are."""
+    """The figures of a goal. A missed one is measured again: it is missed if two tries of three are."""
     figures = list(goal.measure(bench, size))
     found = [figures]
     while any(figure.met is False for figure in figures) and len(found) < tries:
@@ -110,7 +110,9 @@ def keep(figures: Sequence[Figure], path: Path, turns: int) -> None:
     head = machine() | {"turns": turns}
     stored = json.loads(path.read_text(encoding="utf-8"))["figures"] if path.exists() else []
     rows = {_key(row): row for row in stored} | {_key(r): r for r in (f.as_dict() | head for f in figures)}
-    ordered = sorted(rows.values(), key=lambda row: (int(row["goal"].strip("Pb")), row["goal"], row["containers"]))
+    ordered = sorted(
+        rows.values(), key=lambda row: (int(row["goal"].strip("Pb")), row["goal"], row["containers"])
+    )
     lines = ",\n".join(json.dumps(row, ensure_ascii=False) for row in ordered)
     path.write_text(f'{{"figures": [\n{lines}\n]}}\n', encoding="utf-8")
 
@@ -123,8 +125,8 @@ def _key(row: dict[str, Any]) -> tuple[str, int, str]:
 def parser() -> argparse.ArgumentParser:
     made = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     made.add_argument("--goal", action="append", help="only this goal, such as P8; may be given again")
-    made.add_argument("--size", action="append", type=int, help="only this many containers; may be given again")
-    made.add_argument("--turns", type=int, default=5, help="how often A and B are measured in turn (%(default)s)")
+    made.add_argument("--size", action="append", type=int, help="only this many containers; repeatable")
+    made.add_argument("--turns", type=int, default=5, help="how often A and B are measured (%(default)s)")
     made.add_argument("--seconds", type=float, default=3.0, help="length of a load (%(default)s)")
     made.add_argument("--requests", type=int, default=10_000, help="of P27, before the look (%(default)s)")
     made.add_argument("--more", type=int, default=100_000, help="of P27, after it (%(default)s)")

@@ -1,4 +1,4 @@
-"""Goals of the evidence: checking the rag log and the ledger, adding to the log, copying while it is written."""
+"""Goals of the evidence: checking the rag log and the ledger, adding to the log, copying it in use."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ _SAID = {"code": "rags-overdue", "about": "shelf 4", "sentence": "It was drawn a
 
 
 class Writers:
-    """Two threads that draw all the time, in this process; ``times`` in milliseconds since the last `take`."""
+    """Two threads that draw all the time; ``times`` are the milliseconds since the last `take`."""
 
     def __init__(self, database: Database) -> None:
         self.database, self.times, self.over = database, list[float](), threading.Event()

@@ -16,7 +16,7 @@ from tests.bench.goals_http import mixed, plain_list
 from tests.bench.load import run_load
 from tests.bench.ratio import Figure, Pair, interleaved, ms
 from tests.bench.stock_plan import TODAY
-from tests.bench.workbench import Workbench, plain, shop
+from tests.bench.workbench import Workbench, plain, served, shop
 
 _ROWS = 100
 
@@ -27,7 +27,8 @@ def start(bench: Workbench, size: int) -> Iterator[Figure]:
         url = f"sqlite:///{bench.store(size)}"
 
         def ours() -> float:
-            with shop(bench, data) as running:
+            log = bench.scratch / "start.log"
+            with served("service", "serve", "--data", str(data), log=log) as running:
                 return running.start_ms
 
         def bare() -> float:

@@ -75,7 +75,7 @@ def draws(bench: Workbench, size: int) -> Iterator[Figure]:
             )
             crowd = [run_load(ours.port, a_draw(boxes), 64, bench.seconds) for _ in range(bench.turns)]
     what = "draw on SQLite FULL / throwaway draw, c=8"
-    why = "a draw here is judged (dates, person, job, rags, promises), settled once and answered the same again"
+    why = "a draw is judged (dates, person, job, rags, promises), settled once and its answer kept"
     yield Figure("P15", what, size, "a second", *pair.sides, pair.ratio, 0.6, at_most=False, why=why)
     yield tail("P16", "draw, 64 writers: p99 / p50", size, crowd, 3)
     yield slowest(crowd, size)

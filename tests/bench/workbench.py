@@ -26,8 +26,9 @@ from service.actions.write_recipe import RecipeAsked, write_recipe
 from service.core.access import Actor, Role
 from service.core.sign_in_rules import Limits
 from service.records.engine import Database, open_database
-from service.records.migrate import migrate, newest_revision
+from service.records.migrate import migrate
 from service.records.mixing import Recipe
+from service.records.revisions import newest_revision
 from tests.bench.seed_stock import seed
 from tests.bench.stock_plan import NOW, SEED, SEEDED_AT, TODAY, Plan
 from tests.browser.live_server import clean_environment, free_port

@@ -5,15 +5,17 @@ from __future__ import annotations
 import threading
 import time
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
-from service.records.engine import Database, FairLock, engine_facts, wal_is_sound
-from service.records.migrate import SchemaTooNew, migrate, newest_revision, revision_of
+from service.records.engine import Database, FairLock, engine_facts, open_database, wal_is_sound
+from service.records.migrate import FOLDER, migrate
 from service.records.people import Person
 from service.records.rags import WitnessedHead
+from service.records.revisions import SchemaTooNew, newest_revision, revision_of
 
 
 def test_sqlite_settings_hold_on_every_connection(sqlite_database: Database) -> None:
@@ -152,3 +154,23 @@ def test_models_and_migrations_say_the_same(database: Database) -> None:
     with database.engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
         assert compare_metadata(context, SQLModel.metadata) == []
+
+
+def test_revisions_are_those_of_the_migration_tool(database: Database) -> None:
+    from alembic.config import Config
+    from alembic.runtime.migration import MigrationContext
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    config.set_main_option("script_location", str(FOLDER))
+    config.set_main_option("path_separator", "os")
+    assert newest_revision() == ScriptDirectory.from_config(config).get_current_head()
+    with database.engine.connect() as connection:
+        assert revision_of(connection) == MigrationContext.configure(connection).get_current_revision()
+
+
+def test_an_empty_database_has_no_revision(tmp_path: Path) -> None:
+    empty = open_database(f"sqlite:///{tmp_path}/empty.sqlite")
+    with empty.engine.connect() as connection:
+        assert revision_of(connection) is None
+    empty.dispose()

@@ -13,7 +13,7 @@ from fastapi.responses import JSONResponse
 
 from service import __version__
 from service.records.engine import Database, engine_facts
-from service.records.migrate import newest_revision, revision_of
+from service.records.revisions import newest_revision, revision_of
 from service.web.deps import Data
 
 router = APIRouter(tags=["health"])
