@@ -21,6 +21,7 @@ from service.records.engine import Database, open_database
 from service.records.people import Person
 from service.records.revisions import newest_revision, revision_of
 from service.records.shop import ShopProfile
+from service.web.connection import BoundedConnection
 
 CONNECTIONS = 500
 GRACE_S = 10
@@ -180,8 +181,9 @@ def serve(settings: Settings, say: Callable[[str], None]) -> None:
         logging.basicConfig(level=logging.INFO, format="%(message)s")
         logging.getLogger("alembic").setLevel(logging.WARNING)
         config = uvicorn.Config(
-            app, access_log=False, log_config=None, log_level="warning", server_header=False,
-            proxy_headers=bool(settings.trusted_proxy), forwarded_allow_ips=settings.trusted_proxy or None,
+            app, http=BoundedConnection, ws="none", access_log=False, log_config=None, log_level="warning",
+            server_header=False, proxy_headers=bool(settings.trusted_proxy),
+            forwarded_allow_ips=settings.trusted_proxy or None,
             timeout_graceful_shutdown=GRACE_S, limit_concurrency=CONNECTIONS,
         )
         uvicorn.Server(config).run(sockets=sockets)

@@ -15,7 +15,7 @@ from fastapi.exceptions import RequestValidationError
 from sqlalchemy import exc as sa
 from sqlalchemy.orm.exc import StaleDataError
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale
@@ -23,6 +23,8 @@ from service.web import storage_trouble
 from service.web.problems import KINDS, Problem, answer, last_words, name_for_status
 from service.web.sentences import sentence_for
 
+_TOO_MUCH_IN_A_FORM: Final = ("Field exceeded", "Part exceeded", "Too many fields")
+"""How the framework's form readers begin when a form is over `MAX_FIELDS` or `MAX_PART`."""
 _UNUSABLE: Final = "Something in what you sent cannot be used: a number or a sign the books cannot hold."
 
 
@@ -39,7 +41,7 @@ def install(app: FastAPI) -> None:
         sa.IntegrityError: _conflict, StaleDataError: _stale_data,
         sa.OperationalError: _database, sa.InterfaceError: _database, sa.InternalError: _database,
         sa.TimeoutError: _busy,
-        OSError: _os_error,
+        OSError: _os_error, ClientDisconnect: _gone,
         Exception: _unexpected,
     }
     for kind, handler in handlers.items():
@@ -98,8 +100,10 @@ def label_of(loc: Sequence[str | int]) -> str:
 
 
 def _http(request: Request, error: HTTPException) -> Response:
-    name = name_for_status(error.status_code)
     said = str(error.detail)  # ours end with a full stop; the framework's ("Not Found") are replaced
+    if error.status_code == 400 and said.startswith(_TOO_MUCH_IN_A_FORM):
+        return answer(request, Problem("too-large", "A field is too long, or there are too many of them."))
+    name = name_for_status(error.status_code)
     own = said if said.endswith(".") else ""
     detail = own or KINDS[name].meaning
     return answer(
@@ -163,6 +167,11 @@ def _os_error(request: Request, error: OSError) -> Response:
     if problem is None:
         raise error
     return answer(request, problem, ask_chrome=False)
+
+
+def _gone(request: Request, _: Exception) -> Response:
+    """The caller left in the middle of the body: nobody reads this, and it is no mistake of ours."""
+    return answer(request, Problem("unreadable", "The body ended before it was whole. Nothing was saved."))
 
 
 def _unexpected(request: Request, _: Exception) -> Response:

@@ -14,7 +14,7 @@ from service.core.findings import Invalid, Reading
 from service.core.materials import Basis
 from service.web import errors
 from service.web.fields import DayText, Id, Name, Note, NumberText, Once, WrittenAmount
-from service.web.forms import MAX_FIELDS, FormModel, Posted, filled, judge, posted, takes_many
+from service.web.forms import MAX_FIELDS, MAX_PART, FormModel, Posted, filled, judge, posted, takes_many
 from service.web.sentences import BY_KIND, sentence_for
 
 
@@ -137,7 +137,16 @@ def test_files_only_where_asked_for(client: TestClient) -> None:
 
 def test_too_many_fields_are_refused(client: TestClient) -> None:
     data = {f"f{n}": "x" for n in range(MAX_FIELDS + 1)}
-    assert client.post("/api/draw", data=data).status_code == 400
+    assert client.post("/api/draw", data=data).status_code == 413
+
+
+@pytest.mark.parametrize("multipart", [False, True])
+def test_a_field_over_its_bound_is_too_large(client: TestClient, multipart: bool) -> None:
+    kept, over = "x" * (MAX_PART - 10), "x" * (MAX_PART + 1)
+    for text, status in ((kept, 200), (over, 413)):
+        files = {"nothing": ("", b"")} if multipart else None
+        path = "/api/file" if multipart else "/api/draw"
+        assert client.post(path, data={"note": text}, files=files).status_code == status
 
 
 def test_an_action_can_add_its_sentences() -> None:
