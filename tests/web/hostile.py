@@ -193,6 +193,21 @@ def forms(app: FastAPI) -> list[Form]:
     return sorted(found, key=lambda form: form.path)
 
 
+def questions(app: FastAPI) -> dict[str, tuple[str, ...]]:
+    """For every GET address the names that its query reads, found in the routes themselves."""
+    return {
+        path: tuple(dict.fromkeys(_asked(route.dependant)))
+        for method, path, route in flat(app.routes)
+        if method == "GET" and isinstance(route, APIRoute)
+    }
+
+
+def _asked(dependant: Any) -> Iterator[str]:
+    yield from (one.alias for one in dependant.query_params)
+    for needed in dependant.dependencies:
+        yield from _asked(needed)
+
+
 def _models(dependant: Any) -> Iterator[type[BaseModel]]:
     for needed in dependant.dependencies:
         closed = inspect.getclosurevars(needed.call).nonlocals if inspect.isfunction(needed.call) else {}
