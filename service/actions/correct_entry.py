@@ -14,7 +14,7 @@ from service.actions.post_movement import Line, ledger_lines, name_of, post
 from service.actions.rag_duty import draw_ref
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.actions.write_rag_log import write_rag_log
-from service.core.access import Actor, Permission, require
+from service.core.access import Actor, Permission, may, require
 from service.core.containers import ContainerState
 from service.core.findings import NotFound, Refused, Verdict, note, stop
 from service.core.ledger import MOVEMENT_WORDS, MovementKind, OtherSide
@@ -41,7 +41,7 @@ def reverse(session: Session, actor: Actor, now: datetime, asked: ReverseAsked) 
     stays: what was wiped cannot be taken back by a pen.
 
     Raises:
-        NotFound: there is no such entry.
+        NotFound: there is no such entry, or not for this person.
         Refused: not this person's to reverse, reversed already, counted since, or more was taken since.
     """
     require(actor, Permission.REVERSE_OWN_SOON)
@@ -49,14 +49,15 @@ def reverse(session: Session, actor: Actor, now: datetime, asked: ReverseAsked) 
     return settle(session, actor, sent, now, lambda act: _reverse(act, asked))
 
 
-def the_movement(session: Session, movement_id: int) -> Movement:
-    """One line of the ledger.
+def the_movement(session: Session, actor: Actor, movement_id: int) -> Movement:
+    """One line of the ledger; who may not see the ledger finds only what they wrote themselves.
 
     Raises:
-        NotFound: there is none with this number.
+        NotFound: there is none with this number, or it is not theirs to see.
     """
     movement = session.get(Movement, movement_id)
-    if movement is None:
+    sees_all = may(actor.role, Permission.SEE_LOGS)
+    if movement is None or not (sees_all or movement.person_id == actor.person_id):
         raise NotFound(f"There is no entry number {movement_id} in the ledger.")
     return movement
 
@@ -106,7 +107,7 @@ def is_fresh(actor: Actor, movement: Movement, now: datetime) -> bool:
 
 
 def _reverse(act: Act, asked: ReverseAsked) -> dict[str, Any]:
-    movement = the_movement(act.session, asked.movement_id)
+    movement = the_movement(act.session, act.actor, asked.movement_id)
     shop = act.shop
     verdict = may_reverse(
         act.actor.role,

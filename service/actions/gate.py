@@ -98,13 +98,14 @@ def check_job(act: Act, job: Job | None) -> None:
                 f"As a {act.actor.role.value} you draw inside a running job. Ask its leader to add you."
             )
         return
+    # Asked first, and without the job's name: whoever is not in it learns nothing of it by its number.
+    if not may(act.actor.role, Permission.START_JOB) and not is_in_job(act.session, job, act.actor.person_id):
+        raise NotAllowed("You are not in that job. Ask its leader to add you.")
     over = job.closed_at or job.ends_by
     if not job.started_at <= act.happened_at < max(over, job.started_at):
         raise Refused(
             Verdict.of([stop("job-not-running", f"{job.name} was not running then. Choose a job that was.")])
         )
-    if not may(act.actor.role, Permission.START_JOB) and not is_in_job(act.session, job, act.actor.person_id):
-        raise NotAllowed(f"You are not in the job {job.name}. Ask its leader to add you.")
 
 
 def _who_may(act: Act, held: Held, about: str) -> list[Finding]:

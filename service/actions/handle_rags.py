@@ -178,7 +178,7 @@ def _may_say(act: Act, seen: JudgedLoad, state: LoadState, step: RagStep) -> Non
     elif step in (RagStep.OUTSIDE_DRUM, RagStep.LAID_FLAT):
         require(actor, Permission.CONTAIN_RAGS)
     elif not may(actor.role, Permission.CONTAIN_RAGS) and not (own and seen.job.closed_at is None):
-        raise NotAllowed(f"You are not in the running job {seen.job.name}. Ask its leader to record it.")
+        raise NotAllowed("You are not in the running job of these rags. Ask its leader to record it.")
 
 
 def write_step(

@@ -131,7 +131,7 @@ def _show(
     request: Request, data: Data, now: datetime, actor: Actor, number: int, p: Posted[Any], status: int = 200
 ) -> Response:
     with data.reading() as session:
-        movement = the_movement(session, number)
+        movement = the_movement(session, actor, number)
         verdict = judge_reversal(session, actor, now, movement, "a reason to come")
         entry = _entry(session, movement, actor, now)
     context = {"p": p, "entry": entry, "verdict": verdict}
