@@ -13,8 +13,8 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, col, select
 
 from service.actions.note_change import note_change
-from service.actions.sign_in import end_sessions_of
-from service.actions.sign_in_links import keepers, make_link
+from service.actions.sign_in import end_sessions_of, end_taps_of
+from service.actions.sign_in_links import end_links_of, keepers, make_link
 from service.core.access import Actor, Permission, Role, require
 from service.core.findings import Invalid, NotAllowed, NotFound, Stale
 from service.core.sign_in_rules import sign_in_name
@@ -122,6 +122,7 @@ def switch_person(
     if not active:
         _not_the_last_keeper(session, person)
         end_sessions_of(session, person_id, now)
+        end_links_of(session, person_id, now)
     note_change(session, actor, now, ("person", person.id), "active", person.active, active)
     person.active, person.version = active, person.version + 1
     session.add(person)
@@ -129,7 +130,8 @@ def switch_person(
 
 
 def set_pin(session: Session, actor: Actor, now: datetime, person_id: int, pin_hash: str | None) -> None:
-    """Set the PIN for shared tablets, or take it away (None); one's own, or by a keeper.
+    """Set the PIN for shared tablets, or take it away (None); one's own, or by a keeper. Whoever was tapped
+    with the former one is not any more.
 
     Raises:
         NotAllowed, NotFound.
@@ -139,6 +141,7 @@ def set_pin(session: Session, actor: Actor, now: datetime, person_id: int, pin_h
     person = person_of(session, person_id)
     person.pin_hash = pin_hash
     session.add(person)
+    end_taps_of(session, person_id)
     # What the PIN is stands nowhere; each setting of it is a change of its own.
     note_change(session, actor, now, ("person", person.id), "PIN", "", f"{'set' if pin_hash else 'removed'}")
 
@@ -155,6 +158,7 @@ def set_password(session: Session, actor: Actor | None, now: datetime, person_id
     person.password_hash = new_hash
     session.add(person)
     end_sessions_of(session, person_id, now)
+    end_links_of(session, person_id, now)
     note_change(session, actor, now, ("person", person.id), "password", "", "set")
 
 

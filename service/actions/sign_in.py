@@ -199,5 +199,10 @@ def end_sessions_of(session: Session, person_id: int, now: datetime) -> None:
     """End every sign-in of a person: new password, new role, switched off. Also where they tapped."""
     alive = col(WebSession.person_id) == person_id, col(WebSession.ended_at).is_(None)
     session.exec(update(WebSession).where(*alive).values(ended_at=now))
+    end_taps_of(session, person_id)
+
+
+def end_taps_of(session: Session, person_id: int) -> None:
+    """Let a person be tapped on no tablet any more."""
     tapped = col(WebSession.tapped_person_id) == person_id
     session.exec(update(WebSession).where(tapped).values(tapped_person_id=None, tapped_until=None))

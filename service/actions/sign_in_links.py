@@ -49,6 +49,12 @@ def make_link(
     return link
 
 
+def end_links_of(session: Session, person_id: int, now: datetime) -> None:
+    """End a person's unused one-time addresses: they were switched off, or have a new password."""
+    unused = col(SignInLink.person_id) == person_id, col(SignInLink.used_at).is_(None)
+    session.exec(update(SignInLink).where(*unused).values(used_at=now))
+
+
 def look_at_link(
     session: Session, token: str, purposes: tuple[LinkPurpose, ...], now: datetime
 ) -> SignInLink:
