@@ -1,4 +1,4 @@
-"""A sign-in from its beginning to its end: no token that somebody else chose, none that outlives its reason."""
+"""A sign-in from beginning to end: no token that somebody else chose, none that outlives its reason."""
 
 from __future__ import annotations
 
