@@ -166,8 +166,10 @@ def _sqlite_engine(url: str, threads: int, *, pooled: bool) -> tuple[Engine, str
         else {"poolclass": NullPool}
     )
     engine = create_engine(
-        url, module=module, connect_args={"check_same_thread": False, "timeout": WRITE_WAIT_S}, **options
-    )
+        url, module=module, connect_args={"check_same_thread": False, "timeout": WRITE_WAIT_S},
+        hide_parameters=True,  # an error in the log names the statement, never what people wrote
+        **options,
+    )  # fmt: skip
 
     @event.listens_for(engine, "connect")
     def _pragmas(connection: Any, _record: Any) -> None:
@@ -201,7 +203,8 @@ def _postgres_engine(url: str, threads: int, *, pooled: bool) -> Engine:
         "-c timezone=UTC -c statement_timeout=10000 -c lock_timeout=5000"
         " -c idle_in_transaction_session_timeout=30000"
     )
-    return create_engine(url, connect_args={"options": limits, "connect_timeout": 5}, **options)
+    connect = {"options": limits, "connect_timeout": 5}
+    return create_engine(url, connect_args=connect, hide_parameters=True, **options)
 
 
 def open_database(url: str, threads: int = 4, *, pooled: bool = True) -> Database:

@@ -68,7 +68,7 @@ def test_every_field_of_every_call(demo: Shop) -> None:
             )
             for text in texts:
                 turn += 1
-                body = json.dumps(put({**call.body, "once": fresh_key()}, at, _MARK))
+                body = json.dumps(put(call.fresh(), at, _MARK))
                 content = body.replace(json.dumps(_MARK), text).encode()
                 answers[_sent(client, filled(there, call.path, turn), call.path, content, at)] += 1
     assert amiss(answers) == {}

@@ -32,7 +32,7 @@ from tests.builders import NOW, opening
 from tests.conftest import fresh_sqlite
 from tests.web.conftest import Shop
 from tests.web.demo_shop import codes, demo_shop
-from tests.web.hostile import forms, fresh_key, questions
+from tests.web.hostile import calls, forms, fresh_key, questions
 from tests.web.test_doors import role_may
 from tests.web.test_methods import everything
 
@@ -163,12 +163,13 @@ def test_no_call_of_theirs_changes_what_is_not_theirs(demo: Shop) -> None:
     script = demo.api(Role.STUDENT)
     there = codes(demo.database)
     before = everything(demo.database)
+    described = {call.path: call for call in calls(demo.app.openapi(), BODIES)}
     done, tried = [], 0
     for row, number in itertools.product(asked_by_a_student("POST"), range(1, most(demo.database) + 1)):
         if not row.path.startswith("/api/") or row.path.startswith("/api/calc/"):
             continue
-        body = BODIES.get(row.path, {}) | {"once": fresh_key()}
-        if "job" in BODIES.get(row.path, {}):
+        body = described[row.path].fresh()
+        if ("job",) in described[row.path].fields:
             body["job"] = number
         body.pop("person", None)
         answer = script.post(filled(row.path, number, there[number % len(there)]), json=body)
