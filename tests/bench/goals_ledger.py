@@ -10,9 +10,9 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+from deploy.copies import copy_sqlite
 from sqlmodel import col, func, select
 
-from deploy.copies import copy_sqlite
 from service.actions.check_ledger import check
 from service.actions.draw_stock import DrawAsked, draw
 from service.actions.write_rag_log import write_rag_log
