@@ -14,7 +14,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
 from service.core.findings import Finding, Findings, Severity, Verdict, note, unknown, warn
-from service.core.rag_deadlines import GRACE_LABEL, Because, Clocks, clocks
+from service.core.rag_deadlines import GRACE_LABEL, NO_CLOCK, Because, Clocks, clocks
 from service.core.rag_judgement import LoadJudgement, RagLoad, judge
 from service.core.rag_loads import LoadState, fold
 from service.core.rag_profile import STRICT, RagProfile, RagRule, RuleSubject
@@ -69,13 +69,15 @@ class RagAnswer:
     """The answer; instants carry the offset of the zone asked for.
 
     ``step`` is what counts, ``step_written`` what the last entry claims. ``overdue`` is past either clock
-    now, or ended late.
+    now, or ended late. ``remove_by`` None: the profile's text sets no time.
     """
+
+    profile: str
 
     step: RagStep
     step_written: RagStep | None
     contain_by: datetime
-    remove_by: datetime
+    remove_by: datetime | None
     contained: bool
     ended: bool
     overdue: bool
@@ -134,6 +136,12 @@ def work_out(question: RagQuestion) -> RagAnswer:
     180
     """
     said = Findings()
+    if question.item not in question.profile.items:
+        # A text that does not speak of the thing frees it from nothing: the strict clocks stand in.
+        words = f"{question.profile.title}: this text does not speak of {question.item.value}. "
+        words += "The strict profile's clocks stand in for it."
+        said.add(unknown("profile-silent", words, question.profile.cite(RuleSubject.REMOVE)))
+        question = replace(question, profile=replace(STRICT, key=question.profile.key))
     used = _read(question.used_until, question, "used_until", said, later=False)
     ends = [
         _read(v, question, n, said, later=False) if v else None
@@ -168,6 +176,30 @@ def work_out(question: RagQuestion) -> RagAnswer:
     load = RagLoad(_NAME, "whoever used them", due.contain_by, due.remove_by)
     judged = judge(load, state, now, question.profile)
     return _answer(question, due, state, judged, said)
+
+
+def work_out_all(question: RagQuestion, profiles: Sequence[RagProfile]) -> list[RagAnswer]:
+    """The same question by several profiles, in their order; two texts may well disagree."""
+    return [work_out(replace(question, profile=profile)) for profile in profiles]
+
+
+def strictest(answers: Sequence[RagAnswer]) -> RagAnswer:
+    """The answer that counts where several texts hold: overdue before not, a violation before none, the most
+    minutes late, loose before contained, the earlier time; the first of those alike.
+
+    All clocks run at once (OSHA letter of 23 May 2000, answer incomplete; the stricter is kept).
+    """
+    return min(
+        answers,
+        key=lambda a: (
+            not a.overdue,
+            not a.violation,
+            -a.minutes_late,
+            a.contained,
+            a.ended,
+            (a.remove_by or NO_CLOCK).astimezone(UTC),
+        ),
+    )
 
 
 def _read(written: datetime, question: RagQuestion, name: str, said: Findings, *, later: bool) -> datetime:
@@ -225,11 +257,13 @@ def _answer(
         Because(question.profile.key, r.subject, r.citation, r.says) for r in (*rules, *places)
     )
     verdict = Verdict.of([*said.items, *state.findings, *judged.violations, *_overall(state)])
+    timed = due.remove_by < NO_CLOCK
     return RagAnswer(
+        profile=question.profile.key,
         step=state.step,
         step_written=state.last_step,
         contain_by=due.contain_by.astimezone(question.zone),
-        remove_by=due.remove_by.astimezone(question.zone),
+        remove_by=due.remove_by.astimezone(question.zone) if timed else None,
         contained=state.contained,
         ended=state.ended,
         overdue=judged.blocks or judged.remove_minutes_late > 0,

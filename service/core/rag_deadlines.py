@@ -10,12 +10,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from service.core.rag_profile import STRICT, RagProfile, RuleSubject
+from service.core.rag_profile import STRICT, RagProfile, RemoveClock, RuleSubject
 from service.core.rags import RagItem, aware
 
 GRACE_MAX_MIN = 24 * 60
 _STEP = timedelta(minutes=15)
 _LONGEST_DAY = timedelta(hours=50)
+NO_CLOCK = datetime(9990, 1, 1, tzinfo=UTC)
+"""``remove_by`` of a profile whose text has no clock: never reached, and shown as none."""
+_WIPES = timedelta(days=180)
 GRACE_LABEL = "this shop's own, no rule gives minutes"
 
 
@@ -93,8 +96,9 @@ def clocks(
 ) -> Clocks:
     """The two clocks of a load. All instants aware; ``grace_min`` 0 to 1440 whole minutes.
 
-    ``remove_by`` is the earliest of job end, shift end and 24:00 of the local day; the day is that of
-    ``made_at`` when the work runs past midnight, else that of ``used_until``.
+    ``remove_by`` goes by the profile; strict: the earliest of job end, shift end and 24:00 of the local day.
+    The day is that of ``made_at`` when the work runs past midnight, else that of ``used_until``. A profile
+    that asks for the end of a shift takes the day's end where no shift and no job end is given.
     Raises ``ValueError`` on a naive instant or a grace out of range.
     Source: the rules of ``profile`` (strict: IFC 2403.4.3 and 304.3.1, calendar day).
 
@@ -108,12 +112,9 @@ def clocks(
         raise ValueError(f"grace_min must be between 0 and {GRACE_MAX_MIN}")
     used = aware(used_until, "used_until").astimezone(UTC)
     first = min(used, aware(made_at, "made_at").astimezone(UTC)) if made_at else used
-    ends = [(day_end(first, zone), "24:00 of that local day comes first.")]
-    if shift_ends is not None:
-        ends.insert(0, (aware(shift_ends, "shift_ends").astimezone(UTC), "The end of the shift comes first."))
-    if job_ends is not None:
-        ends.insert(0, (aware(job_ends, "job_ends").astimezone(UTC), "The end of the job comes first."))
-    remove_by, which = min(ends, key=lambda pair: pair[0])
+    shift_end = aware(shift_ends, "shift_ends").astimezone(UTC) if shift_ends is not None else None
+    job_end = aware(job_ends, "job_ends").astimezone(UTC) if job_ends is not None else None
+    remove_by, which = _remove_by(profile.remove, first, shift_end, job_end, zone)
     return Clocks(
         contain_by=used + timedelta(minutes=grace_min),
         remove_by=remove_by,
@@ -121,10 +122,41 @@ def clocks(
     )
 
 
+def _remove_by(
+    how: RemoveClock, first: datetime, shift_end: datetime | None, job_end: datetime | None, zone: tzinfo
+) -> tuple[datetime, str]:
+    """The time by which they must be gone, and which of the ends it is."""
+    if how is RemoveClock.NONE:
+        return NO_CLOCK, "This text sets no time."
+    if how is RemoveClock.DAYS_180:
+        return day_end(first + _WIPES, zone), "Counted from the day of the first one put in."
+    day = (day_end(first, zone), "24:00 of that local day comes first.")
+    ends = []
+    if job_end is not None:
+        ends.append((job_end, "The end of the job comes first."))
+    if shift_end is not None:
+        ends.append((shift_end, "The end of the shift comes first."))
+    if how is RemoveClock.SHIFT_AND_DAY:
+        return min([*ends, day], key=lambda pair: pair[0])
+    if how is RemoveClock.DAY:
+        return day[0], "24:00 of that local day."
+    if not ends:
+        return day[0], "No end of a shift was given: 24:00 of that local day, the stricter of what is known."
+    end = min(ends, key=lambda pair: pair[0])
+    if how is RemoveClock.SHIFT_OR_DAY:
+        later = max(end[0], day[0])
+        which = "24:00 of that local day" if later == day[0] else "The end of the shift"
+        return later, f"{which} comes last, and either will do."
+    return end[0], end[1].replace(" comes first.", ".")
+
+
 def _contain_reasons(profile: RagProfile, item: RagItem, grace_min: int) -> list[Because]:
     reasons = [
         Because(profile.key, r.subject, r.citation, r.says) for r in profile.about(RuleSubject.CONTAIN, item)
     ]
+    if not reasons:
+        words = "This text gives no time for it. At once is the stricter reading."
+        reasons.append(Because(profile.key, RuleSubject.CONTAIN, "this house's reading", words))
     if grace_min:
         reasons.append(
             Because(

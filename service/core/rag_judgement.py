@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from service.core.findings import Finding, Severity, Verdict, stop, warn
+from service.core.rag_deadlines import NO_CLOCK
 from service.core.rag_loads import LoadState, Span
 from service.core.rag_profile import STRICT, RagProfile, RuleSubject
 from service.core.rags import RagStep, aware
@@ -83,7 +84,8 @@ def judge(load: RagLoad, state: LoadState, now: datetime, profile: RagProfile = 
     remove_late = _late_minutes(state.held_spans, load.remove_by, now)
     late = remove_late or (contain_late if past_contain else 0)
     longest = max(late, contain_late if past_contain else 0)
-    left = None if state.remove_met else max(0, int((load.remove_by - now) // timedelta(minutes=1)))
+    untimed = state.remove_met or load.remove_by >= NO_CLOCK
+    left = None if untimed else max(0, int((load.remove_by - now) // timedelta(minutes=1)))
     phase = _phase(state, past_contain or past_remove)
     violations = _violations(load, state, (contain_late, remove_late), (past_contain, past_remove), profile)
     return LoadJudgement(
@@ -164,6 +166,8 @@ def _sentence(load: RagLoad, state: LoadState, phase: Phase, late: int, left: in
             if not late
             else (f"{load.name} has ended, {words(late)} late: {state.where}.")
         )
+    if phase is Phase.WAITING and state.step is RagStep.UNDER_WATER:
+        return f"{load.name} is {state.where}; by this text no clock runs while it is."
     if phase is Phase.WAITING:
         return f"{load.name} waits in the outside drum for collection."
     if phase is Phase.OVERDUE:
@@ -173,7 +177,9 @@ def _sentence(load: RagLoad, state: LoadState, phase: Phase, late: int, left: in
             else "Take them out of the building now, and record who took them or the drum."
         )
         return f"{load.name} is {state.where} and {words(late)} overdue; {load.owed_by} owes it. {do}"
-    return f"{load.name} is {state.where}; {words(left or 0)} left until it must be out of the building."
+    if left is None:
+        return f"{load.name} is {state.where}; no time is set by which it must be out of the building."
+    return f"{load.name} is {state.where}; {words(left)} left until it must be out of the building."
 
 
 def block(judgements: Iterable[LoadJudgement]) -> Verdict:

@@ -48,6 +48,17 @@ class RuleGrade(StrEnum):
     DERIVED = "derived"
 
 
+class RemoveClock(StrEnum):
+    """How a text sets the time by which rags must be gone. Daily is the calendar day, never 24 hours."""
+
+    SHIFT_AND_DAY = "shift-and-day"
+    SHIFT_OR_DAY = "shift-or-day"
+    SHIFT = "shift"
+    DAY = "day"
+    DAYS_180 = "days-180"
+    NONE = "none"
+
+
 @dataclass(frozen=True)
 class RagRule:
     """One rule in our own words, with the text it comes from and how we know it."""
@@ -68,7 +79,8 @@ class RagProfile:
     """A set of rules that one shop goes by.
 
     ``asks_listed`` / ``asks_self_closing``: what a can must be. ``laid_flat_contains``: whether rags laid
-    flat outdoors meet the contain clock.
+    flat outdoors meet the contain clock. ``remove``: how its remove clock is set; ``water_meets_remove``:
+    wholly under water stops it. ``items``: what its texts speak of.
     """
 
     key: str
@@ -77,6 +89,9 @@ class RagProfile:
     asks_listed: bool = True
     asks_self_closing: bool = True
     laid_flat_contains: bool = False
+    remove: RemoveClock = RemoveClock.SHIFT_AND_DAY
+    water_meets_remove: bool = False
+    items: frozenset[RagItem] = ALL_ITEMS
 
     def about(self, subject: RuleSubject, item: RagItem = RagItem.RAGS) -> tuple[RagRule, ...]:
         """The rules on one subject that speak of this item, in the order of the profile.

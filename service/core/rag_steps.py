@@ -69,7 +69,7 @@ def effect_of(entry: RagEntry, profile: RagProfile = STRICT) -> StepEffect:
         return StepEffect(not faults, False, False, tuple(faults))
     if entry.step is RagStep.UNDER_WATER:
         faults = water_faults(box, profile)
-        return StepEffect(not faults, False, False, tuple(faults))
+        return StepEffect(not faults, not faults and profile.water_meets_remove, False, tuple(faults))
     if entry.step is RagStep.OUTSIDE_DRUM:
         faults, apart = water_faults(box, profile), _detached_faults(box)
         return StepEffect(not faults, not faults and not apart, False, (*faults, *apart))

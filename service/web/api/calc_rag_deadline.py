@@ -2,15 +2,20 @@
 
 import re
 from datetime import datetime
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
 
-from service.core.rag_deadline_calc import RagAnswer, RagQuestion, work_out, zone_named
+from service.core.rag_deadline_calc import (
+    RagAnswer,
+    RagQuestion,
+    strictest,
+    work_out_all,
+    zone_named,
+)
 from service.core.rag_deadlines import GRACE_MAX_MIN
-from service.core.rag_profile import PROFILES
 from service.core.rags import (
     Floor,
     RagEntry,
@@ -22,6 +27,7 @@ from service.core.rags import (
     Vessel,
     Water,
 )
+from service.records.knowledge_rags import rag_profiles
 
 router = APIRouter(prefix="/api/calc", tags=["calculators"])
 
@@ -44,9 +50,10 @@ def _when(value: object) -> datetime:
 
 
 def _profile(value: object) -> str:
-    if not isinstance(value, str) or value not in PROFILES:
-        raise ValueError(f"The rag profiles known here: {', '.join(PROFILES)}. No other can be used yet.")
-    return value
+    key = value.strip().replace("-", "_").lower() if isinstance(value, str) and len(value) < 60 else ""
+    if key not in rag_profiles():
+        raise ValueError(f"The rag profiles known here: {', '.join(rag_profiles())}.")
+    return key
 
 
 def _zone(value: object) -> ZoneInfo:
@@ -69,7 +76,7 @@ _TIME_SCHEMA = {
 }
 When = Annotated[datetime, BeforeValidator(_when), WithJsonSchema(_TIME_SCHEMA)]
 Profile = Annotated[
-    str, BeforeValidator(_profile), WithJsonSchema({"type": "string", "enum": list(PROFILES)})
+    str, BeforeValidator(_profile), WithJsonSchema({"type": "string", "enum": list(rag_profiles())})
 ]
 Zone = Annotated[
     ZoneInfo,
@@ -190,20 +197,21 @@ class FactOut(BaseModel):
     grade: str
 
 
-class RagDeadlineOut(BaseModel):
-    """The answer. Times carry the offset of ``time_zone``; minutes late are rounded up."""
+class ByProfile(BaseModel):
+    """What one profile says. Times carry the offset of ``time_zone``; minutes late are rounded up."""
 
+    profile: str
     step: RagStep = Field(description="what counts; rags in what is no rag can count as loose")
     step_written: RagStep | None
     contain_by: datetime
-    remove_by: datetime
+    remove_by: datetime | None = Field(description="null: the text sets no time")
     contained: bool
     ended: bool
     overdue: bool = Field(description="past either clock now, or removed late")
     minutes_late: int = Field(description="of the remove clock when that is late, else of the contain clock")
     contain_minutes_late: int
     remove_minutes_late: int
-    minutes_left: int | None = Field(description="until remove_by; null when that clock is met")
+    minutes_left: int | None = Field(description="until remove_by; null when that clock is met or not set")
     violation: bool
     sentence: str
     because: list[BecauseOut]
@@ -212,49 +220,45 @@ class RagDeadlineOut(BaseModel):
     data_used: list[FactOut]
 
 
+class RagDeadlineOut(ByProfile):
+    """The strictest answer, and beside it what each profile asked for says: texts disagree."""
+
+    by_profile: list[ByProfile]
+    agree: bool = Field(description="false when one profile calls it overdue or a violation and another not")
+
+
 @router.post("/rag-deadline", summary="When oily rags must be contained and gone")
 def rag_deadline(asked: RagDeadlineIn) -> RagDeadlineOut:
     """Works out both clocks of one lot of oily rags and judges what was done with them. Touches no stock.
 
     Figures do not replace the fire code in force where you work, nor the authority that reads it.
     """
-    return _out(
-        work_out(
-            RagQuestion(
-                zone=asked.time_zone,
-                used_until=asked.used_until,
-                item=asked.item,
-                shift_end=asked.shift_end,
-                job_end=asked.job_end,
-                grace_min=asked.grace_min,
-                entries=tuple(e.known() for e in asked.entries),
-                now=asked.now,
-                profile=PROFILES[asked.profiles[0]],
-            )
-        )
+    question = RagQuestion(
+        zone=asked.time_zone,
+        used_until=asked.used_until,
+        item=asked.item,
+        shift_end=asked.shift_end,
+        job_end=asked.job_end,
+        grace_min=asked.grace_min,
+        entries=tuple(e.known() for e in asked.entries),
+        now=asked.now,
+    )
+    answers = work_out_all(question, [rag_profiles()[key] for key in dict.fromkeys(asked.profiles)])
+    return RagDeadlineOut(
+        **_told(strictest(answers)),
+        by_profile=[ByProfile(**_told(answer)) for answer in answers],
+        agree=len({(answer.overdue, answer.violation) for answer in answers}) == 1,
     )
 
 
-def _out(answer: RagAnswer) -> RagDeadlineOut:
-    return RagDeadlineOut(
-        step=answer.step,
-        step_written=answer.step_written,
-        contain_by=answer.contain_by,
-        remove_by=answer.remove_by,
-        contained=answer.contained,
-        ended=answer.ended,
-        overdue=answer.overdue,
-        minutes_late=answer.minutes_late,
-        contain_minutes_late=answer.contain_minutes_late,
-        remove_minutes_late=answer.remove_minutes_late,
-        minutes_left=answer.minutes_left,
-        violation=answer.violation,
-        sentence=answer.sentence,
-        because=[
+def _told(answer: RagAnswer) -> dict[str, Any]:
+    plain = {name: getattr(answer, name) for name in ByProfile.model_fields if hasattr(answer, name)}
+    return plain | {
+        "because": [
             BecauseOut(profile=b.profile, clock=b.clock.value, citation=b.citation, reading=b.reading)
             for b in answer.because
         ],
-        findings=[FindingOut(**f.as_dict()) for f in answer.verdict],
-        complete=answer.verdict.complete,
-        data_used=[FactOut(**vars(f)) for f in answer.data_used],
-    )
+        "findings": [FindingOut(**f.as_dict()) for f in answer.verdict],
+        "complete": answer.verdict.complete,
+        "data_used": [FactOut(**vars(f)) for f in answer.data_used],
+    }
