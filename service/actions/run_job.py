@@ -8,12 +8,15 @@ from datetime import datetime
 
 from sqlmodel import Session, col, select
 
+from service.actions.hand_rags import handed
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, may, require
 from service.core.containers import ContainerState
 from service.core.findings import Finding, Findings, Invalid, NotAllowed, Refused, Verdict, note, stop, warn
 from service.core.jobs import latest_end, shift_end
+from service.core.late_entries import is_sentence
+from service.core.oily_things import missing
 from service.core.shelf_codes import show_code
 from service.records.job_queries import shift_hours, the_job
 from service.records.jobs import Job, JobKind, JobPerson
@@ -205,7 +208,8 @@ def short_list(session: Session, job: Job, now: datetime) -> ShortList:
                     about=f"rag load {load.id}",
                 )
             )
-    found.add(*_batches(session, job), *_left_out(session, job))
+    assert job.id is not None
+    found.add(*_batches(session, job), *missing(handed(session, job.id)), *_left_out(session, job))
     return ShortList(found.verdict(), tuple(loads))
 
 
@@ -262,6 +266,9 @@ def _close(act: Act, job_id: int, close_note: str) -> dict[str, object]:
     owed = short_list(act.session, job, act.recorded_at)
     if owed.findings.blocking:
         raise Refused(owed.findings)
+    if "rags-missing" in owed.findings.codes and not is_sentence(close_note):
+        words = "Pieces handed out did not all come in. Say in a sentence what became of them."
+        raise Invalid(words, {"close_note": words})
     job.closed_at, job.closed_by, job.close_note = act.recorded_at, act.actor.person_id, close_note
     job.version += 1
     act.session.add(job)

@@ -18,8 +18,8 @@ from service.records.duties import Duty
 from service.records.job_queries import jobs_on, people_of
 from service.records.jobs import Job
 from service.records.people import Person
-from service.records.rag_queries import JudgedLoad, judged, log_rows
-from service.records.rags import Override, OverrideUse, RagChainHead, RagLoad, RagLogRow
+from service.records.rag_queries import JudgedLoad, judged, last_closing, log_rows
+from service.records.rags import DayClosing, Override, OverrideUse, RagChainHead, RagLoad, RagLogRow
 from service.records.stock import Posting
 
 
@@ -63,6 +63,8 @@ class DaySheet:
     count: int
     hash: str
     head_at: datetime
+    closing: DayClosing | None = None
+    closed_by: str = ""
 
 
 def day_bounds(day: date, zone: ZoneInfo) -> tuple[datetime, datetime]:
@@ -81,6 +83,7 @@ def day_sheet(session: Session, day: date, zone: ZoneInfo, now: datetime) -> Day
     as_of = min(ends, now.astimezone(UTC)) if now > starts else starts
     head = session.get(RagChainHead, 1)
     late = _late(session, starts, ends)
+    closing = last_closing(session, day)
     return DaySheet(
         day=day,
         as_of=as_of,
@@ -96,6 +99,8 @@ def day_sheet(session: Session, day: date, zone: ZoneInfo, now: datetime) -> Day
         count=head.count if head else 0,
         hash=head.hash if head else GENESIS,
         head_at=now,
+        closing=closing,
+        closed_by=_name(session, closing.closed_by) if closing else "",
     )
 
 

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Final, NamedTuple
 
 from sqlalchemy import select as columns_of
@@ -30,7 +30,7 @@ from service.core.rags import (
 from service.records.jobs import Job
 from service.records.people import Person
 from service.records.places import Place, PlaceKind
-from service.records.rags import RagLoad, RagLogRow
+from service.records.rags import DayClosing, RagLoad, RagLogRow
 
 _AT_ONCE: Final = 5_000
 """Entries read together: memory does not grow with the log."""
@@ -268,3 +268,9 @@ def active_keepers(session: Session) -> list[int]:
         ).all()
         if number is not None
     ]
+
+
+def last_closing(session: Session, day: date) -> DayClosing | None:
+    """How a shop day was closed last; None while it was not."""
+    query = select(DayClosing).where(col(DayClosing.day) == day).order_by(col(DayClosing.id).desc()).limit(1)
+    return session.exec(query).one_or_none()

@@ -1,12 +1,13 @@
 """Rag loads with their stored clocks, the hash-chained rag log, witnessed heads and keeper overrides."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import JSON, Column, ForeignKey, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from service.records.base import BigId
+from service.core.oily_things import OilyThing, Way
+from service.records.base import BigId, enum_by_value
 
 
 class RagLoad(SQLModel, table=True):
@@ -96,3 +97,33 @@ class OverrideUse(SQLModel, table=True):
 
     override_id: int = Field(primary_key=True, foreign_key="override.id")
     posting_id: int = Field(sa_column=Column(BigId, ForeignKey("posting.id"), nullable=False))
+
+
+class RagHand(SQLModel, table=True):
+    """Pieces handed out for a job or handed in again. Append-only; the rag log holds each of them too."""
+
+    __tablename__ = "rag_hand"
+
+    id: int | None = Field(default=None, primary_key=True)
+    posting_id: int = Field(sa_column=Column(BigId, ForeignKey("posting.id"), nullable=False))
+    job_id: int = Field(foreign_key="job.id", index=True)
+    way: Way = Field(sa_type=enum_by_value(Way, "way"))
+    thing: OilyThing = Field(sa_type=enum_by_value(OilyThing, "thing"))
+    pieces: int
+    person_id: int = Field(foreign_key="person.id")
+    at: datetime
+
+
+class DayClosing(SQLModel, table=True):
+    """That a keeper closed a shop day, and the head of the rag log then. The newest of a day counts."""
+
+    __tablename__ = "day_closing"
+
+    id: int | None = Field(default=None, primary_key=True)
+    posting_id: int = Field(sa_column=Column(BigId, ForeignKey("posting.id"), nullable=False))
+    day: date = Field(index=True)
+    closed_by: int = Field(foreign_key="person.id")
+    closed_at: datetime
+    note: str = Field(default="", max_length=2000)
+    entries: int
+    hash: str = Field(max_length=64)

@@ -14,6 +14,7 @@ from service.web.api import batches as api_batches
 from service.web.api import calc_convert, calc_rag_deadline
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
+from service.web.api import job_rags as api_job_rags
 from service.web.api import jobs as api_jobs
 from service.web.api import ledger as api_ledger
 from service.web.api import materials as api_materials
@@ -36,6 +37,7 @@ from service.web.pages import (
     duties,
     finish_batch,
     health,
+    job_rags,
     jobs,
     labels,
     ledger,
@@ -83,12 +85,14 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_alerts.router,
     policies.router,
     jobs.router,
+    job_rags.router,
     # The fixed addresses under /rags come before /rags/{load_id}.
     rag_log.router,
     rag_answers.router,
     duties.router,
     rags.router,
     api_jobs.router,
+    api_job_rags.router,
     api_rags.router,
     api_overrides.router,
     materials.router,

@@ -56,6 +56,7 @@ LOG_WORDS: Final = {
     "load-made": "load begun", "draw-joined": "draw", "given-to": "given to another",
     "job-closed": "job closed",
     "violation": "violation", "answer": "answer to a violation", "override": "override given",
+    "handed-out": "handed out", "handed-in": "handed in", "day-closed": "day closed",
     "override-used": "override used", "unexplained-use": "use not explained", "correction": "correction",
 }  # fmt: skip
 PHASES: Final = {

@@ -23,8 +23,14 @@ from tests.store_builders import material, received
 
 DEPLOY = ROOT / "deploy"
 UNITS = sorted(DEPLOY.glob("*.service"))
-FIRST = importlib.import_module("service.records.migrations.versions.0001_first_tables")
-APPEND_ONLY = [table for table, _ in FIRST.APPEND_ONLY]
+VERSIONS = sorted((ROOT / "service" / "records" / "migrations" / "versions").glob("0*.py"))
+APPEND_ONLY = [
+    table
+    for path in VERSIONS
+    for table, _ in getattr(
+        importlib.import_module(f"service.records.migrations.versions.{path.stem}"), "APPEND_ONLY", ()
+    )
+]
 
 
 def psql(server: PostgresServer, name: str, file: str, role: str, *more: str) -> None:

@@ -234,6 +234,7 @@ def _one(
             "people": [person.name for person in people],
             "others": [row for row in people_who(session) if row[0] not in inside] if may_lead else [],
             "may_lead": may_lead,
+            "may_hand": may(actor.role, Permission.HAND_IN_RAGS),
             "may_close": leads and may(actor.role, Permission.CLOSE_JOB) and not job.closed_at,
             "loads": [shown(seen, zone) for seen in loads_of_job(session, job_id, at)],
             "draws": _draws(session, job_id, zone), "columns": _DRAW_COLUMNS,

@@ -137,6 +137,8 @@ def _sheet(made: DaySheet, zone: str) -> dict[str, Any]:
         "hash": in_groups(made.hash),
         "head_at": instant(made.head_at, zone),
         "title": day(made.day),
+        "closed": f"{instant(made.closing.closed_at, zone)} by {made.closed_by}" if made.closing else "",
+        "close_note": made.closing.note if made.closing else "",
     }  # fmt: skip
 
 

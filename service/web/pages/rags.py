@@ -115,6 +115,7 @@ def listing(request: Request, data: Data, now: Now, actor: Signed) -> Response:
             "cards": cards,
             "ended": [shown(seen, zone.key) for seen in ended],
             "may_remove": may(actor.role, Permission.REMOVE_RAGS) and len(standing) > 0,
+            "may_close": may(actor.role, Permission.CLOSE_DAY),
             "may_log": may(actor.role, Permission.SEE_LOGS),
             "no_can": not cans_for(session, RagStep.IN_CAN),
         }
