@@ -16,10 +16,13 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor
-from service.core.findings import Finding, Invalid, Stale, StaleKind, Verdict
+from service.core.findings import Finding, Invalid, Refused, Stale, StaleKind, Verdict, stop
 from service.core.late_entries import judge_time
 from service.records.shop import BookClock, ShopProfile
 from service.records.stock import Posting, PostingResult
+
+LAST_YEAR = 2199
+"""The last year an entry may be recorded in."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +128,15 @@ def the_shop(session: Session) -> ShopProfile:
 
 
 def record_time(session: Session, now: datetime) -> datetime:
-    """The instant to write down: now, or the last one written if this machine's clock went back."""
+    """The instant to write down: now, or the last one written if this machine's clock went back.
+
+    Raises:
+        Refused: the clock stands at a year no book is kept in. Recorded time never goes back, so one entry
+            of the year 9999 would be the date of every later one.
+    """
+    if now.year > LAST_YEAR:
+        words = f"This machine's clock says the year {now.year}. Set it right first; nothing was saved."
+        raise Refused(Verdict.of([stop("clock-wrong", words)]))
     query = select(BookClock).where(col(BookClock.id) == 1).with_for_update()
     # Read anew even if this session saw it before: another writer may have moved it on while we waited.
     clock = session.exec(query.execution_options(populate_existing=True)).one_or_none()

@@ -17,6 +17,7 @@ from service.core.findings import Invalid
 from service.core.sign_in_rules import (
     SEEN_EVERY,
     Limits,
+    clock_went_back,
     has_expired,
     session_is_over,
     sign_in_name,
@@ -171,6 +172,8 @@ def _device_session(session: Session, row: WebSession, now: datetime, today: dat
     if device is None or not device.active:
         return None
     if row.tapped_person_id is None or row.tapped_until is None or now >= row.tapped_until:
+        return Found(row, None, device)
+    if clock_went_back(row.last_seen_at, now):
         return Found(row, None, device)
     person = session.get(Person, row.tapped_person_id)
     return Found(row, person if may_act(person, today) else None, device)

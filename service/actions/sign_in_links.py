@@ -12,7 +12,7 @@ from sqlmodel import Session, col, or_, select, update
 
 from service.core.access import Role
 from service.core.findings import Invalid, NotFound
-from service.core.sign_in_rules import LINK_LASTS, PASSWORD_LINK_LASTS, token_hash
+from service.core.sign_in_rules import LINK_LASTS, PASSWORD_LINK_LASTS, clock_went_back, token_hash
 from service.records.people import LinkPurpose, Person, SignInLink
 
 SPENT = "This address has been used or is too old. Ask for a new one."
@@ -66,6 +66,8 @@ def look_at_link(
     wanted = select(SignInLink).where(col(SignInLink.token_hash) == token_hash(token))
     link = session.exec(wanted).one_or_none()
     if link is None or link.purpose not in purposes or link.used_at is not None or now >= link.expires_at:
+        raise NotFound(SPENT)
+    if clock_went_back(link.created_at, now):
         raise NotFound(SPENT)
     return link
 

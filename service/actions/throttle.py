@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, col, delete, select
 
-from service.core.sign_in_rules import FORGOTTEN_AFTER, FREE_TRIES, wait_after
+from service.core.sign_in_rules import FORGOTTEN_AFTER, FREE_TRIES, clock_went_back, wait_after
 from service.records.people import Throttle
 
 
@@ -56,4 +56,8 @@ def _locked_row(session: Session, kind: str, key: str, now: datetime) -> Throttl
     row = session.exec(wanted.with_for_update()).one()
     if now - row.last_at > FORGOTTEN_AFTER:
         row.failures, row.wait_until = 0, None
+    elif row.wait_until is not None and clock_went_back(row.last_at, now):
+        # Nobody waits for years because the clock once stood there.
+        row.wait_until, row.last_at = now + wait_after(row.failures), now
+        session.add(row)
     return row

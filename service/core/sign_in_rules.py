@@ -26,6 +26,7 @@ FORGOTTEN_AFTER: Final = timedelta(hours=24)
 TAP_LASTS: Final = timedelta(minutes=2)
 """How long a person stays tapped on a shared tablet after giving their PIN; not renewed by use."""
 SEEN_EVERY: Final = timedelta(minutes=5)
+CLOCK_SLACK: Final = timedelta(minutes=5)
 """A sign-in's last use is written down at most this often."""
 LINK_LASTS: Final = timedelta(minutes=10)
 PASSWORD_LINK_LASTS: Final = timedelta(hours=24)
@@ -149,13 +150,28 @@ class Limits:
     longest: timedelta
 
 
+def clock_went_back(noted: datetime, now: datetime) -> bool:
+    """Whether an instant that was written down lies ahead of now by more than clocks differ.
+
+    What lasts for a time cannot be judged then: a sign-in made while the clock stood years ahead would last
+    for years.
+
+    >>> t = datetime(2026, 3, 12, 8)
+    >>> clock_went_back(t, t - timedelta(minutes=4)), clock_went_back(t, t - timedelta(minutes=6))
+    (False, True)
+    """
+    return noted - now > CLOCK_SLACK
+
+
 def session_is_over(created: datetime, last_seen: datetime, limits: Limits, now: datetime) -> bool:
-    """Whether a sign-in has ended by time.
+    """Whether a sign-in has ended by time, or was used at a time that has not come yet.
 
     >>> t, limits = datetime(2026, 3, 12, 8), Limits(timedelta(hours=10), timedelta(days=7))
     >>> session_is_over(t, t, limits, t + timedelta(hours=9)), session_is_over(t, t, limits, t + limits.idle)
     (False, True)
     """
+    if clock_went_back(max(created, last_seen), now):
+        return True
     return now >= last_seen + limits.idle or now >= created + limits.longest
 
 

@@ -9,6 +9,7 @@ from sqlmodel import Session, col, func, select
 
 from service.core.access import Actor, Permission, may
 from service.core.rag_judgement import notice_due
+from service.core.sign_in_rules import CLOCK_SLACK
 from service.records.duties import Duty
 from service.records.rag_queries import JudgedLoad, standing_loads
 from service.records.shop import BookClock
@@ -27,6 +28,17 @@ def rag_notices(session: Session, actor: Actor | None, now: datetime) -> Sequenc
     at = book_now(session, now)
     due = [seen for seen in standing_loads(session, at) if notice_due(seen.judgement, at)]
     return [notice_of(seen, actor, at) for seen in due]
+
+
+def clock_notices(session: Session, actor: Actor | None, now: datetime) -> Sequence[Notice]:
+    """One notice while this machine's clock stands before the last entry: rag times stand still then."""
+    if book_now(session, now) - now <= CLOCK_SLACK:
+        return []
+    said = (
+        "This machine's clock stands before the last entry of the book. Until it is set right, the times of "
+        "oily rags stand still: watch them yourselves, and tell the keeper."
+    )
+    return [Notice(said, -1, "/rags", "See the rags", counts=False)]
 
 
 def notice_of(seen: JudgedLoad, actor: Actor | None, at: datetime) -> Notice:
@@ -56,4 +68,5 @@ def count_duties(session: Session, actor: Actor, now: datetime) -> int:
 def install() -> None:
     """Put both into the chrome of every page."""
     add_notice_provider(rag_notices)
+    add_notice_provider(clock_notices)
     set_duty_counter(count_duties)

@@ -62,13 +62,14 @@ SPILL: Final = Section("spill", "Spill or fire", "/spill")
 class Notice:
     """A rag load near or past its end: what is due, how long there is, and the one button.
 
-    ``minutes_left`` counts down and is below zero when overdue.
+    ``minutes_left`` counts down and is below zero when overdue; ``counts`` False keeps it from being shown.
     """
 
     sentence: str
     minutes_left: int
     href: str
     button: str
+    counts: bool = True
 
 
 @dataclass(frozen=True)

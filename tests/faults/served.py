@@ -24,14 +24,14 @@ ROOT = Path(__file__).resolve().parents[2]
 class Nursery:
     """The process that forks servers; see quick_server."""
 
-    def __init__(self) -> None:
+    def __init__(self, **env: str) -> None:
         self._process = subprocess.Popen(
             [sys.executable, "-m", "tests.faults.quick_server"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,
             cwd=ROOT,
-            env=clean_environment(),
+            env=clean_environment() | env,
         )
         self._turn = threading.Lock()
         assert "ready" in self._answer()
@@ -74,8 +74,9 @@ class Nursery:
 
 
 @contextmanager
-def nursery() -> Iterator[Nursery]:
-    made = Nursery()
+def nursery(**env: str) -> Iterator[Nursery]:
+    """The process that forks servers, with so much more in its environment and theirs."""
+    made = Nursery(**env)
     try:
         yield made
     finally:

@@ -66,7 +66,7 @@ class Writer:
                 body = {"once": once, "material": self.stand.powder, "amount": "250 g", "count": 1}
                 return "/api/containers", body
             case "lose":
-                return f"/api/containers/{box}/losses", {"once": once, "loss": "other", "amount": "1 g"}
+                return f"/api/containers/{box}/losses", {"once": once, "loss": "dried-up", "amount": "1 g"}
         return f"/api/containers/{box}/draws", {"once": once, "amount": f"{self.dice.randint(1, 3)} g"}
 
     def post(self, wanted: Wanted) -> tuple[int, dict[str, Any], Mapping[str, str]]:
