@@ -228,11 +228,17 @@ def _store(session: Session, container: Container, life: LifeFacts, today: date)
 
 def overdue_to_settle(session: Session, today: date) -> list[tuple[Container, Material]]:
     """The containers whose standing has changed by itself since it was stored, locked, by their number."""
-    rows = session.exec(
-        select(Container, Material)
-        .join(Material, col(Material.id) == col(Container.material_id))
-        .where(col(Container.next_alert_on) <= today)
-        .order_by(col(Container.id))
-        .with_for_update(of=Container)
-    ).all()
-    return [(box, material) for box, material in rows]
+    due = col(Container.next_alert_on) <= today
+    # The numbers first, and without an order: to keep one, SQLite would go through the whole table.
+    numbers = sorted(number for number in session.exec(select(Container.id).where(due)) if number is not None)
+    found: list[tuple[Container, Material]] = []
+    for begin in range(0, len(numbers), _AT_ONCE):
+        rows = session.exec(
+            select(Container, Material)
+            .join(Material, col(Material.id) == col(Container.material_id))
+            .where(due, col(Container.id).in_(numbers[begin : begin + _AT_ONCE]))
+            .order_by(col(Container.id))
+            .with_for_update(of=Container)
+        ).all()
+        found += [(box, material) for box, material in rows]
+    return found

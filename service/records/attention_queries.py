@@ -6,16 +6,27 @@ until somebody settles it, the container is *overdue to settle* and has to be ju
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from typing import Final, NamedTuple
 
-from sqlalchemy import ColumnElement, Text, cast, exists, func, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Date,
+    Integer,
+    Text,
+    and_,
+    bindparam,
+    cast,
+    exists,
+    func,
+    or_,
+    select,
+)
 from sqlmodel import Session, col
 
 from service.core.ageing import judge
 from service.core.containers import ContainerState, Standing
-from service.core.materials import Form, SelfHeating
+from service.core.materials import Form, MaterialKind, SelfHeating
 from service.records.ageing_queries import lives_of_rows
 from service.records.materials import AgeingPolicyRow, Material, SafetySheet
 from service.records.stock import Container
@@ -54,42 +65,45 @@ class Changing(NamedTuple):
     place_id: int | None
 
 
+_CHANGES: Final = and_(
+    or_(*(col(Container.state) == state for state in _IN_STORE)),
+    col(Container.next_alert_on) > bindparam("today", type_=Date),
+    col(Container.next_alert_on) <= bindparam("until", type_=Date),
+    # Said so, and not as "is in date": that would tempt SQLite to the index over all that are in date.
+    *(col(Container.standing) != standing for standing in _TROUBLED),
+    _something_in_it(),
+)
+# Put together once: building a statement costs more than running this one.
+_SOON: Final = (
+    select(
+        col(Container.code),
+        col(Material.name),
+        col(Container.in_date_until),
+        col(Container.next_alert_on),
+        col(Container.place_id),
+    )
+    .join(Material, col(Material.id) == col(Container.material_id))
+    .where(_CHANGES)
+    .order_by(col(Container.next_alert_on), col(Container.code))
+    .limit(bindparam("most", type_=Integer))
+)
+_COUNT_SOON: Final = select(func.count()).select_from(Container).where(_CHANGES)
+_NO_LIMIT: Final = 2**31 - 1
+
+
 def changing_soon(session: Session, today: date, until: date, limit: int | None = None) -> list[Changing]:
     """The containers in date that change their standing after ``today`` and up to a day, the first first.
 
     Nothing is judged: what is stored holds until that day.
     """
-    query = (
-        select(
-            col(Container.code),
-            col(Material.name),
-            col(Container.in_date_until),
-            col(Container.next_alert_on),
-            col(Container.place_id),
-        )
-        .join(Material, col(Material.id) == col(Container.material_id))
-        .where(*_changes(today, until))
-        .order_by(col(Container.next_alert_on), col(Container.code))
-        .limit(limit)
-    )
-    return [Changing._make(row) for row in session.connection().execute(query)]
+    span = {"today": today, "until": until, "most": _NO_LIMIT if limit is None else limit}
+    return [Changing._make(row) for row in session.connection().execute(_SOON, span)]
 
 
 def count_changing(session: Session, today: date, until: date) -> int:
     """How many `changing_soon` would find without a limit."""
-    query = select(func.count()).select_from(Container).where(*_changes(today, until))
-    return int(session.connection().execute(query).scalar_one())
-
-
-def _changes(today: date, until: date) -> tuple[ColumnElement[bool], ...]:
-    return (
-        _in_store(),
-        col(Container.next_alert_on) > today,
-        col(Container.next_alert_on) <= until,
-        # Said so, and not as "is in date": that would tempt SQLite to the index over all that are in date.
-        col(Container.standing).not_in(_TROUBLED),
-        _something_in_it(),
-    )
+    span = {"today": today, "until": until}
+    return int(session.connection().execute(_COUNT_SOON, span).scalar_one())
 
 
 def count_troubled(session: Session, today: date) -> dict[Standing, int]:
@@ -116,17 +130,14 @@ def count_troubled(session: Session, today: date) -> dict[Standing, int]:
     return counts
 
 
-def lacking_materials(session: Session) -> Sequence[Material]:
+def lacking_materials(session: Session) -> list[Material]:
     """The stocked materials of which a fact may be missing that holds up daily work, by name.
 
     It names some too many, never one too few: each is to be judged by `core.material_facts.review`.
     """
     own = exists().where(col(AgeingPolicyRow.material_id) == col(Material.id))
-    of_kind = exists().where(
-        col(AgeingPolicyRow.material_id).is_(None),
-        col(AgeingPolicyRow.key) == "",
-        col(AgeingPolicyRow.kind) == col(Material.kind),
-    )
+    general = col(AgeingPolicyRow.material_id).is_(None), col(AgeingPolicyRow.key) == ""
+    covered = set(session.execute(select(col(AgeingPolicyRow.kind)).where(*general)).scalars())
     no_flash_point = (
         col(Material.flash_point_c).is_(None)
         & (col(Material.no_flash_reason) == "")
@@ -138,8 +149,10 @@ def lacking_materials(session: Session) -> Sequence[Material]:
         # What nobody wrote down is stored as JSON null or as SQL null, depending on who left it out.
         func.coalesce(cast(col(Material.hazards), Text), "null") == "null",
         ~exists().where(col(SafetySheet.material_id) == col(Material.id)),
-        ~(own | of_kind),
+        # Nearly every shop has a policy for every kind; then no material is asked for one of its own.
+        col(Material.kind).in_([kind for kind in MaterialKind if kind not in covered]) & ~own,
     )
     stocked = exists().where(col(Container.material_id) == col(Material.id), _in_store())
-    query = select(Material).where(may_lack, stocked).order_by(col(Material.name))
-    return session.execute(query).scalars().all()
+    # Sorted here: to keep the order of names, SQLite would fetch every material through their index.
+    found = session.execute(select(Material).where(may_lack, stocked)).scalars()
+    return sorted(found, key=lambda material: (material.name, material.id or 0))

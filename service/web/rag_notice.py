@@ -23,10 +23,21 @@ def book_now(session: Session, now: datetime) -> datetime:
     return max(now, clock.last_recorded_at) if clock else now
 
 
+def _standing(session: Session, now: datetime) -> tuple[datetime, list[JudgedLoad]]:
+    """The loads that stand and the instant they are judged at. Asked once in a header, though two things of
+    it need them: what was read is kept with the header's own session, which never writes.
+    """
+    kept: tuple[datetime, datetime, list[JudgedLoad]] | None = session.info.get("standing rags")
+    if kept is None or kept[0] != now:
+        at = book_now(session, now)
+        kept = session.info["standing rags"] = (now, at, standing_loads(session, at))
+    return kept[1], kept[2]
+
+
 def rag_notices(session: Session, actor: Actor | None, now: datetime) -> Sequence[Notice]:
     """One notice per load from an hour before it must leave, and while it blocks. Strangers read no names."""
-    at = book_now(session, now)
-    due = [seen for seen in standing_loads(session, at) if notice_due(seen.judgement, at)]
+    at, standing = _standing(session, now)
+    due = [seen for seen in standing if notice_due(seen.judgement, at)]
     return [notice_of(seen, actor, at) for seen in due]
 
 
@@ -60,8 +71,7 @@ def count_duties(session: Session, actor: Actor, now: datetime) -> int:
     """Open duties and standing rag loads that somebody owes."""
     owed = select(func.count()).select_from(Duty)
     owed = owed.where(col(Duty.done_at).is_(None), col(Duty.owed_by) == actor.person_id)
-    at = book_now(session, now)
-    loads = [seen for seen in standing_loads(session, at) if seen.row.owed_by == actor.person_id]
+    loads = [seen for seen in _standing(session, now)[1] if seen.row.owed_by == actor.person_id]
     return int(session.exec(owed).one()) + len(loads)
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
+from sqlalchemy import literal
 from sqlmodel import Session, col, func, select
 
 from service.core.access import Actor, Permission, may
@@ -22,12 +23,12 @@ from service.records.rag_queries import standing_loads
 from service.records.shop import EmergencyNumber, Shift, ShopProfile
 from service.records.stock import Container
 from service.web.access_gate import Seen
-from service.web.chrome import chrome_of
+from service.web.chrome import is_open_to
 from service.web.deps import Data, Now, shop_zone
 from service.web.pages.duties import duty_line
 from service.web.rag_notice import book_now
 from service.web.rag_words import may_see, shown
-from service.web.render import instant, page
+from service.web.render import SECTIONS, instant, page
 from service.web.route_table import BY_KEY
 
 router = APIRouter(include_in_schema=False)
@@ -53,9 +54,9 @@ def today(request: Request, seen: Seen, data: Data, now: Now) -> Response:
     """A tablet without a person asks for a name first."""
     if seen.actor is None:
         return RedirectResponse("/tap", 303)
-    chrome = chrome_of(request)
-    sections = [section for section in chrome.sections if section.href != "/"]
-    open_here = {section.href for section in chrome.sections}
+    shown_here = [section for section in SECTIONS if is_open_to(section, seen)]
+    sections = [section for section in shown_here if section.href != "/"]
+    open_here = {section.href for section in shown_here}
     with data.reading() as session:
         context = _day(session, seen.actor, now, open_here)
     context |= {"name": seen.actor.name, "ways": sections}
@@ -124,7 +125,7 @@ def set_up(session: Session) -> list[SetUp]:
     can = col(Place.kind) == PlaceKind.RAG_CAN
 
     def some(table: Any, *where: Any) -> bool:
-        return session.exec(select(func.count()).select_from(table).where(*where)).one() > 0
+        return session.exec(select(literal(1)).select_from(table).where(*where).limit(1)).first() is not None
 
     steps = [
         SetUp("Add the rooms, cabinets and benches", "/places", some(Place)),
