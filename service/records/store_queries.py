@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, func
+from sqlalchemy import ColumnElement, and_, func, not_
 from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import judge
@@ -13,14 +13,15 @@ from service.core.containers import ContainerState, Standing
 from service.core.ledger import MovementKind
 from service.core.materials import MaterialKind
 from service.core.shelf_codes import normalise
-from service.records.ageing_queries import lives_of
+from service.records.ageing_queries import lives_of, lives_of_rows
 from service.records.materials import Material
 from service.records.people import Person
 from service.records.places import Place
 from service.records.stock import Container, Movement
+from service.records.stood_rows import stood_query, stood_rows
 
 MOST_JUDGED: Final = 5000
-"""So many containers at most are looked at when the list is narrowed to a standing."""
+"""So many containers at most are judged one by one when the list is narrowed to a standing."""
 IN_THE_STORE: Final = (ContainerState.SEALED, ContainerState.OPEN, ContainerState.EMPTY)
 
 
@@ -52,6 +53,8 @@ def find_containers(
 ) -> tuple[list[StoreRow], int]:
     """Containers by material and code, from ``offset``, at most ``limit``; and how many there are in all."""
     conditions = _conditions(session, wanted)
+    if wanted.standing is not None:
+        conditions.append(_stands(session, conditions, wanted.standing, today))
     query = (
         select(Container, Material, Place)
         .join(Material, col(Material.id) == col(Container.material_id))
@@ -59,15 +62,9 @@ def find_containers(
         .where(*conditions)
         .order_by(func.lower(col(Material.name)), col(Material.id), col(Container.code))
     )
-    if wanted.standing is not None:
-        rows = [r for r in _judged(session, query.limit(MOST_JUDGED), today) if r.standing is wanted.standing]
-        return rows[offset : offset + limit], len(rows)
-    count = (
-        select(func.count())
-        .select_from(Container)
-        .join(Material, col(Material.id) == col(Container.material_id))
-        .where(*conditions)
-    )
+    count = select(func.count()).select_from(Container).where(*conditions)
+    if wanted.kind is not None or wanted.text.strip():  # else nothing of the material is asked
+        count = count.join(Material, col(Material.id) == col(Container.material_id))
     return _judged(session, query.offset(offset).limit(limit), today), int(session.exec(count).one())
 
 
@@ -89,6 +86,23 @@ def stock_in_parts(session: Session, today: date, size: int) -> Iterator[list[St
         yield rows
         after = rows[-1].container.id or 0
         session.expunge_all()  # else a large store stays in memory whole
+
+
+def _stands(
+    session: Session, conditions: Sequence[ColumnElement[bool]], standing: Standing, today: date
+) -> ColumnElement[bool]:
+    """Those that stand so today: as stored while that holds, and as judged now where it does not.
+
+    What is stored holds for a sealed or open container up to the day on which it changes by itself.
+    """
+    holds = and_(
+        col(Container.state).in_([ContainerState.SEALED, ContainerState.OPEN]),
+        or_(col(Container.next_alert_on).is_(None), col(Container.next_alert_on) > today),
+    )
+    rest = stood_rows(session, stood_query().where(*conditions, not_(holds)).limit(MOST_JUDGED))
+    lives = lives_of_rows(session, rest)
+    so = [row.id for row, life in zip(rest, lives, strict=True) if judge(life, today).standing is standing]
+    return or_(and_(holds, col(Container.standing) == standing), col(Container.id).in_(so))
 
 
 def _conditions(session: Session, wanted: StoreWanted) -> list[ColumnElement[bool]]:
@@ -182,12 +196,10 @@ def find_movements(
             select(Movement.reverses_id, Movement.id).where(col(Movement.reverses_id).in_(ids))
         ).all()
     )
-    total = session.exec(
-        select(func.count())
-        .select_from(Movement)
-        .join(Container, col(Container.id) == col(Movement.container_id))
-        .where(*conditions)
-    ).one()
+    count = select(func.count()).select_from(Movement).where(*conditions)
+    if wanted.material_id is not None:  # else nothing of the container is asked
+        count = count.join(Container, col(Container.id) == col(Movement.container_id))
+    total = session.exec(count).one()
     found = [LedgerRow(m, box, material, name, undone.get(m.id)) for m, box, material, name in rows]
     return found, int(total)
 
