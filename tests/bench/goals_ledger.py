@@ -8,31 +8,26 @@ import time
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
-from deploy.copies import copy_sqlite
 from sqlmodel import col, func, select
 
 from service.actions.check_ledger import check
 from service.actions.draw_stock import DrawAsked, draw
 from service.actions.write_rag_log import write_rag_log
 from service.core.rag_log import GENESIS, canonical, verify
+from service.records.database_copies import copy_sqlite
 from service.records.engine import Database, open_database
 from service.records.rag_queries import chain_rows
 from service.records.rags import RagLogRow
 from service.records.stock import Movement
 from tests.bench.goals_write import drawable
-from tests.bench.plain_statements import hashed, ledger_hashed
+from tests.bench.plain_statements import driver, hashed, ledger_hashed
 from tests.bench.ratio import Figure, Spread, interleaved, ms
 from tests.bench.stock_plan import NOW
 from tests.bench.workbench import KEEPER, Workbench
 
 _ENTRIES = 200
 """Entries added between two looks at the clock."""
-
-
-def _driver(database: Database) -> Any:
-    return database.engine.raw_connection().driver_connection
 
 
 def _a_second(work: Callable[[], int]) -> Callable[[], float]:
@@ -48,7 +43,7 @@ def _a_second(work: Callable[[], int]) -> Callable[[], float]:
 def chain_check(bench: Workbench, size: int) -> Iterator[Figure]:
     """P18: the rag log checked entry by entry against a bare SHA-256 loop over the same rows."""
     with bench.reading(size) as database, database.reading() as session:
-        bare = _driver(database).execute
+        bare = driver(database).execute
 
         def ours() -> int:
             proof = verify(chain_rows(session))
@@ -64,7 +59,7 @@ def chain_check(bench: Workbench, size: int) -> Iterator[Figure]:
 def ledger_check(bench: Workbench, size: int) -> Iterator[Figure]:
     """Beside P18: the whole `check-ledger`, per movement, against a bare loop over the movements."""
     with bench.reading(size) as database, database.reading() as session:
-        bare = _driver(database).execute
+        bare = driver(database).execute
         count = int(session.exec(select(func.count(col(Movement.id)))).one())
 
         def ours() -> int:
@@ -183,8 +178,6 @@ def _fresh(folder: Path) -> Path:
 
 
 def _driver_copy(database: Database, target: Path) -> None:
-    connection = database.engine.raw_connection()
-    try:
-        connection.driver_connection.execute("VACUUM INTO ?", (str(target),))  # type: ignore[union-attr]
-    finally:
-        connection.close()
+    connection = driver(database)
+    connection.execute("VACUUM INTO ?", (str(target),))
+    connection.close()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
-from typing import Any
 
 from sqlmodel import Session
 
@@ -12,7 +11,7 @@ from service.actions.check_mix import MixAsked, check_mix
 from service.actions.list_alerts import lines, list_alerts, sweep
 from service.records.attention_queries import changing_soon
 from service.records.engine import Database
-from tests.bench.plain_statements import enough, soon
+from tests.bench.plain_statements import driver, enough, soon
 from tests.bench.ratio import Figure, interleaved, ms
 from tests.bench.stock_plan import NOW, TODAY
 from tests.bench.workbench import INGREDIENTS, KEEPER, RECIPE, Workbench
@@ -33,14 +32,10 @@ def _check(session: Session) -> object:
     return check_mix(session, KEEPER, NOW, MixAsked(RECIPE, "1 times"))
 
 
-def _driver(database: Database) -> Any:
-    return database.engine.raw_connection().driver_connection
-
-
 def stock_check(bench: Workbench, size: int) -> Iterator[Figure]:
     """P1: the stock check of ten ingredients against the bare statement that sums what is there."""
     with bench.reading(size) as database:
-        execute = _driver(database).execute
+        execute = driver(database).execute
         pair = interleaved(
             ms(_in_session(database, _check)), ms(lambda: enough(execute, MATERIALS), 20), bench.turns
         )
@@ -62,7 +57,7 @@ def first_expiring(bench: Workbench, size: int) -> Iterator[Figure]:
     """P8: the first 50 that change within 30 days against the bare query on the index."""
     until = TODAY + timedelta(days=30)
     with bench.reading(size) as database, database.reading() as session:
-        execute = _driver(database).execute
+        execute = driver(database).execute
         pair = interleaved(
             ms(lambda: changing_soon(session, TODAY, until, 50), 20),
             ms(lambda: soon(execute, TODAY, until), 20),

@@ -23,7 +23,7 @@ from sqlalchemy import MetaData, Table, text
 from sqlmodel import Session, select
 
 from service.records.engine import open_database
-from tests.bench.plain_statements import enough
+from tests.bench.plain_statements import driver, enough
 
 database = open_database(os.environ.get("PLAIN_URL", "sqlite:////tmp/plain.sqlite"), 2)
 container = Table("container", MetaData(), autoload_with=database.engine)
@@ -74,7 +74,7 @@ def stock(materials: str) -> list[Any]:
 
 def _driver() -> Any:
     if not hasattr(_local, "connection"):
-        _local.connection = database.engine.raw_connection().driver_connection
+        _local.connection = driver(database)
     return _local.connection
 
 

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any, Final
 
+from service.records.engine import Database, sqlite_module
+
 Execute = Callable[..., Any]
 """The driver's own ``execute``, without a library in between."""
 
@@ -20,6 +22,11 @@ _SOON: Final = (
     " on m.id = c.material_id where c.next_alert_on > ? and c.next_alert_on <= ?"
     " order by c.next_alert_on, c.code limit 50"
 )
+
+
+def driver(database: Database) -> Any:
+    """A connection of the driver's own to an embedded database, outside of any pool."""
+    return sqlite_module().connect(database.engine.url.database)
 
 
 def enough(execute: Execute, materials: list[int]) -> list[Any]:
