@@ -73,6 +73,8 @@ def _hands(
             {"thing": THING_WORDS[thing], "out": out, "in": came, "missing": max(0, out - came)}
             for thing, (out, came) in sorted(handed(session, job_id).items())
         ]
+    if job.closed_at is not None and not p.errors:
+        p.raw["way"] = Way.LOOSE.value
     ways = [way for way in WAYS if way[0] == Way.LOOSE.value or job.closed_at is None]
     context = {
         "p": p, "job": job.name, "id": job_id, "rows": rows, "columns": COLUMNS, "ways": ways,
