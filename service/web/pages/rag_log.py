@@ -19,6 +19,7 @@ from service.actions.witness import (
 from service.core.access import Permission, may
 from service.core.findings import Invalid
 from service.outreach.day_sheet import DaySheet, day_sheet
+from service.records.oil_days import unanswered_oil_days
 from service.records.people import Person
 from service.records.rags import RagLogRow, WitnessedHead
 from service.web.access_gate import Signed
@@ -33,6 +34,8 @@ from service.web.render import day, instant, page
 
 router = APIRouter(prefix="/rags", include_in_schema=False)
 
+OIL_DAYS = 90
+"""So far back the page looks for oil that was used without an entry."""
 PER_PAGE = 30
 
 
@@ -63,6 +66,10 @@ def log(
             "p": p, "proof": proof, "head": in_groups(proof.log.head_hash), "unreadable": kept.unreadable,
             "columns": LOG_COLUMNS, "log": log_lines(session, rows, zone.key), "page_number": number,
             "pages": max(1, -(-total // PER_PAGE)), "shortest": SHORTEST, "strong": STRONG,
+            "oil_days": [
+                (day(one.day), one.takings)
+                for one in unanswered_oil_days(session, zone, now - timedelta(days=OIL_DAYS), now)
+            ],
             "heads": [(w.count, instant(w.at, zone.key), w.where) for w in witnessed],
         }  # fmt: skip
     return page(request, "rags/log.html", context, 422 if p.errors else 200, section="rags")
