@@ -15,6 +15,7 @@ from service.records.rags import RagLoad, RagLogRow
 from service.records.stock import Movement
 
 _TAKES = (MovementKind.DRAW, MovementKind.LOSS, MovementKind.COUNT_DIFFERENCE)
+_TELLS = ("draw-joined", "unexplained-use")
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,8 @@ def _silent_loads(session: Session, loads: set[int], now: datetime) -> set[int]:
 
 def _told(session: Session, postings: set[int]) -> set[int]:
     rows = session.exec(
-        select(RagLogRow.posting_id).where(col(RagLogRow.posting_id).in_(postings))
+        select(RagLogRow.posting_id).where(
+            col(RagLogRow.posting_id).in_(postings), col(RagLogRow.kind).in_(_TELLS)
+        )
     ).all()
     return {posting for posting in rows if posting is not None}

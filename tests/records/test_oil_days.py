@@ -39,7 +39,7 @@ def test_a_load_nobody_wrote_a_step_about_is_found_once_its_time_is_up(shop: Rag
 
 
 def test_a_taking_that_no_entry_tells_of_is_found(shop: RagShop) -> None:
-    """Only past the book can it come about: here a foreign tool takes the triggers off and the entries out."""
+    """Only past the book can it come about: here a foreign tool takes triggers off and entries out."""
     shop.draw()
     shop.pass_by(minutes=1)
     shop.into_can()
