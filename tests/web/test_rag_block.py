@@ -147,7 +147,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/movements/{movement_id}/reversal")},
     **{("POST", path): _BACK for path in (
         "/containers/{code}/return", "/api/containers/{code}/returns", "/api/containers",
-        "/receive/stock-take", "/receive/{material_id}")},
+        "/receive/stock-take", "/receive/{material_id}", "/receive/list", "/receive/list/{list_id}/take",
+        "/receive/list/{list_id}/materials", "/api/stock-lists", "/api/stock-lists/{list_id}/take")},
     **{("POST", path): _FACTS for path in (
         "/materials/new", "/materials/{material_id}/describe", "/materials/{material_id}/facts",
         "/materials/{material_id}/published", "/materials/{material_id}/spoons",
@@ -166,7 +167,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/jobs", "/api/jobs/{job_id}/close")},
     **{("POST", path): _RAGS for path in (
         "/rags/hand-over", "/rags/day-sheet", "/rags/violations/{duty_id}", "/rags/overrides",
-        "/rags/{load_id}/step", "/rags/{load_id}/count", "/rags/{load_id}/give",
+        "/rags/{load_id}/step", "/rags/{load_id}/count", "/rags/{load_id}/give", "/jobs/{job_id}/rags",
+        "/api/jobs/{job_id}/rags", "/day/close", "/api/day-closings",
         "/api/rag-loads/{load_id}/entries", "/api/overrides")},
     **{("POST", path): _ALOUD for path in (
         "/sign-in", "/sign-out", "/sign-in/once/{token}", "/first-keeper/{token}", "/set-password/{token}",
