@@ -36,6 +36,21 @@ def append_only_v1(dialect: str, table: str, key: str = "id") -> Iterator[str]:
     )
 
 
+def no_replace_by_v1(dialect: str, table: str, columns: tuple[str, ...]) -> Iterator[str]:
+    """Statements that refuse to replace a row through a unique key of these columns; nothing on PostgreSQL.
+
+    `append_only_v1` looks at the first key only: REPLACE with a new id and an old value of another unique
+    column would take the old row away without a delete trigger.
+    """
+    if dialect == "sqlite":
+        same = " AND ".join(f"{column} = NEW.{column}" for column in columns)
+        yield (
+            f"CREATE TRIGGER tr_{table}_no_replace_by_{'_'.join(columns)} BEFORE INSERT ON {table} "
+            f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {same}) "
+            f"BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END"
+        )
+
+
 def no_later_clocks_v1(dialect: str) -> Iterator[str]:
     """A rag load's clocks may move earlier, never later; job and making never change; never deleted."""
     changed = (
