@@ -27,8 +27,8 @@ from sqlalchemy.orm import configure_mappers
 from service.app import create_app
 from service.cli import main as command
 from service.config import read_settings
-from service.records import migrate
 from service.records.engine import open_database
+from service.records.revisions import newest_revision
 from service.serving import serve
 
 _PR_SET_PTRACER, _ANYBODY = 0x59616D61, -1
@@ -81,11 +81,12 @@ def _load() -> None:
     """What a start and its first answers would load, before any fork; no thread and no connection is made."""
     configure_mappers()
     import_module("psycopg")
+    import_module("service.records.migrate")
     with tempfile.TemporaryDirectory() as folder:
         settings = read_settings({}, data=folder)
         app = create_app(settings, open_database(settings.database_url))
         uvicorn.Config(app, log_config=None).load()
-        migrate.newest_revision()
+        newest_revision()
 
 
 def main() -> None:
