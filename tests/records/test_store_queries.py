@@ -57,3 +57,22 @@ def test_none_is_hidden_behind_many_of_another_standing(
         assert total == len(expected) > 15
         assert {row.container.code for row in found} < expected
         assert len(found) == 10
+
+
+def test_pages_put_together_are_the_whole_list_in_order(database: Database) -> None:
+    """Whatever the size of a page, and also past the end."""
+    seed(database, PLAN)
+    with database.reading() as session:
+        whole, total = find_containers(session, StoreWanted(), TODAY, 0, 1000)
+        keys = [(row.material.name.lower(), row.material.id, row.container.code) for row in whole]
+        assert len(whole) == total == PLAN.containers
+        assert keys == sorted(keys)
+        codes = [row.container.code for row in whole]
+        for size in (1, 7, 25, 60, 299):
+            paged: list[str] = []
+            for offset in range(0, total + size, size):
+                rows, again = find_containers(session, StoreWanted(), TODAY, offset, size)
+                assert again == total
+                paged += [row.container.code for row in rows]
+            assert paged == codes
+        assert find_containers(session, StoreWanted(text="no such thing"), TODAY, 0, 60) == ([], 0)
