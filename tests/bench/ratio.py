@@ -104,10 +104,12 @@ class Pair:
         return Spread(min(turns), statistics.median(self.a) / statistics.median(self.b), max(turns))
 
 
-def interleaved(a: Callable[[], float], b: Callable[[], float], turns: int, *, warm: int = 1) -> Pair:
-    """A and B in turn, ``turns`` times each after ``warm`` turns that do not count."""
+def interleaved(
+    a: Callable[[], float], b: Callable[[], float], turns: int, *, warm: bool = True
+) -> Pair:
+    """A and B in turn, ``turns`` times each, after one that does not count (a single turn has none)."""
     found = Pair([], [])
-    for turn in range(-warm, turns):
+    for turn in range(-1 if warm and turns > 1 else 0, turns):
         first, second = a(), b()
         if turn >= 0:
             found.a.append(first)
