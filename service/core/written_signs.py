@@ -23,6 +23,8 @@ def wrong_sign(text: str, *, lines: bool) -> str:
     >>> wrong_sign("raw umber", lines=False), wrong_sign("raw\\number", lines=False)
     ('', 'Write this on one line.')
     """
+    if text.isprintable():  # nothing below is, so most texts need no second look
+        return ""
     for sign in text:
         kind = unicodedata.category(sign)
         if sign in _BREAKS:

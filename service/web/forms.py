@@ -11,12 +11,13 @@ from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar, Final, Generic, TypeVar, Union, get_args, get_origin
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo, field_validator
 from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 
 from service.core.findings import Invalid, Reading
 from service.web.sentences import sentence_for
+from service.web.text_guard import check_text
 
 MAX_FIELDS: Final = 400
 MAX_FILES: Final = 4
@@ -27,11 +28,27 @@ MAX_PART: Final = 200_000
 class FormModel(BaseModel):
     """Base of every form. Unknown fields (buttons) are left aside; ``sentences`` holds the form's own words.
 
-    A field's label is its ``Field(title=…)``, the same words that stand over it on the page.
+    A field's label is its ``Field(title=…)``, the same words that stand over it on the page. No text with
+    hidden signs is read, whatever the field's type, but in ``unguarded`` fields, which are judged further in.
     """
 
     model_config = ConfigDict(extra="ignore", str_max_length=4000, hide_input_in_errors=True)
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {}
+    unguarded: ClassVar[frozenset[str]] = frozenset()
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _clean(cls, value: Any, info: ValidationInfo) -> Any:
+        if info.field_name in cls.unguarded:
+            return value
+        return [_cleaned(item) for item in value] if isinstance(value, list) else _cleaned(value)
+
+
+def _cleaned(value: Any) -> Any:
+    """A text without hidden signs and with one kind of line end; anything else as it is."""
+    if not isinstance(value, str):
+        return value
+    return check_text(value, lines=True).replace("\r\n", "\n").replace("\r", "\n")
 
 
 M = TypeVar("M", bound=FormModel)

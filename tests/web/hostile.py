@@ -1,7 +1,4 @@
-"""What nobody types and a machine may send: texts, numbers, shapes; and the forms and bodies to put them in.
-
-The list is our own; each line stands for a way in which such services are known to fail.
-"""
+"""Where odd values can be put: every field of every form, call, query and path, found in the service."""
 
 from __future__ import annotations
 
@@ -9,161 +6,17 @@ import inspect
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Final
+from datetime import date
+from decimal import Decimal
+from enum import Enum
+from typing import Any, Final, get_args
 
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
 from pydantic import BaseModel
 
 from service.web.access_gate import flat
-
-TEXTS: Final[tuple[str, ...]] = (
-    "",
-    " ",
-    "\x00",
-    "a\x00b",
-    "\x1b[2J",
-    "\r\nSet-Cookie: a=b",
-    "\ud800",
-    "x\udfff",
-    "\ufffe",
-    "\u202egnp.exe",
-    "\u200b\u200b",
-    "\u0301" * 200,
-    "\U0001f9ea",
-    "ﬀ Å Å",
-    "١٢٣",
-    "1_000",
-    "1e999999",
-    "-1e999999",
-    "NaN",
-    "Infinity",
-    "-Infinity",
-    "-0",
-    "+1",
-    "0x10",
-    "1e-400",
-    "9" * 400,
-    "0." + "0" * 400 + "1",
-    str(2**31),
-    str(2**63),
-    str(-(2**63)),
-    "10" + "0" * 29,
-    "1/0",
-    "0/0",
-    "1 1/0 tsp",
-    "-1 g",
-    "1e30 g",
-    "1e400 g",
-    "1,000 g",
-    "9" * 60 + " kg",
-    "1 to 0 g",
-    "1 x 9999999999 g",
-    "20 heads x 1e9 l + 900 %",
-    "about about 2 g",
-    "0000-00-00",
-    "0001-01-01",
-    "9999-12-31",
-    "9999-12-31T23:59:59Z",
-    "9999-12-31 23:59",
-    "2026-02-30",
-    "2026-13-01",
-    "1970-01-01T00:00:00+14:00",
-    "0001-01-01T00:00:00+14:00",
-    "%",
-    "_",
-    "%%%00",
-    "%s%n",
-    "' OR 1=1 --",
-    '"; DROP TABLE container; --',
-    "1; SELECT pg_sleep(9)",
-    "{{7*7}}",
-    "{% raw %}",
-    "${7*7}",
-    "#{7*7}",
-    "$(id)",
-    "`id`",
-    "; reboot",
-    "../../../etc/passwd",
-    "..\\..\\win.ini",
-    "C:\\con",
-    "file:///etc/passwd",
-    "//evil.example",
-    "javascript:alert(1)",
-    "<script>alert(1)</script>",
-    "=cmd|' /C calc'!A0",
-    "@SUM(A1)",
-    "null",
-    "None",
-    "true",
-    "undefined",
-    "[]",
-    "{}",
-    "a" * 130,
-    "a" * 2001,
-    "a" * 4001,
-    "a" * 100_000,
-    "(" * 50_000,
-    "1" + " " * 50_000 + "g",
-    "1.1.1.1.1",
-    ("1/" * 20_000) + "2",
-    "½" * 1000,
-)
-
-VALUES: Final[tuple[Any, ...]] = (
-    *TEXTS,
-    None,
-    True,
-    False,
-    0,
-    -1,
-    1,
-    2**31,
-    2**53,
-    2**63,
-    2**64,
-    10**30,
-    -(10**30),
-    0.1,
-    -0.0,
-    1e308,
-    5e-324,
-    [],
-    {},
-    [[]],
-    [None],
-    [[[[[]]]]],
-    {"a": 1},
-    {"": ""},
-    ["x"] * 1001,
-    [2**63],
-    ["\x00"],
-    [{}],
-)
-
-# Written out, because no encoder writes them: what stands in place of one value of a JSON body.
-RAW: Final[tuple[str, ...]] = (
-    "NaN",
-    "Infinity",
-    "-Infinity",
-    "1e400",
-    "-1e400",
-    "1e999999",
-    "1e-999999",
-    "-0",
-    "9" * 5000,
-    "01",
-    "0.1.2",
-    '"\\ud800"',
-    '"\\udc00\\ud800"',
-    '"\\u0000"',
-    "[" * 100_000,
-    "[" * 100_000 + "]" * 100_000,
-    '{"a":' * 50_000,
-    "'x'",
-    "undefined",
-    '"unfinished',
-)
+from service.web.forms import FormModel, Posted, judge, takes_many
 
 _numbers = itertools.count(1)
 
@@ -180,6 +33,33 @@ class Form:
     path: str
     fields: tuple[str, ...]
     usual: dict[str, Any]
+    kinds: dict[str, str]
+    models: tuple[type[FormModel], ...]
+
+    def takes(self, name: str, text: str) -> Any:
+        """What this form reads from a text in one of its fields; None when it refuses it with a sentence."""
+        for model in self.models:
+            info = model.model_fields.get(name)
+            if info is not None:
+                typed = [text] if takes_many(info.annotation) else text
+                read: Posted[Any] = judge(model, {**self.usual, name: typed})
+                if name in read.errors:
+                    return None
+                blank = Blank() if not text.strip() else None
+                return blank or (getattr(read.value, name) if read.value is not None else Unsettled(text))
+        raise KeyError(name)
+
+
+class Blank:
+    """A field left empty: read as not filled in."""
+
+
+@dataclass(frozen=True)
+class Unsettled:
+    """No sentence beside the field, yet the form as a whole was not read."""
+
+    text: str
+
 
 
 def forms(app: FastAPI) -> list[Form]:
@@ -189,26 +69,59 @@ def forms(app: FastAPI) -> list[Form]:
         if method == "POST" and not path.startswith("/api/") and isinstance(route, APIRoute):
             models = list(_models(route.dependant))
             usual = {name: value for model in models for name, value in _usual(model).items()}
-            found.append(Form(path, tuple(usual), usual))
+            kinds = {n: kind_of(f.annotation) for model in models for n, f in model.model_fields.items()}
+            found.append(Form(path, tuple(usual), usual, kinds, tuple(models)))
     return sorted(found, key=lambda form: form.path)
 
 
-def questions(app: FastAPI) -> dict[str, tuple[str, ...]]:
-    """For every GET address the names that its query reads, found in the routes themselves."""
-    return {
-        path: tuple(dict.fromkeys(_asked(route.dependant)))
-        for method, path, route in flat(app.routes)
-        if method == "GET" and isinstance(route, APIRoute)
-    }
+def kind_of(annotation: Any) -> str:
+    """What a field holds: "number", "time", "word" (of a list, or yes and no), "text" or something other.
+
+    >>> kind_of(int | None), kind_of(list[str]), kind_of(bool)
+    ('number', 'text', 'word')
+    """
+    parts = [annotation]
+    while any(get_args(part) for part in parts):
+        parts = [leaf for part in parts for leaf in get_args(part) or (part,)]
+    kinds = [part for part in parts if isinstance(part, type) and part is not type(None)]
+    for kind in kinds:
+        if issubclass(kind, bool | Enum):
+            return "word"
+        if issubclass(kind, date):
+            return "time"
+        if issubclass(kind, int | float | Decimal):
+            return "number"
+    return "text" if str in kinds else "other"
 
 
-def _asked(dependant: Any) -> Iterator[str]:
-    yield from (one.alias for one in dependant.query_params)
+@dataclass(frozen=True)
+class Question:
+    """One address that is asked: the kinds of what stands in its path and of what its query reads."""
+
+    method: str
+    path: str
+    gaps: dict[str, str]
+    asked: dict[str, str]
+
+
+def questions(app: FastAPI) -> list[Question]:
+    """Every route with what its path and its query read, found in the routes themselves."""
+    found = []
+    for method, path, route in flat(app.routes):
+        if isinstance(route, APIRoute):
+            gaps = {one.alias: kind_of(one.field_info.annotation) for one in route.dependant.path_params}
+            asked = {one.alias: kind_of(one.field_info.annotation) for one in _asked(route.dependant)}
+            found.append(Question(method, path, gaps, asked))
+    return sorted(found, key=lambda one: (one.path, one.method))
+
+
+def _asked(dependant: Any) -> Iterator[Any]:
+    yield from dependant.query_params
     for needed in dependant.dependencies:
         yield from _asked(needed)
 
 
-def _models(dependant: Any) -> Iterator[type[BaseModel]]:
+def _models(dependant: Any) -> Iterator[type[FormModel]]:
     for needed in dependant.dependencies:
         closed = inspect.getclosurevars(needed.call).nonlocals if inspect.isfunction(needed.call) else {}
         if "model" in closed:
@@ -219,7 +132,7 @@ def _models(dependant: Any) -> Iterator[type[BaseModel]]:
 _USUAL: Final[dict[str, str]] = {
     "amount": "1 g", "name": "Something new", "code": "", "reason": "Written down as it was seen",
     "version": "1", "note": "As usual", "count": "1", "material": "1", "material_id": "1", "place": "1",
-    "place_id": "1",
+    "place_id": "1", "starts": "8:00", "ends": "16:00", "expires_on": "2026-03-20",
 }  # fmt: skip
 
 
@@ -227,10 +140,16 @@ def _usual(model: type[BaseModel]) -> dict[str, str]:
     """Something unremarkable for each field that is needed; the others are sent blank, as browsers do."""
     values = {}
     for name, info in model.model_fields.items():
-        words = _words(info.annotation)
+        words = _words(info.annotation) or _choices(info.metadata)
         blank = not info.is_required() and name not in _USUAL
         values[name] = "" if blank else words[0] if words else _USUAL.get(name, "1")
     return values
+
+
+def _choices(metadata: list[Any]) -> list[str]:
+    """The words of a pattern that only lists some: ``^(sealed|open)$``."""
+    patterns = [str(getattr(one, "pattern", None) or "") for one in metadata]
+    return [word for p in patterns if p.startswith("^(") for word in p.strip("^$?()").split("|")]
 
 
 def _words(annotation: Any) -> list[str]:
@@ -250,6 +169,7 @@ class Call:
     path: str
     body: dict[str, Any]
     fields: tuple[tuple[str | int, ...], ...]
+    kinds: dict[tuple[str | int, ...], str]
 
     def fresh(self) -> dict[str, Any]:
         """The body with a key of its own, where the call takes one (else it would be refused for it)."""
@@ -272,22 +192,42 @@ def calls(document: dict[str, Any], bodies: dict[str, dict[str, Any]]) -> list[C
         if "post" in methods:
             schema = methods["post"]["requestBody"]["content"]["application/json"]["schema"]
             body = bodies.get(path) or LEAST.get(path, {})
-            found.append(Call(path, body, tuple(_places(document, schema, ()))))
+            places = dict(_places(document, schema, ()))
+            found.append(Call(path, body, tuple(places), places))
     return found
 
 
 def _places(
     document: dict[str, Any], schema: dict[str, Any], at: tuple[str | int, ...]
-) -> Iterator[tuple[str | int, ...]]:
-    if "$ref" in schema:
-        schema = document["components"]["schemas"][schema["$ref"].rsplit("/", 1)[1]]
+) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    schema = _resolved(document, schema)
     for part in schema.get("anyOf", ()):
         yield from _places(document, part, at)
     if schema.get("type") == "array":
         yield from _places(document, schema["items"], (*at, 0))
     for name, inner in schema.get("properties", {}).items():
-        yield (*at, name)
+        yield (*at, name), _kind_in(document, inner)
         yield from _places(document, inner, (*at, name))
+
+
+def _resolved(document: dict[str, Any], schema: dict[str, Any]) -> dict[str, Any]:
+    if "$ref" in schema:
+        found: dict[str, Any] = document["components"]["schemas"][schema["$ref"].rsplit("/", 1)[1]]
+        return found
+    return schema
+
+
+def _kind_in(document: dict[str, Any], schema: dict[str, Any]) -> str:
+    """`kind_of` for a field of the description."""
+    schema = _resolved(document, schema)
+    kinds = {_kind_in(document, part) for part in schema.get("anyOf", ())} - {"other"}
+    if kinds:
+        return min(kinds, key=("number", "time", "word", "text").index)
+    if schema.get("format", "").startswith("date"):
+        return "time"
+    if "enum" in schema or schema.get("type") == "boolean":
+        return "word"
+    return {"integer": "number", "number": "number", "string": "text"}.get(schema.get("type", ""), "other")
 
 
 def put(body: Any, at: tuple[str | int, ...], value: Any) -> Any:

@@ -22,8 +22,9 @@ router = APIRouter(include_in_schema=False)
 
 
 class SignInForm(FormModel):
-    """Bounds are judged with the password itself, so that every failure reads alike."""
+    """Bounds and signs are judged with the password itself, so that every failure reads alike."""
 
+    unguarded = frozenset({"sign_in_name", "password"})
     sign_in_name: str = ""
     password: str = ""
 
