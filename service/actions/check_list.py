@@ -22,6 +22,7 @@ from service.core.quantities import show_amount
 from service.core.shelf_codes import near_codes, normalise, show_code
 from service.core.stock_list import ListLine, StockList, print_of_line, read_list
 from service.core.stock_list_file import MOST_LINES, LineProblem, read_rows
+from service.core.written_signs import compared
 from service.records.material_search import active_places, path_of
 from service.records.materials import Material
 from service.records.places import PlaceKind
@@ -146,7 +147,7 @@ class _Checking:
                 continue
             assert row.id is not None
             for name in {row.name, path_of(row, by_id), row.code}:
-                self.places.setdefault(_plain(name), []).append(row.id)
+                self.places.setdefault(compared(name), []).append(row.id)
 
     def _judge(self, line: ListLine) -> GoodLine | None:
         found: list[LineProblem] = []
@@ -208,7 +209,7 @@ class _Checking:
     def _place(self, line: ListLine, wrong: _Wrong) -> int | None:
         if not line.place:
             return None
-        found = self.places.get(_plain(line.place), [])
+        found = self.places.get(compared(line.place), [])
         if len(found) == 1:
             return found[0]
         if found:
@@ -262,6 +263,3 @@ def _shown(line: ListLine, column: str) -> str:
     value = getattr(line, {"printed date": "printed_date"}.get(column, column), None) if column else None
     return f"“{str(value)[:60]}”" if value not in (None, "") else "nothing"
 
-
-def _plain(text: str) -> str:
-    return "".join(text.casefold().split())

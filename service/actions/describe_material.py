@@ -28,6 +28,7 @@ from service.core.material_entry import (
 from service.core.material_facts import MaterialFacts
 from service.core.materials import Form
 from service.core.sources import GRADE_WORDS
+from service.core.written_signs import compared
 from service.records.knowledge import Figure, KnownMaterial, known
 from service.records.knowledge import facts_of as published_facts
 from service.records.material_queries import counts_self_heating, facts_of
@@ -190,14 +191,10 @@ def whence(row: KnownMaterial, prop: str) -> str:
 
 
 def twins(session: Session, name: str, maker: str, but: int | None = None) -> list[Material]:
-    """Materials that carry the same name and maker already, in any letter case."""
+    """Materials that carry the same name and maker already, however they are written."""
     rows = session.exec(select(Material).where(col(Material.active).is_(True))).all()
-    wanted = (_plain(name), _plain(maker))
-    return [row for row in rows if row.id != but and (_plain(row.name), _plain(row.maker)) == wanted]
-
-
-def _plain(text: str) -> str:
-    return "".join(text.casefold().split())
+    wanted = (compared(name), compared(maker))
+    return [row for row in rows if row.id != but and (compared(row.name), compared(row.maker)) == wanted]
 
 
 def twin_findings(session: Session, material: Material, rows: list[Material]) -> list[Finding]:

@@ -20,6 +20,7 @@ from service.core.material_entry import Description, columns, judge_description
 from service.core.materials import KIND_WORDS, Form
 from service.core.stock_list import ListLine
 from service.core.stock_list_file import LineProblem
+from service.core.written_signs import compared
 from service.records.knowledge import KnownMaterial, find_known, is_ambiguous, known
 from service.records.materials import Material
 
@@ -68,14 +69,14 @@ class ListMaterials:
         """Look every name up once."""
         by_name: dict[str, list[Material]] = {}
         for row in self.session.exec(select(Material).order_by(col(Material.id))).all():
-            by_name.setdefault(_plain(row.name), []).append(row)
+            by_name.setdefault(compared(row.name), []).append(row)
         for line in lines:
             key = key_of(line)
             if key in self.proposals:
                 one = self.proposals[key]
                 self.proposals[key] = replace(one, lines=(*one.lines, line.line))
             elif key not in self.found and key not in self.problems:
-                self._look_up(key, line, by_name.get(_plain(line.material), []))
+                self._look_up(key, line, by_name.get(compared(line.material), []))
         self.proposals = {key: self._chosen(one) for key, one in self.proposals.items()}
 
     def of(self, line: ListLine) -> Material | None:
@@ -98,7 +99,7 @@ class ListMaterials:
 
     def _look_up(self, key: str, line: ListLine, rows: list[Material]) -> None:
         active = [row for row in rows if row.active]
-        fits = [row for row in active if not line.maker or _plain(row.maker) == _plain(line.maker)]
+        fits = [row for row in active if not line.maker or compared(row.maker) == compared(line.maker)]
         if len(fits) > 1:
             makers = ", ".join(row.maker or "no maker named" for row in fits[:5])
             mend = "Name the maker in a column “maker”."
@@ -151,7 +152,7 @@ class ListMaterials:
 
 def key_of(line: ListLine) -> str:
     """What tells one material of a list from another: its name, maker and kind, in any letter case."""
-    text = f"{_plain(line.material)}|{_plain(line.maker)}|{line.kind.value if line.kind else ''}"
+    text = f"{compared(line.material)}|{compared(line.maker)}|{line.kind.value if line.kind else ''}"
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
@@ -175,9 +176,6 @@ def _copy(row: Material) -> Material:
     """A copy outside the session: reading a list must not change the book by way of it."""
     return Material(**row.model_dump())
 
-
-def _plain(text: str) -> str:
-    return "".join(text.casefold().split())
 
 
 def _with_column(problem: tuple[str, str, str]) -> tuple[str, str, str, str]:

@@ -3,7 +3,7 @@
 NUL and half a surrogate pair are errors in one database or the other; signs that turn the direction of
 writing can make one code look like another.
 
-Doors: core/stock_list_file.py, web/text_guard.py.
+Doors: core/stock_list_file.py, web/text_guard.py, actions/describe_material.py, records/store_queries.py.
 """
 
 from __future__ import annotations
@@ -35,3 +35,39 @@ def wrong_sign(text: str, *, lines: bool) -> str:
         elif kind in ("Zl", "Zp") and not lines:
             return "Write this on one line."
     return ""
+
+
+def composed(text: str) -> str:
+    """``text`` as it is kept: letters with their marks as one sign (NFC), whatever keyboard typed it.
+
+    >>> composed("O\\u0308lfarbe") == "\\u00d6lfarbe"
+    True
+    """
+    return text if text.isascii() else unicodedata.normalize("NFC", text)
+
+
+def compared(text: str) -> str:
+    """What two names are compared by: no difference by capitals, spaces, wide or ligature forms (NFKC) or
+    signs that show nothing. Letters that only look alike stay different.
+
+    >>> compared("Raw  Umber") == compared("raw\\u200bumber"), compared("\\ufb01ne") == compared("FINE")
+    (True, True)
+    """
+    folded = unicodedata.normalize("NFKC", text).casefold()
+    plain = (sign for sign in folded if not sign.isspace() and unicodedata.category(sign) != "Cf")
+    return unicodedata.normalize("NFC", "".join(plain))
+
+
+def ways_written(word: str) -> tuple[str, ...]:
+    """A word in small letters, and with its letters beyond ASCII as capitals, all of them or the first.
+
+    One of our databases knows no capitals beyond ASCII: lower("\u00d6L") leaves the \u00d6 there.
+
+    >>> ways_written("Oil"), ways_written("\u00d6lfarbe")
+    (('oil',), ('\u00f6lfarbe', '\u00d6lfarbe'))
+    """
+    small = composed(word).lower()
+    if small.isascii():
+        return (small,)
+    capital = "".join(sign if sign.isascii() else sign.upper() for sign in small)
+    return tuple(dict.fromkeys((small, capital, capital[:1] + small[1:])))

@@ -13,6 +13,7 @@ from service.core.containers import ContainerState, Standing
 from service.core.ledger import MovementKind
 from service.core.materials import MaterialKind
 from service.core.shelf_codes import normalise
+from service.core.written_signs import ways_written
 from service.records.ageing_queries import lives_of, lives_of_rows
 from service.records.materials import Material
 from service.records.people import Person
@@ -129,9 +130,10 @@ def _conditions(session: Session, wanted: StoreWanted) -> list[ColumnElement[boo
         found.append(col(Container.code) == code)
     elif wanted.text.strip():
         # autoescape: a per cent sign typed is a per cent sign meant.
-        for word in wanted.text.lower().split()[:8]:
+        for word in wanted.text.split()[:8]:
             parts = (Material.name, Material.maker, Material.ci_name, Container.lot, Container.code)
-            found.append(or_(*(func.lower(col(p)).contains(word, autoescape=True) for p in parts)))
+            ways = [(part, way) for part in parts for way in ways_written(word)]
+            found.append(or_(*(func.lower(col(p)).contains(way, autoescape=True) for p, way in ways)))
     if wanted.kind is not None:
         found.append(col(Material.kind) == wanted.kind)
     if wanted.material_id is not None:

@@ -16,9 +16,11 @@ from pydantic import BaseModel, ConfigDict, ValidationInfo, field_validator
 
 from service.core.findings import Invalid
 from service.core.materials import SelfHeating, Unknown
+from service.core.written_signs import composed
 from service.web.fields import read_instant
 from service.web.text_guard import check_text, sentence
 
+MAX_TEXT: Final = 4000
 MAX_NUMBER: Final = Decimal(10) ** 15
 MAX_DIGITS: Final = 40
 MAX_LIST: Final = 1000
@@ -36,7 +38,7 @@ class ApiModel(BaseModel):
     """
 
     model_config = ConfigDict(
-        extra="forbid", str_max_length=4000, allow_inf_nan=False, hide_input_in_errors=True
+        extra="forbid", str_max_length=MAX_TEXT, allow_inf_nan=False, hide_input_in_errors=True
     )
 
     @field_validator("*", mode="before")
@@ -113,7 +115,8 @@ def _judge_number(value: int | float, kinds: frozenset[type], numbers: frozenset
 
 def _judge_text(value: str, kinds: frozenset[type], numbers: frozenset[type]) -> Any:
     if str in kinds:
-        return value
+        # What is over the length stays as it is, to be refused for it.
+        return composed(value) if len(value) <= MAX_TEXT else value
     if numbers == {int}:
         raise sentence("Send a whole number here, without quotation marks.")
     if numbers and not re.fullmatch(r"-?\d{1,16}(\.\d{1,18})?([eE][+-]?\d{1,2})?", value, re.ASCII):

@@ -16,6 +16,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 
 from service.core.findings import Invalid, Reading
+from service.core.written_signs import composed
 from service.web.sentences import sentence_for
 from service.web.text_guard import check_text
 
@@ -45,10 +46,10 @@ class FormModel(BaseModel):
 
 
 def _cleaned(value: Any) -> Any:
-    """A text without hidden signs and with one kind of line end; anything else as it is."""
+    """A text without hidden signs, composed, with one kind of line end; anything else as it is."""
     if not isinstance(value, str):
         return value
-    return check_text(value, lines=True).replace("\r\n", "\n").replace("\r", "\n")
+    return composed(check_text(value, lines=True)).replace("\r\n", "\n").replace("\r", "\n")
 
 
 M = TypeVar("M", bound=FormModel)

@@ -180,6 +180,7 @@ LEAST: Final[dict[str, dict[str, Any]]] = {
     "/api/recipes/{recipe_id}/versions": {
         "name": "Walnut stain", "version": 1, "lines": [{"material": 1, "amount": "2 tsp"}],
     },
+    "/api/stock-lists": {"csv": "material,amount\nRaw umber,250 g\n", "name": "list.csv"},
     "/api/batches/{batch_id}/give-up": {"reason": "Written down as it was seen"},
 }  # fmt: skip
 """Bodies of calls of which the description shows none; the rest of those take a key alone."""

@@ -13,6 +13,7 @@ from service.core.access import Actor, Role
 from service.core.findings import Invalid
 from service.core.shelf_codes import normalise
 from service.core.written_days import tidy
+from service.core.written_signs import ways_written
 from service.records.people import Person
 from service.records.places import Place
 from service.web.api_model import ApiModel
@@ -130,7 +131,7 @@ def person_number(session: Session, whom: int | str | None, field: str) -> int |
     """
     if whom is None or isinstance(whom, int):
         return whom
-    same = or_(col(Person.name) == whom, func.lower(col(Person.name)) == whom.lower())
+    same = or_(col(Person.name) == whom, func.lower(col(Person.name)).in_(ways_written(whom)))
     found = session.exec(select(Person.id).where(same, col(Person.active), ~col(Person.is_script))).all()
     if len(found) != 1:
         words = "Nobody in the books has this name, or they are switched off."
