@@ -5,10 +5,12 @@ haste, two meanings of one length. Memory stays, others are served, and nothing 
 from __future__ import annotations
 
 import itertools
+import re
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
 
 import pytest
 import uvicorn
@@ -17,7 +19,9 @@ from starlette.responses import PlainTextResponse
 from starlette.types import Receive, Scope, Send
 
 from service.web import connection, guard
+from service.web.api_model import MAX_LIST, MAX_TEXT
 from service.web.connection import BoundedConnection
+from service.web.forms import MAX_FIELDS, MAX_PART
 from tests.browser.live_server import LiveServer, start_server
 from tests.web.raw_http import FORM, HEAD, Answered, ask, get, grown_kib, post, repeated
 
@@ -277,5 +281,14 @@ def test_two_requests_in_one_piece_are_both_answered(hasty: int) -> None:
     assert answer.text.count("HTTP/1.1 200") == 2
 
 
-def test_the_bounds_are_told_in_one_place() -> None:
+def test_the_bounds_are_told_to_developers_as_they_are() -> None:
+    told = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = told.partition("## What odd input meets")[2].partition("\n## ")[0]
+    for bound in (
+        connection.MAX_ADDRESS, connection.MAX_HEAD, connection.MAX_HEADERS, connection.MAX_WRAPPING,
+        int(connection.PATIENCE_S), connection.BYTES_PER_S, guard.MAX_BODY, guard.MAX_UPLOAD_BODY,
+        MAX_FIELDS, MAX_PART, MAX_LIST, MAX_TEXT,
+    ):  # fmt: skip
+        plain = f"{bound:,}".replace(",", " ") if bound >= 10_000 else str(bound)
+        assert re.search(rf"\b{plain}\b", told), plain
     assert connection.MAX_ADDRESS < connection.MAX_HEAD < guard.MAX_BODY < connection.MAX_WASTE
