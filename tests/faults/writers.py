@@ -144,7 +144,7 @@ class AtWork:
             elif not self._through:
                 return
             else:
-                self._enough.wait(0.02)
+                self._enough.wait(0.1)
 
     def __enter__(self) -> AtWork:
         for thread in self._threads:
