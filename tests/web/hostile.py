@@ -142,7 +142,8 @@ def _usual(model: type[BaseModel]) -> dict[str, str]:
     for name, info in model.model_fields.items():
         words = _words(info.annotation) or _choices(info.metadata)
         blank = not info.is_required() and name not in _USUAL
-        values[name] = "" if blank else words[0] if words else _USUAL.get(name, "1")
+        plain = "2026-03-12" if kind_of(info.annotation) == "time" else "1"
+        values[name] = "" if blank else words[0] if words else _USUAL.get(name, plain)
     return values
 
 
@@ -180,6 +181,8 @@ LEAST: Final[dict[str, dict[str, Any]]] = {
     "/api/recipes/{recipe_id}/versions": {
         "name": "Walnut stain", "version": 1, "lines": [{"material": 1, "amount": "2 tsp"}],
     },
+    "/api/jobs/{job_id}/rags": {"way": "out", "pieces": 3},
+    "/api/day-closings": {"day": "2026-03-12"},
     "/api/stock-lists": {"csv": "material,amount\nRaw umber,250 g\n", "name": "list.csv"},
     "/api/batches/{batch_id}/give-up": {"reason": "Written down as it was seen"},
 }  # fmt: skip
