@@ -35,6 +35,8 @@ TABLES = {
     "recipe_line": "id",
     "addition": "id",
     "change": "id",
+    "rag_hand": "id",
+    "day_closing": "id",
 }
 """Typed here by hand, not taken from the migrations: a table that loses its triggers must show."""
 
@@ -59,6 +61,15 @@ def full(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
             "insert into override (id, keeper_id, job_id, reason, created_at, until) select 1, "
             "(select min(id) from person), (select min(id) from job), 'said so', recorded_at, recorded_at "
             "from posting order by id limit 1"
+        ))  # fmt: skip
+        session.execute(text(
+            "insert into rag_hand (id, posting_id, job_id, way, thing, pieces, person_id, at) select 1, id, "
+            "(select min(id) from job), 'out', 'rags', 3, person_id, recorded_at "
+            "from posting order by id limit 1"
+        ))  # fmt: skip
+        session.execute(text(
+            "insert into day_closing (id, posting_id, day, closed_by, closed_at, note, entries, hash) "
+            "select 1, id, '2026-03-12', person_id, recorded_at, '', 1, 'ab' from posting order by id limit 1"
         ))  # fmt: skip
         session.execute(
             text("insert into override_use (override_id, posting_id) select 1, min(id) from posting")

@@ -1,14 +1,14 @@
 """an append-only row is not replaced through another of its unique keys either
 
-Revision: 0003, after: 0002.
+Revision: 0004, after: 0003.
 """
 
 from alembic import op
 
 from service.records.migrations.append_only import no_replace_by_v1
 
-revision = "0003"
-down_revision = "0002"
+revision = "0004"
+down_revision = "0003"
 branch_labels = None
 depends_on = None
 
