@@ -171,7 +171,8 @@ def backup(bench: Workbench, size: int) -> Iterator[Figure]:
     yield Figure("P28", what, size, "ms", *pair.sides, pair.ratio, 3, why=why)
     waits = Spread.of([b / q for b, q in zip(busy, quiet, strict=True)])
     yield Figure("P28", "writers' p99 while it is copied / before", size, "ms", Spread.of(busy),
-                 Spread.of(quiet), waits, 3)  # fmt: skip
+                 Spread.of(quiet), waits, 3,
+                 why="the copy and its check share two cores and one disk with the writers")  # fmt: skip
 
 
 def _fresh(folder: Path) -> Path:
