@@ -1,0 +1,150 @@
+"""What warnings, the morning mail and test messages say: plain text, short, with one link.
+
+Doors: actions/queue_warnings.py, actions/queue_morning.py, actions/manage_channels.py, actions/outbox.py.
+
+A message is stored as it is written here and may leave later than planned, so it names times of the shop's
+clock, and `late_line` says at sending that it comes late.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, tzinfo
+from typing import Final
+
+from service.core.mail_addresses import one_line
+from service.core.months import say_date
+from service.core.rag_judgement import LoadJudgement, words
+from service.core.reminders import LATE_AFTER, DueWarning, WarningRule
+
+SUBJECT_MOST: Final = 120
+LINES_MOST: Final = 30
+FOOT: Final = (
+    "The book at the store room is what counts; this message only tells of it. It cannot be answered."
+)
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A subject of one line and a text of several."""
+
+    subject: str
+    text: str
+
+
+def clock(at: datetime, zone: tzinfo) -> str:
+    """A moment on the shop's clock, with its offset: an hour that comes twice must not be taken for the other.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> from datetime import UTC
+    >>> clock(datetime(2026, 10, 25, 1, 30, tzinfo=UTC), ZoneInfo("Europe/Berlin"))
+    '25 October 2026, 02:30 (UTC+01:00)'
+    """
+    local = at.astimezone(zone)
+    offset = f"{local:%z}"
+    return f"{say_date(local.date())}, {local:%H:%M} (UTC{offset[:3]}:{offset[3:5]})"
+
+
+def rag_warning(
+    due: DueWarning, judgement: LoadJudgement, now: datetime, zone: tzinfo, shop: str, link: str
+) -> Letter:
+    """The warning about one load. ``link`` may be empty."""
+    load = judgement.load
+    by = load.contain_by if due.rule is WarningRule.CONTAIN else load.remove_by
+    hour = f"{by.astimezone(zone):%H:%M}"
+    if not judgement.blocks:
+        head = f"DUE {hour}: {load.name} must be out of the building"
+        again = "It is named again a quarter of an hour before, and when it is late."
+    else:
+        head = f"OVERDUE since {hour}: {load.name}"
+        again = (
+            "Until it is recorded nothing that heats itself is drawn or opened. This goes to the next person "
+            "on the list every 30 minutes until somebody records where the rags are."
+        )
+    parts = [
+        one_line(judgement.sentence, 600),
+        f"Put away by: {clock(load.contain_by, zone)}\nOut of the building by: {clock(load.remove_by, zone)}",
+        f"As it stood at {clock(now, zone)}.",
+        f"Record it: {link}" if link else "",
+        again,
+        FOOT,
+    ]
+    return Letter(one_line(f"{head} – {shop}", SUBJECT_MOST), "\n\n".join(filter(None, parts)))
+
+
+def late_line(due_at: datetime, now: datetime, zone: tzinfo) -> str:
+    """The first line of a message that leaves late; empty when it is in time.
+
+    >>> from datetime import UTC, timedelta
+    >>> at = datetime(2026, 3, 10, 16, tzinfo=UTC)
+    >>> late_line(at, at + timedelta(minutes=100), UTC), late_line(at, at, UTC)
+    ('THIS COMES 1 h 40 min LATE: it was due on 10 March 2026, 16:00 (UTC+00:00).', '')
+    """
+    if now - due_at <= LATE_AFTER:
+        return ""
+    minutes = int((now - due_at).total_seconds() // 60)
+    return f"THIS COMES {words(minutes)} LATE: it was due on {clock(due_at, zone)}."
+
+
+@dataclass(frozen=True)
+class LogHead:
+    """The head of the rag log as the morning mail carries it out of the house."""
+
+    count: int
+    hash: str
+    at: datetime
+
+
+@dataclass(frozen=True)
+class Morning:
+    """What the morning mail tells: the day, what is overdue, what is due today, what else the book counts."""
+
+    shop: str
+    day: date
+    overdue: Sequence[str]
+    today: Sequence[str]
+    rest: int
+    head: LogHead
+
+
+def morning_mail(said: Morning, zone: tzinfo, link: str) -> Letter:
+    """The mail of one shop day. It never says that all is well: only that no rule spoke."""
+    parts = [f"{said.shop}, {say_date(said.day)}."]
+    parts.append(_list("Overdue or past", said.overdue))
+    parts.append(_list("To do today", said.today))
+    if not said.overdue and not said.today:
+        parts.append("The book knows of nothing overdue, past or due today. What nobody wrote down it cannot know.")
+    if said.rest:
+        parts.append(f"Further entries that want attention: {said.rest}.")
+    parts.append(f"All of it: {link}" if link else "")
+    parts.append(
+        "Head of the rag log. Keep this mail: a log that is cut or written anew no longer fits it.\n"
+        f"Entries: {said.head.count}\nHash of the last one:\n{said.head.hash}\n"
+        f"Taken: {clock(said.head.at, zone)}"
+    )
+    parts.append(FOOT)
+    count = len(said.overdue)
+    state = f"{count} OVERDUE" if count else f"{len(said.today)} due today" if said.today else "Morning"
+    subject = one_line(f"{state}: {said.shop}, {say_date(said.day)}", SUBJECT_MOST)
+    return Letter(subject, "\n\n".join(filter(None, parts)))
+
+
+def _list(heading: str, lines: Sequence[str]) -> str:
+    if not lines:
+        return ""
+    shown = [f"- {one_line(line, 300)}" for line in lines[:LINES_MOST]]
+    if len(lines) > LINES_MOST:
+        shown.append(f"- and {len(lines) - LINES_MOST} more")
+    return f"{heading} ({len(lines)}):\n" + "\n".join(shown)
+
+
+def trial_letter(shop: str, now: datetime, zone: tzinfo, who: str) -> Letter:
+    """What a test message says."""
+    text = (
+        f"{one_line(who)} sent this at {clock(now, zone)} to see whether warnings arrive here. "
+        f"They do. Nothing is to be done.\n\n{FOOT}"
+    )
+    return Letter(one_line(f"Test of the warnings – {shop}", SUBJECT_MOST), text)
+
+
