@@ -89,6 +89,7 @@ def create_app(
     app.state.clock = clock
     app.state.hasher = hasher or Hasher()
     app.state.secret = secret
+    app.state.wake_sender = None
     errors.install(app)
     app.add_exception_handler(DatabaseBusy, _busy)
     access_gate.install(app)

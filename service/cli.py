@@ -32,6 +32,7 @@ from service.records.engine import DatabaseBusy
 from service.records.people import LinkPurpose
 from service.records.revisions import SchemaTooNew
 from service.records.shop import ShopProfile
+from service.sending import one_round
 from service.serving import CannotServe, local_address, opened, serve
 from service.web.deps import shop_today, shop_zone
 
@@ -70,6 +71,7 @@ def build_parser() -> argparse.ArgumentParser:
     taking.add_argument("copy", type=Path, help="the dated folder that `umberkeep backup` made")
     alerts = command("alerts", _alerts, "what runs out, what is due")
     alerts.add_argument("--days", type=int, default=30, help="how far to look ahead (%(default)s)")
+    command("send-alerts", _send_alerts, "send the warnings that are due, once; for a timer")
     return parser
 
 
@@ -249,3 +251,8 @@ def _alerts(args: argparse.Namespace) -> int:
     return 0
 
 
+def _send_alerts(args: argparse.Namespace) -> int:
+    settings = _settings(args)
+    done = one_round(opened(settings), settings)
+    print(f"{done.queued} written, {done.sent} sent, {done.failed} failed.")
+    return 1 if done.failed else 0

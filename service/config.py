@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import time
 from pathlib import Path
 from typing import Final
+
+from service.core.findings import Invalid
+from service.core.mail_addresses import read_address
+from service.core.sign_in_rules import is_loopback
 
 PREFIX: Final = "UMBERKEEP_"
 
@@ -46,11 +52,33 @@ SETTINGS: Final[tuple[Setting, ...]] = (
     Setting("THREADS", "", "requests worked on at once, 1 to 64; empty = as many as this machine has cores"),
     Setting("SESSION_IDLE_HOURS", "10", "a sign-in ends after this many hours without use (one shift)"),
     Setting("SESSION_DAYS", "7", "a sign-in ends after this many days in any case"),
+    Setting("SMTP_HOST", "", "the mail server warnings leave by; empty = no mail"),
+    Setting("SMTP_PORT", "587", "its port"),
+    Setting("SMTP_SECURITY", "starttls", "starttls, tls (from the first byte, port 465), or none"),
+    Setting("SMTP_USER", "", "the name to sign in with at the mail server; empty = no sign-in"),
+    Setting("SMTP_PASSWORD", "", "its password", secret=True),
+    Setting("SMTP_CA", "", "file with the authority behind the server's certificate; empty = the system's"),
+    Setting("MAIL_FROM", "", "the address mail comes from, such as store@shop.example"),
+    Setting("SEND_ALERTS", "yes", "no = the service sends no warnings; a timer runs umberkeep send-alerts"),
+    Setting("MORNING_MAIL", "07:00", "when keepers get the morning mail, on the shop's clock; no = never"),
 )
 
 
 class SettingError(Exception):
     """A setting that makes no sense; the text says which and how to mend it."""
+
+
+@dataclass(frozen=True)
+class MailServer:
+    """The shop's mail server; ``security`` is starttls, tls or none."""
+
+    host: str
+    port: int
+    security: str
+    sender: str
+    user: str = ""
+    password: str = field(default="", repr=False)
+    ca: str = ""
 
 
 @dataclass(frozen=True)
@@ -69,6 +97,9 @@ class Settings:
     session_idle_hours: int = 10
     session_days: int = 7
     demo: bool = False
+    mail: MailServer | None = None
+    send_alerts: bool = True
+    morning_mail: time | None = time(7)
 
     @property
     def sqlite(self) -> bool:
@@ -122,6 +153,38 @@ def _yes(env: Mapping[str, str], name: str) -> bool:
     return text == "yes"
 
 
+def _morning(env: Mapping[str, str]) -> time | None:
+    text = _text(env, "MORNING_MAIL")
+    if text.lower() == "no":
+        return None
+    match = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", text, re.ASCII)
+    if match is None:
+        raise SettingError(f"{PREFIX}MORNING_MAIL is {text!r}; write a time such as 07:00, or no.")
+    return time(int(match[1]), int(match[2]))
+
+
+def _mail_server(env: Mapping[str, str]) -> MailServer | None:
+    host, security = _text(env, "SMTP_HOST"), _text(env, "SMTP_SECURITY").lower()
+    if not host:
+        return None
+    if security not in {"starttls", "tls", "none"}:
+        raise SettingError(f"{PREFIX}SMTP_SECURITY is {security!r}; write starttls, tls or none.")
+    user, password = _text(env, "SMTP_USER"), _text(env, "SMTP_PASSWORD")
+    if security == "none" and (user or password) and not (is_loopback(host) or host == "localhost"):
+        raise SettingError(
+            f"{PREFIX}SMTP_SECURITY is none: the password would cross the network unprotected. Use starttls "
+            "or tls, or a server that asks for no password."
+        )
+    ca = _text(env, "SMTP_CA")
+    if ca and not Path(ca).is_file():
+        raise SettingError(f"{PREFIX}SMTP_CA names {ca}, which is no file.")
+    try:
+        sender = read_address(_text(env, "MAIL_FROM"))
+    except Invalid as error:
+        raise SettingError(f"{PREFIX}MAIL_FROM: {error.sentence}") from error
+    return MailServer(host, _whole(env, "SMTP_PORT", 1, 65535), security, sender, user, password, ca)
+
+
 def database_url(url: str, data: Path) -> str:
     """The SQLAlchemy address: SQLite in the data folder unless a PostgreSQL one is given.
 
@@ -168,4 +231,7 @@ def read_settings(
         session_idle_hours=_whole(env, "SESSION_IDLE_HOURS", 1, 24 * 7),
         session_days=_whole(env, "SESSION_DAYS", 1, 90),
         demo=demo,
+        mail=_mail_server(env),
+        send_alerts=_yes(env, "SEND_ALERTS"),
+        morning_mail=_morning(env),
     )

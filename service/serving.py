@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import logging
 import socket
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from urllib.parse import urlsplit
 
@@ -21,6 +21,7 @@ from service.records.engine import Database, open_database
 from service.records.people import Person
 from service.records.revisions import newest_revision, revision_of
 from service.records.shop import ShopProfile
+from service.sending import Loop
 from service.web.connection import BoundedConnection
 
 CONNECTIONS = 500
@@ -186,10 +187,26 @@ def serve(settings: Settings, say: Callable[[str], None]) -> None:
             forwarded_allow_ips=settings.trusted_proxy or None,
             timeout_graceful_shutdown=GRACE_S, limit_concurrency=CONNECTIONS,
         )
-        uvicorn.Server(config).run(sockets=sockets)
+        with sending(settings, database) as wake:
+            app.state.wake_sender = wake
+            uvicorn.Server(config).run(sockets=sockets)
     finally:
         for sock in sockets:
             sock.close()
+
+
+@contextmanager
+def sending(settings: Settings, database: Database) -> Iterator[Callable[[], None] | None]:
+    """The loop that sends warnings, while the service runs; hands out what wakes it; None if turned off."""
+    if not settings.send_alerts:
+        yield None
+        return
+    loop = Loop(database, settings)
+    loop.start()
+    try:
+        yield loop.wake
+    finally:
+        loop.stop()
 
 
 def _greeting(settings: Settings, warning: str, address: str, *, demo: bool) -> str:

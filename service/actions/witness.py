@@ -51,7 +51,12 @@ def chain_head(session: Session, *, lock: bool = False) -> ChainHead:
 
 
 def witness_head(
-    session: Session, actor: Actor | None, now: datetime, folder: Path, where: str = "day sheet"
+    session: Session,
+    actor: Actor | None,
+    now: datetime,
+    folder: Path,
+    where: str = "day sheet",
+    head: ChainHead | None = None,
 ) -> WitnessedHead:
     """Write the head of the log down outside the database, and in it that this was done.
 
@@ -59,6 +64,7 @@ def witness_head(
         actor: who does it; None = the machine itself (a backup, the morning mail).
         folder: the data folder; the file in it is made when it is missing, and only ever added to.
         where: where else the head stands, such as "day sheet".
+        head: the one that left the house a while ago, at ``now``; missing = the present one.
 
     Raises:
         NotAllowed: a student asked.
@@ -66,7 +72,8 @@ def witness_head(
     """
     if actor is not None:
         require(actor, Permission.SEE_LOGS)
-    head = chain_head(session, lock=True)
+    present = chain_head(session, lock=True)
+    head = head or present
     row = WitnessedHead(
         count=head.count,
         hash=head.hash,

@@ -1,6 +1,6 @@
 """Which warnings about a rag load are due now, and whom they go to.
 
-Doors: actions/queue_warnings.py, core/warning_words.py.
+Doors: actions/queue_warnings.py, actions/outbox.py, core/warning_words.py.
 
 An hour and a quarter of an hour before the load must be gone: its debtor and every keeper. When it is late,
 at once the same people, then every half hour the next person on the list, round and round, until somebody
@@ -26,6 +26,18 @@ BEFORE_MIN: Final = (60, 15)
 EVERY: Final = timedelta(minutes=30)
 LATE_AFTER: Final = timedelta(minutes=5)
 """A warning that leaves later than this after it was due says so."""
+
+
+LONGEST_WAIT: Final = timedelta(minutes=10)
+
+
+def wait_after(attempts: int) -> timedelta:
+    """How long to wait after the ``attempts``-th try failed (1 is the first): doubling, at most ten minutes.
+
+    >>> [wait_after(n) // timedelta(minutes=1) for n in (1, 2, 3, 4, 5, 5000)]
+    [1, 2, 4, 8, 10, 10]
+    """
+    return min(timedelta(minutes=2 ** min(attempts - 1, 10)), LONGEST_WAIT)
 
 
 class WarningRule(StrEnum):
@@ -123,7 +135,8 @@ def due_warnings(
     >>> from service.core.rag_judgement import RagLoad, judge
     >>> from service.core.rag_loads import fold
     >>> at = datetime(2026, 3, 10, 9, tzinfo=UTC)
-    >>> load, state = RagLoad("Load 1", "P.", at + timedelta(hours=7), at + timedelta(hours=7)), fold(at, [], [])
+    >>> ends, state = at + timedelta(hours=7), fold(at, [], [])
+    >>> load = RagLoad("Load 1", "P.", ends, ends)
     >>> now = at + timedelta(hours=6)
     >>> due = due_warnings(judge(load, state, now), state, now, (), CallList.of(1, [2]), {1})
     >>> [(one.stage, one.people) for one in due]

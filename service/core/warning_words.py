@@ -34,7 +34,7 @@ class Letter:
 
 
 def clock(at: datetime, zone: tzinfo) -> str:
-    """A moment on the shop's clock, with its offset: an hour that comes twice must not be taken for the other.
+    """A moment on the shop's clock, with its offset: an hour can come twice.
 
     >>> from zoneinfo import ZoneInfo
     >>> from datetime import UTC
@@ -114,7 +114,9 @@ def morning_mail(said: Morning, zone: tzinfo, link: str) -> Letter:
     parts.append(_list("Overdue or past", said.overdue))
     parts.append(_list("To do today", said.today))
     if not said.overdue and not said.today:
-        parts.append("The book knows of nothing overdue, past or due today. What nobody wrote down it cannot know.")
+        parts.append(
+            "The book knows of nothing overdue, past or due today. What nobody wrote down it cannot know."
+        )
     if said.rest:
         parts.append(f"Further entries that want attention: {said.rest}.")
     parts.append(f"All of it: {link}" if link else "")

@@ -1,5 +1,17 @@
 """Every table module, imported once so that the metadata is whole (migrations, tests)."""
 
-from service.records import duties, jobs, materials, mixing, outbox, people, places, rags, shop, stock, stock_lists
+from service.records import (
+    duties,
+    jobs,
+    materials,
+    mixing,
+    outbox,
+    people,
+    places,
+    rags,
+    shop,
+    stock,
+    stock_lists,
+)
 
 MODULES = (duties, jobs, materials, mixing, outbox, people, places, rags, shop, stock, stock_lists)

@@ -10,17 +10,11 @@ from sqlmodel import Session, col, func, select
 from service.core.access import Actor, Permission, may
 from service.core.rag_judgement import notice_due
 from service.core.sign_in_rules import CLOCK_SLACK
+from service.records.book_time import book_now as book_now  # asked for here by the pages
 from service.records.duties import Duty
 from service.records.rag_queries import JudgedLoad, standing_loads
-from service.records.shop import BookClock
 from service.web.chrome import add_notice_provider, set_duty_counter
 from service.web.render import Notice
-
-
-def book_now(session: Session, now: datetime) -> datetime:
-    """Now, or the last instant in the book if this machine's clock went back: clocks of rags run on."""
-    clock = session.get(BookClock, 1)
-    return max(now, clock.last_recorded_at) if clock else now
 
 
 def _standing(session: Session, now: datetime) -> tuple[datetime, list[JudgedLoad]]:

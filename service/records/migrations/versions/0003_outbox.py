@@ -17,7 +17,7 @@ def _text(length: int) -> sa.types.TypeEngine[str]:
     return sqlmodel.sql.sqltypes.AutoString(length=length)
 
 
-def _instant() -> sa.types.TypeEngine[object]:
+def _instant() -> sqlmodel.sql.sqltypes.UTCDateTime:
     return sqlmodel.sql.sqltypes.UTCDateTime()
 
 
