@@ -18,6 +18,7 @@ from service.actions import back_up as copies
 from service.actions.api_tokens import api_tokens, make_api_token, revoke_token
 from service.actions.check_ledger import check
 from service.actions.list_alerts import lines, sweep
+from service.actions.manage_channels import reach_findings
 from service.actions.passwords import Hasher
 from service.actions.set_up_shop import FirstKeeper, make_profile, set_up
 from service.actions.sign_in_links import make_link, printed_link
@@ -243,10 +244,10 @@ def _restore(args: argparse.Namespace) -> int:
 
 
 def _alerts(args: argparse.Namespace) -> int:
-    now = now_utc()
-    with opened(_settings(args)).writing() as session:
+    now, settings = now_utc(), _settings(args)
+    with opened(settings).writing() as session:
         sweep(session, now)
-        found = lines(session, now, args.days)
+        found = lines(session, now, args.days, reach_findings(session, now, settings))
     print("\n".join(found))
     return 0
 

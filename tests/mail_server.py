@@ -76,7 +76,9 @@ def _sign_in(server: Any, session: Any, envelope: Any, mechanism: str, data: Any
 
 
 @contextmanager
-def mail_server(security: str = "none", folder: Path | None = None, *, sign_in: bool = False) -> Iterator[Box]:
+def mail_server(
+    security: str = "none", folder: Path | None = None, *, sign_in: bool = False
+) -> Iterator[Box]:
     """A server that takes mail while the block runs; `folder` gets ca.pem for starttls and tls."""
     box = Box()
     more: dict[str, Any] = {}
@@ -91,9 +93,9 @@ def mail_server(security: str = "none", folder: Path | None = None, *, sign_in: 
         more = {"tls_context": context, "require_starttls": True}
     if sign_in:
         more |= {"authenticator": _sign_in, "auth_required": True, "auth_require_tls": security != "none"}
-    controller = Controller(
-        box, hostname="127.0.0.1", port=free_port(), ssl_context=context if security == "tls" else None, **more
-    )
+    if security == "tls":
+        more["ssl_context"] = context
+    controller = Controller(box, hostname="127.0.0.1", port=free_port(), **more)
     controller.start()
     box.port = controller.port
     try:

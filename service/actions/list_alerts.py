@@ -21,7 +21,7 @@ from service.core.access import Role
 from service.core.ageing import judge
 from service.core.alerts import SOON_DAYS, Alert, ContainerFact, DutyFact, MissingFact, alerts
 from service.core.containers import Standing
-from service.core.findings import Severity
+from service.core.findings import Finding, Severity
 from service.core.material_facts import MaterialFacts, review
 from service.core.months import add_days
 from service.records.ageing_queries import lives_of_rows, overdue_to_settle, settle_all_dates
@@ -52,11 +52,13 @@ _MARKS: Final = {
 
 
 def list_alerts(
-    session: Session, now: datetime, days: int = SOON_DAYS, *, soon_at_most: int | None = None
+    session: Session, now: datetime, days: int = SOON_DAYS, *, soon_at_most: int | None = None,
+    reach: Iterable[Finding] = (),
 ) -> list[Alert]:
     """All alerts of the shop's day and of the next ``days`` days (0 to 366), worst first.
 
     Args:
+        reach: what keeps warnings from reaching people (`manage_channels.reach_findings`).
         soon_at_most: so many of the containers that only change soon, the first of them; they stand last.
 
     Raises:
@@ -71,6 +73,7 @@ def list_alerts(
         [*_duties(session, now, zone), *_loads(standing_loads(session, now), zone)],
         today=today,
         days=days,
+        reach=reach,
     )
 
 
@@ -92,9 +95,11 @@ def sweep(session: Session, now: datetime) -> int:
     return len(due)
 
 
-def lines(session: Session, now: datetime, days: int = SOON_DAYS) -> list[str]:
+def lines(
+    session: Session, now: datetime, days: int = SOON_DAYS, reach: Iterable[Finding] = ()
+) -> list[str]:
     """The alerts as the command prints them, one each: mark, due day, sentence, what to do, who."""
-    found = list_alerts(session, now, days)
+    found = list_alerts(session, now, days, reach=reach)
     if not found:
         return [f"Nothing wants attention in the next {days} days."]
     return [

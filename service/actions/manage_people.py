@@ -12,11 +12,13 @@ from datetime import date, datetime
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, col, select
 
+from service.actions.manage_channels import forget_trials_of
 from service.actions.note_change import note_change
 from service.actions.sign_in import end_sessions_of, end_taps_of
 from service.actions.sign_in_links import end_links_of, keepers, make_link
 from service.core.access import Actor, Permission, Role, require
 from service.core.findings import Invalid, NotAllowed, NotFound, Stale
+from service.core.mail_addresses import read_address
 from service.core.sign_in_rules import sign_in_name
 from service.records.people import LinkPurpose, Person, SignInLink
 
@@ -104,6 +106,8 @@ def change_person(
         ("until", person.expires_on, said.expires_on), ("e-mail", person.email, said.email),
     ):
         note_change(session, actor, now, about, field, before, after)
+    if person.email != said.email:
+        forget_trials_of(session, person_id)
     person.name, person.role, person.sign_in_name = said.name, said.role, said.sign_in_name
     person.expires_on, person.email, person.version = said.expires_on, said.email, person.version + 1
     _flush(session, person)
@@ -223,9 +227,15 @@ def _judged(said: Description, today: date) -> Description:
         errors["expires_on"] = "Enter a last day that is not over yet."
     elif said.role is Role.READER and ((said.expires_on or today) - today).days > LONGEST_READER_DAYS:
         errors["expires_on"] = "Enter a last day within a year."
+    email = None
+    if said.email:
+        try:
+            email = read_address(said.email)
+        except Invalid as error:
+            errors["email"] = error.sentence
     if errors:
         raise Invalid(next(iter(errors.values())), errors)
-    return Description(said.name, said.role, name, said.expires_on, said.email or None)
+    return Description(said.name, said.role, name, said.expires_on, email)
 
 
 def _flush(session: Session, person: Person) -> None:

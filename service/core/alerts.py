@@ -12,7 +12,7 @@ from enum import StrEnum
 from typing import Final
 
 from service.core.containers import Standing
-from service.core.findings import Severity
+from service.core.findings import Finding, Severity
 from service.core.months import add_days, days_between, say_date
 from service.core.shelf_codes import show_code
 
@@ -23,6 +23,7 @@ class AlertKind(StrEnum):
     """What the alert is about."""
 
     DUTY_OVERDUE = "duty-overdue"
+    CHANNEL = "channel"
     DUTY = "duty"
     PAST = "past"
     NOT_KNOWN = "not-known"
@@ -103,6 +104,7 @@ def alerts(
     *,
     today: date,
     days: int = SOON_DAYS,
+    reach: Iterable[Finding] = (),
 ) -> list[Alert]:
     """All alerts of ``today`` and of the next ``days`` days, worst first, then the earliest due.
 
@@ -113,6 +115,7 @@ def alerts(
     horizon = add_days(today, days)
     found = [alert for one in containers if (alert := _of_container(one, today, horizon)) is not None]
     found += [_of_missing(one) for one in missing]
+    found += [_of_reach(one, today) for one in reach]
     found += [_of_duty(one, today) for one in duties if one.due <= horizon or one.overdue]
     return sorted(found, key=lambda a: (_rank(a, today), _KIND_RANK[a.kind], a.due, a.about, a.sentence))
 
@@ -148,6 +151,11 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
     said = f"{name} changes its standing in {left} day{'' if left == 1 else 's'}."
     do = f"Plan to use it.{where}"
     return Alert(AlertKind.SOON, change, Severity.NOTE, said, one.code, do, one.owner, ref)
+
+
+def _of_reach(one: Finding, today: date) -> Alert:
+    do = "A keeper mends it under Warnings and sends a test message."
+    return Alert(AlertKind.CHANNEL, today, one.severity, one.sentence, one.about, do, "", "warnings")
 
 
 def _of_missing(one: MissingFact) -> Alert:

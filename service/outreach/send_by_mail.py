@@ -88,7 +88,7 @@ def _not_sent(server: MailServer, error: Exception) -> NotSent:
 
 
 def _head(text: str, most: int = 100) -> str:
-    """A text for the head. The library would decode what looks encoded, line breaks and all, and write it out."""
+    """A text for the head. The library would decode what looks encoded, line breaks and all."""
     return one_line(text, most).replace("=?", "= ?")
 
 

@@ -65,6 +65,7 @@ from service.web.pages import (
     tables_out,
     tap,
     today,
+    warnings,
     words,
     write_recipe,
 )
@@ -128,6 +129,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_recipes.router,
     api_batches.router,
     patterns.router,
+    warnings.router,
     calc_convert.router,
     calc_rag_deadline.router,
     today.router,

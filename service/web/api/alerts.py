@@ -7,9 +7,10 @@ from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
 from service.actions.list_alerts import MOST_DAYS, count_soon, list_alerts
+from service.actions.manage_channels import reach_findings
 from service.core.alerts import SOON_DAYS, AlertKind
 from service.core.findings import Severity
-from service.web.deps import Data, Now, shop_today
+from service.web.deps import Config, Data, Now, shop_today
 
 router = APIRouter(prefix="/api", tags=["store"])
 
@@ -46,13 +47,15 @@ class AlertsOut(BaseModel):
 @router.get("/alerts", responses=_PROBLEMS, summary="What wants attention now and soon")
 def alerts(
     data: Data,
+    config: Config,
     now: Now,
     days: Annotated[int, Query(ge=0, le=MOST_DAYS, description="How far to look ahead")] = SOON_DAYS,
     limit: Annotated[int, Query(ge=1, le=2000)] = 500,
 ) -> AlertsOut:
     """Containers past, to look at first, not known or soon to change; missing facts; duties; oily rags."""
     with data.reading() as session:
-        found = list_alerts(session, now, days, soon_at_most=limit)
+        reach = reach_findings(session, now, config)
+        found = list_alerts(session, now, days, soon_at_most=limit, reach=reach)
         soon = sum(one.kind is AlertKind.SOON for one in found)
         total = len(found) - soon + count_soon(session, now, days)
         today = shop_today(session, now)

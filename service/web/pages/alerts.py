@@ -8,10 +8,11 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from service.actions.list_alerts import MOST_DAYS, list_alerts
+from service.actions.manage_channels import reach_findings
 from service.core.access import Actor, Permission, may
 from service.core.alerts import SOON_DAYS, Alert, AlertKind
 from service.web.access_gate import Signed
-from service.web.deps import Data, Now
+from service.web.deps import Config, Data, Now
 from service.web.render import day, page
 
 router = APIRouter(include_in_schema=False)
@@ -30,7 +31,7 @@ class Show(StrEnum):
 
 _KINDS = {
     Show.CONTAINERS: (AlertKind.PAST, AlertKind.NOT_KNOWN, AlertKind.LOOK_FIRST, AlertKind.SOON),
-    Show.DUTIES: (AlertKind.DUTY_OVERDUE, AlertKind.DUTY),
+    Show.DUTIES: (AlertKind.DUTY_OVERDUE, AlertKind.DUTY, AlertKind.CHANNEL),
     Show.FACTS: (AlertKind.MISSING_FACT,),
 }
 _SHOW_WORDS = (
@@ -39,7 +40,7 @@ _SHOW_WORDS = (
 )  # fmt: skip
 _DUE_WORDS = {
     AlertKind.PAST: "Since", AlertKind.NOT_KNOWN: "", AlertKind.MISSING_FACT: "Since",
-    AlertKind.LOOK_FIRST: "In date until", AlertKind.SOON: "On",
+    AlertKind.CHANNEL: "", AlertKind.LOOK_FIRST: "In date until", AlertKind.SOON: "On",
 }  # fmt: skip
 
 
@@ -70,6 +71,7 @@ class Way:
 def alerts(
     request: Request,
     data: Data,
+    config: Config,
     now: Now,
     actor: Signed,
     show: Show = Show.ALL,
@@ -77,7 +79,7 @@ def alerts(
 ) -> Response:
     """The list of alerts."""
     with data.reading() as session:
-        found = list_alerts(session, now, days)
+        found = list_alerts(session, now, days, reach=reach_findings(session, now, config))
     kept = [one for one in found if show is Show.ALL or one.kind in _KINDS[show]]
     context = {
         "alerts": [shown(one, actor) for one in kept],
@@ -94,7 +96,7 @@ def shown(one: Alert, actor: Actor) -> Shown:
     """An alert with its one button."""
     href, button, needs = _way(one)
     standings = (AlertKind.PAST, AlertKind.NOT_KNOWN, AlertKind.LOOK_FIRST)
-    words = "Due" if one.kind in _KINDS[Show.DUTIES] else _DUE_WORDS[one.kind]
+    words = "Due" if one.kind in (AlertKind.DUTY_OVERDUE, AlertKind.DUTY) else _DUE_WORDS[one.kind]
     return Shown(
         severity=one.severity.value,
         standing=one.kind.value if one.kind in standings else "",
@@ -118,4 +120,6 @@ def _way(one: Alert) -> tuple[str, str, Permission]:
         if one.kind is AlertKind.PAST:
             return f"/containers/{number}/discard", "Discard it", Permission.DISCARD
         return f"/containers/{number}/check", "Look and record it", Permission.CHECK
+    if what == "warnings":
+        return "/warnings", "To the warnings", Permission.PROFILES
     return "/duties", "Go to the duties", Permission.SEE_STORE

@@ -9,6 +9,7 @@ from fastapi.responses import RedirectResponse, Response
 from sqlalchemy import literal
 from sqlmodel import Session, col, func, select
 
+from service.actions.manage_channels import reach_findings
 from service.core.access import Actor, Permission, may
 from service.core.containers import Standing
 from service.records.attention_queries import count_troubled
@@ -24,7 +25,7 @@ from service.records.shop import EmergencyNumber, Shift, ShopProfile
 from service.records.stock import Container
 from service.web.access_gate import Seen
 from service.web.chrome import is_open_to
-from service.web.deps import Data, Now, shop_zone
+from service.web.deps import Config, Data, Now, shop_zone
 from service.web.pages.duties import duty_line
 from service.web.rag_notice import book_now
 from service.web.rag_words import may_see, shown
@@ -50,7 +51,7 @@ class SetUp:
 
 
 @router.get("/")
-def today(request: Request, seen: Seen, data: Data, now: Now) -> Response:
+def today(request: Request, seen: Seen, data: Data, config: Config, now: Now) -> Response:
     """A tablet without a person asks for a name first."""
     if seen.actor is None:
         return RedirectResponse("/tap", 303)
@@ -59,6 +60,9 @@ def today(request: Request, seen: Seen, data: Data, now: Now) -> Response:
     open_here = {section.href for section in shown_here}
     with data.reading() as session:
         context = _day(session, seen.actor, now, open_here)
+        sees_all = may(seen.actor.role, Permission.SEE_STORE)
+        context["reach"] = reach_findings(session, now, config) if sees_all else []
+        context["may_mend"] = may(seen.actor.role, Permission.PROFILES)
     context |= {"name": seen.actor.name, "ways": sections}
     scan = may(seen.actor.role, Permission.DRAW)
     return page(request, "today.html", context, section="today", scan=scan)

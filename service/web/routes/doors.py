@@ -56,6 +56,11 @@ ROWS = (
     row("POST", "/shop/emergency", Permission.PROFILES, "the text on Spill or fire"),
     row("POST", "/shop/numbers", Permission.PROFILES, "an emergency number"),
     row("POST", "/shop/numbers/{number_id}/remove", Permission.PROFILES, "an emergency number"),
+    row("GET", "/warnings", Permission.PROFILES, "by which ways warnings reach people"),
+    row("POST", "/warnings/mail", Permission.PROFILES, "a mail address for warnings"),
+    row("POST", "/warnings/services", Permission.PROFILES, "a notification service; its address is a secret"),
+    row("POST", "/warnings/{channel_id}/test", Permission.PROFILES, "a test message"),
+    row("POST", "/warnings/{channel_id}/off", Permission.PROFILES, "switching a channel off"),
     row("POST", "/shop/shifts", Permission.PROFILES, "a shift of the week"),
     row("POST", "/shop/shifts/{shift_id}/remove", Permission.PROFILES, "a shift of the week"),
 )
