@@ -15,7 +15,15 @@ from typing import Final, Protocol
 
 from sqlalchemy.exc import SQLAlchemyError
 
-from service.actions.outbox import Claimed, Failure, anything_waits, claim, mark_failed, mark_sent
+from service.actions.outbox import (
+    Claimed,
+    Failure,
+    anything_waits,
+    claim,
+    mark_failed,
+    mark_sent,
+    note_round,
+)
 from service.actions.queue_morning import morning_due, queue_morning, unwitnessed_mail, witness_morning
 from service.actions.queue_warnings import due_messages, queue_all
 from service.clock import new_id, now_utc
@@ -161,7 +169,7 @@ def _mark(database: Database, now: datetime, failed: int) -> None:
         if row is not None and row.failed == failed and timedelta() <= now - row.looked_at < MARK_EVERY:
             return
     with database.writing() as session:
-        session.merge(WarningRound(id=1, looked_at=now, failed=failed))
+        note_round(session, now, failed)
 
 
 class Loop:

@@ -16,13 +16,13 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
-from sqlmodel import Session, col, or_, select, update
+from sqlmodel import Session, SQLModel, col, or_, select, update
 
 from service.core.mail_addresses import one_line
 from service.core.reminders import WarningRule, wait_after
 from service.core.warning_words import Letter, late_line
 from service.records.book_time import book_now
-from service.records.outbox import Channel, ChannelKind, MessageState, OutboxRow
+from service.records.outbox import Channel, ChannelKind, MessageState, OutboxRow, WarningRound
 from service.records.people import Person
 from service.records.rag_queries import judged
 from service.records.rags import RagLoad
@@ -104,7 +104,6 @@ def queue(session: Session, message: Message, now: datetime, domain: str) -> boo
         for old in session.exec(_waiting_before(message, now)).all():
             due_at = min(due_at, old.due_at)
             _drop(session, old, "A newer warning took its place.")
-    insert = postgres_insert if session.get_bind().dialect.name == "postgresql" else sqlite_insert
     stamp = f"{now:%Y%m%d%H%M%S}"
     values = {
         "key": key, "rule": message.rule, "stage": message.stage, "load_id": message.load_id,
@@ -114,8 +113,21 @@ def queue(session: Session, message: Message, now: datetime, domain: str) -> boo
         "due_at": due_at, "created_at": now, "state": MessageState.WAITING, "attempts": 0,
         "next_try_at": now, "last_error": "",
     }  # fmt: skip
-    statement = insert(OutboxRow).values(**values).on_conflict_do_nothing(index_elements=["key"])
-    return session.connection().execute(statement).rowcount == 1
+    statement = _insert(session, OutboxRow, values).on_conflict_do_nothing(index_elements=["key"])
+    return session.connection().execute(statement.returning(col(OutboxRow.id))).first() is not None
+
+
+def _insert(session: Session, table: type[SQLModel], values: dict[str, Any]) -> Any:
+    postgres = session.get_bind().dialect.name == "postgresql"
+    return (postgres_insert if postgres else sqlite_insert)(table).values(**values)
+
+
+def note_round(session: Session, now: datetime, failed: int) -> None:
+    """Write down that somebody looked for warnings; two who look at once write one after the other."""
+    values = {"id": 1, "looked_at": now, "failed": failed}
+    statement = _insert(session, WarningRound, values)
+    changed = {"looked_at": now, "failed": failed}
+    session.connection().execute(statement.on_conflict_do_update(index_elements=["id"], set_=changed))
 
 
 def _waiting_before(message: Message, now: datetime) -> Any:

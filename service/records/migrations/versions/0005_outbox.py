@@ -1,14 +1,14 @@
 """channels, outbox, and the round of the sender
 
-Revision: 0003, after: 0002.
+Revision: 0005, after: 0004.
 """
 
 import sqlalchemy as sa
 import sqlmodel.sql.sqltypes
 from alembic import op
 
-revision = "0003"
-down_revision = "0002"
+revision = "0005"
+down_revision = "0004"
 branch_labels = None
 depends_on = None
 
