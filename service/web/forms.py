@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import types
 from collections.abc import Awaitable, Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar, Final, Generic, TypeVar, Union, get_args, get_origin
 
@@ -131,9 +132,13 @@ def posted(model: type[M], *, uploads: bool = False) -> Callable[[Request], Awai
     many = frozenset(name for name, info in model.model_fields.items() if takes_many(info.annotation))
 
     async def read(request: Request) -> Posted[M]:
-        form = await request.form(
-            max_files=MAX_FILES if uploads else 0, max_fields=MAX_FIELDS, max_part_size=MAX_PART
-        )
+        try:
+            form = await request.form(
+                max_files=MAX_FILES if uploads else 0, max_fields=MAX_FIELDS, max_part_size=MAX_PART
+            )
+        except OSError:
+            await _hear_out(request)
+            raise
         try:
             files = await _files(form) if uploads else {}
             return judge(model, raw_values(form, many), files)
@@ -141,6 +146,16 @@ def posted(model: type[M], *, uploads: bool = False) -> Callable[[Request], Awai
             await form.close()
 
     return read
+
+
+async def _hear_out(request: Request) -> None:
+    """Take the rest of the body in and drop it; its size is bounded by the route.
+
+    Who is answered and cut off while still sending sees a broken connection and never the reason.
+    """
+    with suppress(Exception):
+        async for _ in request.stream():
+            pass
 
 
 def takes_many(annotation: Any) -> bool:

@@ -177,7 +177,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/people/{person_id}/password-link", "/devices", "/devices/{device_id}/link",
         "/devices/{device_id}/active", "/tokens", "/tokens/{token_id}/revoke", "/shop", "/shop/emergency",
         "/shop/numbers", "/shop/numbers/{number_id}/remove", "/shop/shifts",
-        "/shop/shifts/{shift_id}/remove")},
+        "/shop/shifts/{shift_id}/remove", "/warnings/mail", "/warnings/services",
+        "/warnings/{channel_id}/off", "/warnings/{channel_id}/test")},
 }  # fmt: skip
 
 
