@@ -18,7 +18,7 @@ from service.core.jobs import latest_end, shift_end
 from service.core.late_entries import is_sentence
 from service.core.oily_things import missing
 from service.core.shelf_codes import show_code
-from service.records.job_queries import shift_hours, the_job
+from service.records.job_queries import is_in_job, shift_hours, the_job
 from service.records.jobs import Job, JobKind, JobPerson
 from service.records.mixing import Batch, BatchState
 from service.records.people import Person
@@ -166,6 +166,19 @@ def add_people(session: Session, actor: Actor, now: datetime, job_id: int, peopl
         if session.get(JobPerson, (job_id, person_id)) is None:
             session.add(JobPerson(job_id=job_id, person_id=person_id, added_at=now))
     session.flush()
+    return job
+
+
+def job_to_see(session: Session, actor: Actor, job_id: int) -> Job:
+    """A job for somebody who wants to look at it: whoever sees the store, and the people of the job.
+
+    Raises:
+        NotFound: there is none with this number.
+        NotAllowed: a student who is not in it.
+    """
+    job = the_job(session, job_id)
+    if not may(actor.role, Permission.SEE_STORE) and not is_in_job(session, job, actor.person_id):
+        raise NotAllowed("You see the jobs you are in. Ask the leader of this one to add you.")
     return job
 
 

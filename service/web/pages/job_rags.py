@@ -7,15 +7,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
-from sqlmodel import Session
 
 from service.actions.close_day import close_day, day_list
 from service.actions.hand_rags import MOST_PIECES, HandAsked, hand_rags, handed
-from service.core.access import Actor, Permission, may
-from service.core.findings import Invalid, NotAllowed, Refused, Verdict
+from service.actions.run_job import job_to_see
+from service.core.access import Actor
+from service.core.findings import Invalid, Refused, Verdict
 from service.core.oily_things import THING_WORDS, OilyThing, Way
-from service.records.job_queries import is_in_job, the_job
-from service.records.jobs import Job
 from service.records.people import Person
 from service.records.rag_queries import last_closing
 from service.web.access_gate import Signed
@@ -50,13 +48,6 @@ class HandForm(FormModel):
     once: Once
 
 
-def _seen(session: Session, actor: Actor, job_id: int) -> Job:
-    job = the_job(session, job_id)
-    if not may(actor.role, Permission.SEE_STORE) and not is_in_job(session, job, actor.person_id):
-        raise NotAllowed("You see the jobs you are in. Ask the leader of this one to add you.")
-    return job
-
-
 @router.get("/jobs/{job_id}/rags")
 def hands(request: Request, data: Data, actor: Signed, job_id: Id) -> Response:
     """What was handed out and in so far, and the form for the next."""
@@ -68,7 +59,7 @@ def _hands(
     request: Request, data: Data, actor: Actor, job_id: int, p: Posted[Any], status: int = 200
 ) -> Response:
     with data.reading() as session:
-        job = _seen(session, actor, job_id)
+        job = job_to_see(session, actor, job_id)
         rows = [
             {"thing": THING_WORDS[thing], "out": out, "in": came, "missing": max(0, out - came)}
             for thing, (out, came) in sorted(handed(session, job_id).items())

@@ -11,21 +11,19 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import AfterValidator, Field, StringConstraints
 from sqlmodel import Session, col, select
 
-from service.actions.run_job import JobAsked, add_people, close_job, open_job, short_list
+from service.actions.run_job import JobAsked, add_people, close_job, job_to_see, open_job, short_list
 from service.core.access import Actor, Permission, may
-from service.core.findings import Invalid, NotAllowed
+from service.core.findings import Invalid
 from service.core.jobs import shift_end
 from service.core.ledger import MOVEMENT_WORDS
 from service.core.shelf_codes import show_code
 from service.records.job_queries import (
     closed_jobs,
     draws_of_job,
-    is_in_job,
     jobs_of,
     open_jobs,
     people_of,
     shift_hours,
-    the_job,
 )
 from service.records.jobs import Job, JobKind
 from service.records.mixing import Batch, Recipe
@@ -205,13 +203,6 @@ def _ends(session: Session, said: JobForm, now: datetime, zone: ZoneInfo) -> dat
     return end
 
 
-def _seen(session: Session, actor: Actor, job_id: int) -> Job:
-    job = the_job(session, job_id)
-    if not may(actor.role, Permission.SEE_STORE) and not is_in_job(session, job, actor.person_id):
-        raise NotAllowed("You see the jobs you are in. Ask the leader of this one to add you.")
-    return job
-
-
 @router.get("/{job_id}")
 def one(request: Request, data: Data, now: Now, actor: Signed, job_id: Id) -> Response:
     """One job: its people, its rags, what was drawn, its batches."""
@@ -223,7 +214,7 @@ def _one(
 ) -> Response:
     with data.reading() as session:
         at, zone = book_now(session, now), shop_zone(session).key
-        job = _seen(session, actor, job_id)
+        job = job_to_see(session, actor, job_id)
         people = people_of(session, job)
         inside = {person.id for person in people}
         leads = actor.person_id == job.leader_id or may(actor.role, Permission.PEOPLE)
@@ -309,7 +300,7 @@ def _close(
 ) -> Response:
     with data.reading() as session:
         at = book_now(session, now)
-        job = _seen(session, actor, job_id)
+        job = job_to_see(session, actor, job_id)
         owed = short_list(session, job, at)
         context = {"p": p, "job": _card(session, job, at, shop_zone(session).key), "verdict": owed.findings,
                    "loads": owed.loads, "closed": job.closed_at is not None}  # fmt: skip
