@@ -25,7 +25,7 @@ NEAR_ONLY: Final = {"ntfy": "ntfy", "gotify": "Gotify", "json": "a JSON address"
 _SHAPE = re.compile(r"([a-z]+)://([!-~]{1,900})", re.ASCII)
 _HOST = re.compile(r"(?:[^/@?#]*@)?(\[[0-9a-f:.]+\]|[^/:?#\[\]]+)", re.ASCII | re.IGNORECASE)
 WORDS: Final = (
-    "Enter the address of a notification service as its library writes it, like ntfys://host/topic. "
+    "Enter the address of a notification service as its library writes it, like jsons://host/path. "
     f"Known here: {', '.join(sorted(SERVICES))}."
 )
 
