@@ -1,0 +1,224 @@
+"""Acute toxicity of a mix by the additivity formula, route by route, with the share about which nothing is known.
+
+Doors: core/hazards/classify.py, core/hazards/unknowns.py.
+
+Sources: UN GHS tables 3.1.1, 3.1.2 and 3.1.3.6; CLP Annex I 3.1.3.6.1, 3.1.3.6.2.3; HCS A.1.3.6. The converted values of
+category 5 are from memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Final
+
+from service.core.findings import Finding, warn
+from service.core.hazards.classes import INHALED, Family, Hazard, Route
+from service.core.hazards.lines import Line
+from service.core.hazards.mix import HUNDRED, Mix, MixForm
+from service.core.hazards.reasons import NEARLY, Because, Reached, shown
+from service.core.hazards.regimes import ACUTE_CUT_OFF_PERCENT, CUT_OFF_PERCENT, Rules
+
+
+def _row(numbers: str) -> tuple[Decimal, ...]:
+    return tuple(Decimal(number) for number in numbers.split())
+
+
+# Upper ends of categories 1 to 5 (each includes its upper end); inhalation has no figures for category 5.
+UPPER_ENDS: Final[dict[Route, tuple[Decimal, ...]]] = {
+    Route.ORAL: _row("5 50 300 2000 5000"),
+    Route.DERMAL: _row("50 200 1000 2000 5000"),
+    Route.GAS: _row("100 500 2500 20000"),
+    Route.VAPOUR: _row("0.5 2 10 20"),
+    Route.DUST_MIST: _row("0.05 0.5 1 5"),
+}
+# What a category alone is worth in the formula.
+CONVERTED: Final[dict[Route, tuple[Decimal, ...]]] = {
+    Route.ORAL: _row("0.5 5 100 500 2500"),
+    Route.DERMAL: _row("5 50 300 1100 2500"),
+    Route.GAS: _row("10 100 700 4500"),
+    Route.VAPOUR: _row("0.05 0.5 3 11"),
+    Route.DUST_MIST: _row("0.005 0.05 0.5 1.5"),
+}
+UNITS: Final = {
+    Route.ORAL: "mg/kg",
+    Route.DERMAL: "mg/kg",
+    Route.GAS: "ppmV, 4 h",
+    Route.VAPOUR: "mg/l, 4 h",
+    Route.DUST_MIST: "mg/l, 4 h",
+}
+FORMULA_ROUTES: Final = (Route.ORAL, Route.DERMAL, Route.GAS, Route.VAPOUR, Route.DUST_MIST)
+# More than this share of unknown toxicity is taken out of the hundred.
+UNKNOWN_CORRECTED_PERCENT: Final = Decimal(10)
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """The estimate of the mix by one route: ``value`` in ``unit``, None where no ingredient counts."""
+
+    route: Route
+    value: Decimal | None
+    unit: str
+    unknown_percent: Decimal
+    entries: tuple[tuple[str, Decimal, Decimal], ...]
+
+
+@dataclass(frozen=True)
+class AcuteToxicity:
+    """All routes: classes with reasons, estimates, unknown share by route, and what does not fit together."""
+
+    reached: tuple[Reached, ...]
+    estimates: tuple[Estimate, ...]
+    unknown_percent: dict[Route, Decimal]
+    findings: tuple[Finding, ...]
+
+
+def acute_toxicity(lines: Sequence[Line], mix: Mix, rules: Rules, not_told: Decimal) -> AcuteToxicity:
+    """Classifies each route by ATEmix = (100 - unknown over 10 %) / sum of share / ATE.
+
+    Args:
+        not_told: per cent of the mix about which nothing is told; it counts as unknown.
+    """
+    findings: list[Finding] = []
+    reached: list[Reached] = []
+    estimates: list[Estimate] = []
+    unknown = _unknown_shares(lines, not_told)
+    for route in FORMULA_ROUTES:
+        entries = [entry for line in lines if (entry := _entry(line, route, mix, rules, findings))]
+        if not entries:
+            continue
+        whole = HUNDRED - unknown[route] if unknown[route] > UNKNOWN_CORRECTED_PERCENT else HUNDRED
+        divided = sum((share / ate for _, share, ate in entries), Decimal(0))
+        value = whole / divided
+        estimates.append(Estimate(route, shown(value), UNITS[route], unknown[route], tuple(entries)))
+        category = category_of(value, route, rules)
+        if category:
+            reached.append(_reached(route, category, whole, value, entries, rules))
+    percents = {
+        Route.ORAL: unknown[Route.ORAL],
+        Route.DERMAL: unknown[Route.DERMAL],
+        Route.INHALATION: unknown[_breathed(mix)],
+    }
+    return AcuteToxicity(tuple(reached), tuple(estimates), percents, tuple(dict.fromkeys(findings)))
+
+
+def category_of(value: Decimal, route: Route, rules: Rules) -> str:
+    """The category of an estimate in the route's unit; empty when it is outside all of them.
+
+    >>> from service.core.hazards.regimes import CLP, UN
+    >>> category_of(Decimal(2000), Route.ORAL, CLP), category_of(Decimal(2001), Route.ORAL, UN)
+    ('4', '5')
+    """
+    for number, upper in enumerate(UPPER_ENDS[route][: rules.acute_categories], start=1):
+        if value <= upper * (1 + NEARLY):
+            return str(number)
+    return ""
+
+
+def _breathed(mix: Mix) -> Route:
+    return Route.DUST_MIST if mix.form is MixForm.SOLID or mix.sprayed else Route.VAPOUR
+
+
+def _entry(
+    line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Finding]
+) -> tuple[str, Decimal, Decimal] | None:
+    ate = _ate(line, route, mix, rules, findings)
+    if ate is None:
+        return None
+    category = category_of(ate, route, rules)
+    least = ACUTE_CUT_OFF_PERCENT if category in ("1", "2", "3") else CUT_OFF_PERCENT
+    if not category or line.share < least:
+        return None
+    return line.name, line.share, ate
+
+
+def _ate(line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Finding]) -> Decimal | None:
+    """What the ingredient puts into the formula; None when it is not toxic by this route or not known to be."""
+    one = line.ingredient
+    by_class = _by_class(line, route, mix)
+    if route not in one.ate:
+        return None if route in one.not_acutely_toxic else by_class
+    given = one.ate[route][0]
+    if by_class is None:
+        return given
+    told = str(CONVERTED[route].index(by_class) + 1)
+    counts = category_of(given, route, rules)
+    if counts != told:
+        findings.append(
+            warn(
+                "estimate-and-class-differ",
+                f"{one.name}: its class says category {told} by {route.value}, its estimate {given:f} {UNITS[route]} "
+                f"says {f'category {counts}' if counts else 'none'}. The more severe one counts; look at the sheet.",
+                rules.acute_paragraph,
+                one.name,
+            )
+        )
+        if not counts or counts > told:
+            return by_class
+    return given
+
+
+def _by_class(line: Line, route: Route, mix: Mix) -> Decimal | None:
+    """The converted value of the most severe class for this route.
+
+    A class by inhalation without a form is a vapour in a liquid, dust in a solid; what is sprayed is all mist.
+    """
+    best: int | None = None
+    for hazard in line.classes.get(Family.ACUTE_TOXICITY, ()):
+        if not _speaks_of(hazard.route, route, mix):
+            continue
+        number = int(hazard.category)
+        if number <= len(CONVERTED[route]):
+            best = number if best is None else min(best, number)
+    return CONVERTED[route][best - 1] if best else None
+
+
+def _speaks_of(said: Route | None, route: Route, mix: Mix) -> bool:
+    if said is route:
+        return True
+    if said not in INHALED or route not in INHALED:
+        return False
+    if mix.sprayed and route is Route.DUST_MIST:
+        return True
+    return said is Route.INHALATION and route is _breathed(mix)
+
+
+def _unknown_shares(lines: Sequence[Line], not_told: Decimal) -> dict[Route, Decimal]:
+    shares = dict.fromkeys(FORMULA_ROUTES, not_told)
+    for line in lines:
+        if line.share < CUT_OFF_PERCENT:
+            continue
+        for route in FORMULA_ROUTES:
+            if _is_unknown(line, route):
+                shares[route] += line.share
+    return {route: min(share, HUNDRED) for route, share in shares.items()}
+
+
+def _is_unknown(line: Line, route: Route) -> bool:
+    one = line.ingredient
+    if route in one.ate or route in one.not_acutely_toxic:
+        return False
+    if route in one.unknown_acute or (route in INHALED and Route.INHALATION in one.unknown_acute):
+        return True
+    return not line.known and not (route in INHALED and Route.INHALATION in one.not_acutely_toxic)
+
+
+def _reached(
+    route: Route,
+    category: str,
+    whole: Decimal,
+    value: Decimal,
+    entries: list[tuple[str, Decimal, Decimal]],
+    rules: Rules,
+) -> Reached:
+    parts = " + ".join(f"{share.normalize():f}/{ate.normalize():f}" for _, share, ate in entries)
+    because = Because(
+        f"ATEmix {route.value} = {whole.normalize():f} / ({parts})",
+        rules.acute_paragraph,
+        shown(value),
+        UPPER_ENDS[route][int(category) - 1],
+        tuple(name for name, _, _ in entries),
+        UNITS[route],
+    )
+    return Reached(Hazard(Family.ACUTE_TOXICITY, category, route), because)

@@ -1,0 +1,141 @@
+"""Flammable liquids: from the flash point of the mix, measured or calculated, and its initial boiling point.
+
+Doors: core/hazards/classify.py.
+
+Sources: UN GHS 2.6, CLP Annex I tables 2.6.1 and 2.6.4.2, HCS B.6. The 5 °C margin as a table of decisions is our own reading of
+GHS 2.6.4.2.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Final
+
+from service.core.findings import Finding, note, unknown
+from service.core.hazards.classes import Family, Hazard
+from service.core.hazards.lines import Line
+from service.core.hazards.mix import Mix, MixForm
+from service.core.hazards.reasons import Because, Reached
+from service.core.hazards.regimes import Rules
+from service.core.sources import Provenance
+
+LOW_C: Final = Decimal(23)
+MIDDLE_C: Final = Decimal(60)
+HIGH_C: Final = Decimal(93)
+BOILING_C: Final = Decimal(35)
+MARGIN_C: Final = Decimal(5)
+_BY_INGREDIENT: Final = "the most flammable ingredient, for want of a flash point of the mix"
+
+
+@dataclass(frozen=True)
+class Flammability:
+    """The class, if any, with its reason; and what is missing."""
+
+    reached: tuple[Reached, ...]
+    findings: tuple[Finding, ...]
+
+
+def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
+    """The category of a liquid mix.
+
+    Without a flash point: that of the most flammable ingredient, and it is not known. A calculated flash point within
+    5 °C above a criterion, or one that makes the mix milder than its most flammable ingredient without meeting
+    GHS 2.6.4.2, keeps the more severe category until a test.
+    """
+    if mix.form is MixForm.SOLID or mix.does_not_flash:
+        return Flammability((), ())
+    worst = _worst_ingredient(lines)
+    flash = mix.flash_point_c
+    if flash is None:
+        return _by_ingredient(worst, rules)
+    findings: list[Finding] = []
+    measured = _category(flash, mix, worst, findings)
+    category = measured
+    rule = "flash point, measured"
+    if mix.flash_point_is_calculated:
+        rule = "flash point, calculated"
+        category = _category(flash - MARGIN_C, mix, worst, findings) if _in_margin(flash) else measured
+        if category != measured:
+            findings.append(
+                unknown(
+                    "flash-point-needs-test",
+                    f"A calculated flash point of {flash:f} °C is less than 5 °C above a criterion. The more severe "
+                    "category stays until it is tested.",
+                    "UN GHS 2.6.4.2",
+                )
+            )
+        milder = worst is not None and (not category or category > worst[0].category)
+        if worst is not None and milder and not mix.calculation_allowed:
+            category = worst[0].category
+            rule = "most flammable ingredient; a calculation may not make it milder here"
+            findings.append(
+                unknown(
+                    "calculation-not-validated",
+                    f"By its calculated flash point it would be milder than {worst[1]} in it. That counts only where the "
+                    "standard allows the calculation; until a test the category of that ingredient stays.",
+                    "UN GHS 2.6.4.2",
+                )
+            )
+    if not category or (Family.FLAMMABLE_LIQUID, category) in rules.categories_left_out:
+        return Flammability((), tuple(findings))
+    limit = {"1": LOW_C, "2": LOW_C, "3": MIDDLE_C, "4": HIGH_C}[category]
+    because = Because(rule, rules.flammable_paragraph, flash, limit, (), "°C")
+    return Flammability((Reached(Hazard(Family.FLAMMABLE_LIQUID, category), because),), tuple(findings))
+
+
+def _in_margin(flash: Decimal) -> bool:
+    return any(edge <= flash < edge + MARGIN_C for edge in (LOW_C, HIGH_C)) or (
+        MIDDLE_C < flash < MIDDLE_C + MARGIN_C
+    )
+
+
+def _category(flash: Decimal, mix: Mix, worst: tuple[Hazard, str] | None, findings: list[Finding]) -> str:
+    """The category of a flash point in °C: below 23, up to 60, up to 93; empty above."""
+    if flash < LOW_C:
+        boiling = mix.initial_boiling_point_c
+        if boiling is None:
+            findings.append(
+                unknown(
+                    "boiling-point-not-known",
+                    "The initial boiling point is not known: at 35 °C or less it is category 1, extremely flammable.",
+                    "UN GHS table 2.6.1",
+                )
+            )
+            return "1" if worst and worst[0].category == "1" else "2"
+        return "1" if boiling <= BOILING_C else "2"
+    if flash <= MIDDLE_C:
+        return "3"
+    return "4" if flash <= HIGH_C else ""
+
+
+def _worst_ingredient(lines: Sequence[Line]) -> tuple[Hazard, str] | None:
+    found = [
+        (hazard, line.name) for line in lines for hazard in line.classes.get(Family.FLAMMABLE_LIQUID, ())
+    ]
+    return min(found, key=lambda one: one[0].rank, default=None)
+
+
+def _by_ingredient(worst: tuple[Hazard, str] | None, rules: Rules) -> Flammability:
+    missing = unknown(
+        "flash-point-not-known",
+        "The flash point of the mix is not known. A mix can flash below each of its ingredients: have it tested, or take it "
+        "from section 9 of the sheet.",
+        rules.flammable_paragraph,
+    )
+    if worst is None:
+        return Flammability((), (missing,))
+    hazard, name = worst
+    because = Because(_BY_INGREDIENT, rules.flammable_paragraph, None, None, (name,), "", Provenance.DERIVED)
+    return Flammability((Reached(Hazard(Family.FLAMMABLE_LIQUID, hazard.category), because),), (missing,))
+
+
+def self_heating_note() -> Finding:
+    """A drying oil carries no H251 or H252: the class is tested on the powder or the soaked solid, never worked out."""
+    return note(
+        "self-heating-not-from-label",
+        "Self-heating classes are tested, never worked out from ingredients. Rags with a drying oil can ignite by themselves "
+        "although no label says so.",
+        "UN GHS 2.11",
+    )

@@ -1,0 +1,215 @@
+"""Reads hazard classes as a sheet writes them: "Flam. Liq. 2", "STOT RE 2 H373 (hearing organs)", "H225".
+
+Doors: web/api/calc_classify.py, records/knowledge_hazards.py, actions/judge_hazards.py.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+from service.core.findings import Invalid
+from service.core.hazards.classes import CATEGORIES, NARCOTIC, RESPIRATORY, Family, Hazard, Route
+
+_LONGEST: Final = 160
+_CODE: Final = re.compile(r"\b(EUH\d{3}[A-Z]?|H\d{3}(?:FD|Fd|Df|fd|F|D|f|d|i)?)\b")
+_ORGANS: Final = re.compile(r"\(([^()]{1,120})\)")
+_CATEGORY: Final = re.compile(
+    r"(?:category |cat\. ?|type |division )?(unstable|refrigerated|1\.[1-6]|[1-5][A-D]?|[A-G])\b", re.I
+)
+_WORDS: Final[dict[str, Family]] = {
+    "expl": Family.EXPLOSIVE,
+    "desen expl": Family.DESENSITISED,
+    "flam gas": Family.FLAMMABLE_GAS,
+    "aerosol": Family.AEROSOL,
+    "ox gas": Family.OXIDISING_GAS,
+    "press gas": Family.GAS_UNDER_PRESSURE,
+    "flam liq": Family.FLAMMABLE_LIQUID,
+    "flam sol": Family.FLAMMABLE_SOLID,
+    "self react": Family.SELF_REACTIVE,
+    "pyr liq": Family.PYROPHORIC_LIQUID,
+    "pyr sol": Family.PYROPHORIC_SOLID,
+    "self heat": Family.SELF_HEATING,
+    "water react": Family.WATER_REACTIVE,
+    "ox liq": Family.OXIDISING_LIQUID,
+    "ox sol": Family.OXIDISING_SOLID,
+    "org perox": Family.ORGANIC_PEROXIDE,
+    "met corr": Family.CORROSIVE_TO_METALS,
+    "acute tox": Family.ACUTE_TOXICITY,
+    "skin corr": Family.SKIN,
+    "skin irrit": Family.SKIN,
+    "eye dam": Family.EYE,
+    "eye irrit": Family.EYE,
+    "resp sens": Family.RESPIRATORY_SENSITISER,
+    "skin sens": Family.SKIN_SENSITISER,
+    "muta": Family.MUTAGEN,
+    "carc": Family.CARCINOGEN,
+    "repr": Family.REPRODUCTIVE,
+    "lact": Family.LACTATION,
+    "stot se": Family.STOT_SINGLE,
+    "stot re": Family.STOT_REPEATED,
+    "asp tox": Family.ASPIRATION,
+    "aquatic acute": Family.AQUATIC_ACUTE,
+    "aquatic chronic": Family.AQUATIC_CHRONIC,
+    "ozone": Family.OZONE,
+}
+_ROUTES: Final = (
+    (re.compile(r"\b(dusts?|mists?|dust_mist|dust/mist)\b", re.I), Route.DUST_MIST),
+    (re.compile(r"\bvapou?rs?\b", re.I), Route.VAPOUR),
+    (re.compile(r"\bgas(?:es)?\b", re.I), Route.GAS),
+    (re.compile(r"\b(inhalation|inhaled|inh)\b", re.I), Route.INHALATION),
+    (re.compile(r"\bdermal\b|\bskin contact\b", re.I), Route.DERMAL),
+    (re.compile(r"\boral\b|\bswallowed\b", re.I), Route.ORAL),
+)
+_ACUTE_ROUTE: Final = {"0": Route.ORAL, "1": Route.DERMAL, "3": Route.INHALATION}
+# Statements that several categories share read as the most severe of them; H314 and the like stay "1" without a letter.
+_PLAIN_ONE: Final = frozenset({"H314", "H334", "H317", "H340", "H350", "H360"})
+
+
+@dataclass(frozen=True)
+class ReadClass:
+    """What one written line says: hazard classes (STOT SE 3 without a code is two) and supplemental statements."""
+
+    hazards: tuple[Hazard, ...]
+    supplements: tuple[str, ...] = ()
+
+
+@lru_cache(maxsize=4096)
+def read_class(written: str) -> ReadClass:
+    """Reads one hazard class, with or without its H-code, or a code alone.
+
+    Raises Invalid, quoting the text, for what is no class, for a category the class does not have, for an acute
+    toxicity without its route, and where class and code contradict each other.
+
+    >>> [h.text for h in read_class("Acute Tox. 4 oral").hazards]
+    ['Acute Tox. 4 oral H302']
+    >>> [h.code for h in read_class("STOT SE 3").hazards]
+    ['H335', 'H336']
+    >>> read_class("EUH066").supplements
+    ('EUH066',)
+    """
+    text = " ".join(written.split())
+    if not text or len(text) > _LONGEST:
+        raise Invalid(f"“{text[:60]}” is no hazard class. Write one like Flam. Liq. 3 H226.")
+    organs = tuple(part.strip() for part in ", ".join(_ORGANS.findall(text)).split(",") if part.strip())
+    bare = _ORGANS.sub(" ", text).replace("*", " ")
+    codes = _CODE.findall(bare)
+    supplements = tuple(code for code in codes if code.startswith("EUH"))
+    hazard_codes = [code for code in codes if code.startswith("H")]
+    words = " ".join(_CODE.sub(" ", bare).replace("+", " ").split()).strip(" ,;:.")
+    if not words:
+        return ReadClass(tuple(h for code in hazard_codes for h in _by_code(code, organs)), supplements)
+    hazards = _by_words(text, words, hazard_codes, organs, " ".join(organs))
+    return ReadClass(hazards, supplements)
+
+
+def read_classes(written: tuple[str, ...] | list[str]) -> ReadClass:
+    """All lines together, doubles once.
+
+    >>> len(read_classes(["H225", "Flam. Liq. 2 H225"]).hazards)
+    1
+    """
+    read = [read_class(line) for line in written]
+    hazards = dict.fromkeys(hazard for one in read for hazard in one.hazards)
+    return ReadClass(tuple(hazards), tuple(dict.fromkeys(code for one in read for code in one.supplements)))
+
+
+def _by_words(
+    text: str, words: str, codes: list[str], organs: tuple[str, ...], in_brackets: str
+) -> tuple[Hazard, ...]:
+    family, rest = _family(text, words)
+    category, rest = _category(text, family, rest)
+    route = _route(f"{rest} {in_brackets}") if family is Family.ACUTE_TOXICITY else None
+    if family is Family.ACUTE_TOXICITY:
+        organs = ()
+        if route is None and codes and codes[0][:2] == "H3":
+            route = _ACUTE_ROUTE.get(codes[0][2])
+        if route is None:
+            raise Invalid(
+                f"“{text}” does not say by which route. Add oral, dermal, vapour, dust_mist, gas or inhalation."
+            )
+    elif _left_over(family, rest):
+        raise Invalid(f"“{text}” is no hazard class: “{_left_over(family, rest)}” is not understood.")
+    if family is Family.STOT_SINGLE and category == "3":
+        effects = [code for code in codes if code in (RESPIRATORY, NARCOTIC)]
+        if len(effects) != len(codes):
+            raise _contradiction(text, f"{RESPIRATORY} or {NARCOTIC}")
+        return tuple(Hazard(family, category, None, effect) for effect in effects or (RESPIRATORY, NARCOTIC))
+    plain = Hazard(family, category, route, "", organs)
+    found = []
+    for code in codes:
+        letters = code[4:]
+        if code[:4] != plain.code and code not in _also(plain):
+            raise _contradiction(text, plain.code)
+        if code[:4] == plain.code:
+            found.append(Hazard(family, category, route, letters, organs))
+    return tuple(dict.fromkeys(found)) or (plain,)
+
+
+def _also(hazard: Hazard) -> frozenset[str]:
+    """Codes that a class carries beside its own: a pressed can, and lactation with a reproductive class."""
+    return frozenset({"H229"}) if hazard.family is Family.AEROSOL else frozenset()
+
+
+def _contradiction(text: str, fits: str) -> Invalid:
+    return Invalid(
+        f"“{text}” contradicts itself: this class goes with {fits or 'no statement'}. Copy it again from section 2."
+    )
+
+
+def _family(text: str, words: str) -> tuple[Family, str]:
+    plain = re.sub(r"[.\-]", " ", words)
+    lowered = " ".join(plain.lower().split())
+    for word, family in _WORDS.items():
+        if lowered == word or lowered.startswith(word + " "):
+            return family, " ".join(words.replace(". ", " ").replace("-", " ").split())[len(word) :].strip(
+                " .,"
+            )
+    raise Invalid(f"“{text}” is no hazard class. Write one like Flam. Liq. 3 H226, or its H-code alone.")
+
+
+def _category(text: str, family: Family, rest: str) -> tuple[str, str]:
+    match = _CATEGORY.match(rest)
+    name = match.group(1) if match else ""
+    name = name.lower() if len(name) > 3 else name.upper()
+    if (family, name) not in CATEGORIES:
+        known = [one for kind, one in CATEGORIES if kind is family]
+        raise Invalid(
+            f"“{text}”: {family.value} has the categories {', '.join(filter(None, known)) or 'none'}."
+        )
+    if family is Family.SKIN and (("corr" in text.lower()) is not name.startswith("1")):
+        raise Invalid(
+            f"“{text}”: Skin Corr. is category 1, Skin Irrit. is 2 or 3. Copy it again from section 2."
+        )
+    if family is Family.EYE and (("dam" in text.lower()) is not (name == "1")):
+        raise Invalid(f"“{text}”: Eye Dam. is category 1, Eye Irrit. is 2. Copy it again from section 2.")
+    return name, rest[match.end() :].strip(" ,:;.") if match else rest
+
+
+def _route(text: str) -> Route | None:
+    return next((route for pattern, route in _ROUTES if pattern.search(text)), None)
+
+
+def _left_over(family: Family, rest: str) -> str:
+    """What is left of a line when class and category are read; a word for the route or the gas is no riddle."""
+    if family is Family.GAS_UNDER_PRESSURE:
+        rest = re.sub(r"\b(compressed|comp|liquefied|liq|dissolved|diss)\b", " ", rest, flags=re.I)
+    for pattern, _ in _ROUTES:
+        rest = pattern.sub(" ", rest)
+    return " ".join(rest.split()).strip(" ,;:.")
+
+
+def _by_code(code: str, organs: tuple[str, ...]) -> tuple[Hazard, ...]:
+    base, letters = code[:4], code[4:]
+    if base in (RESPIRATORY, NARCOTIC):
+        return (Hazard(Family.STOT_SINGLE, "3", None, base),)
+    if base[:2] == "H3" and base[2] in _ACUTE_ROUTE and base[3] in "0123" and base not in ("H304", "H305"):
+        category = {"0": "1", "1": "3", "2": "4", "3": "5"}[base[3]]
+        return (Hazard(Family.ACUTE_TOXICITY, category, _ACUTE_ROUTE[base[2]]),)
+    for (family, name), category_facts in CATEGORIES.items():
+        if category_facts.code == base:
+            plain = "1" if base in _PLAIN_ONE else name
+            return (Hazard(family, plain, None, letters, organs),)
+    raise Invalid(f"“{code}” is no hazard statement that this program knows. Copy it again from section 2.")
