@@ -1,4 +1,4 @@
-"""Reads the tables of hazard and precautionary statements (seed_data/knowledge) and which go with which class.
+"""Reads the tables of hazard and precautionary statements, and which of them go with which class.
 
 A class is named the way the whole program names it: abbreviation, category, route: ``Acute Tox. 4 oral``.
 """

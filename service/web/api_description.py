@@ -103,6 +103,15 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/overrides": {
         "once": "override-1", "for": "draw of K7Q F2B", "reason": "The last coat must go on wet in wet",
     },
+    "/api/calc/classify": {
+        "regime": "eu-clp",
+        "ingredients": [
+            {"name": "white spirit", "percent": 40, "hazards": ["Flam. Liq. 3", "Asp. Tox. 1"]},
+            {"name": "linseed oil", "percent": 60, "hazards": []},
+        ],
+        "mixture": {"flash_point_c": 42, "kinematic_viscosity_40c": 18},
+    },
+    "/api/calc/label": {"regime": "eu-clp", "hazards": ["Flam. Liq. 3", "Asp. Tox. 1"], "volume_ml": 250},
     "/api/calc/convert": {"amount": "1 1/2 pint", "to": "ml", "system": "us"},
     "/api/calc/rag-deadline": {"time_zone": "Europe/Paris", "used_until": "2026-03-10T16:00"},
 }  # fmt: skip

@@ -226,7 +226,7 @@ def test_words_and_names_as_a_stranger_may_write_them(stranger: Stranger) -> Non
 
 # --- the description ---------------------------------------------------------------------------------
 
-# Design section 7, "Records" and the two calculators that exist so far; a field of each body or answer.
+# Design section 7, "Records" and the calculators that exist so far; a field of each body or answer.
 NAMED: dict[tuple[str, str], tuple[set[str], set[str]]] = {
     ("post", "/api/materials"): ({"once", "happened_at", "person", "name", "kind"}, {"findings"}),
     ("post", "/api/places"): ({"once", "happened_at", "person", "name", "kind"}, {"code"}),
@@ -259,6 +259,16 @@ NAMED: dict[tuple[str, str], tuple[set[str], set[str]]] = {
     ("post", "/api/calc/convert"): (
         {"amount", "to", "system", "state", "density_g_ml", "bulk_density_g_ml", "molar_mass_g_mol"},
         {"value", "unit", "exact", "findings", "complete", "data_used"},
+    ),
+    ("post", "/api/calc/classify"): (
+        {"regime", "ingredients", "mixture"},
+        {"classifications", "ate", "unknown_acute_percent", "label", "findings", "complete", "data_used"},
+    ),
+    ("post", "/api/calc/label"): (
+        {"regime", "hazards", "volume_ml", "audience", "label_for", "fold_out_possible", "contains",
+         "unknown_acute_percent"},
+        {"pictograms", "signal_word", "hazard_statements", "precautionary_statements", "supplemental",
+         "may_be_left_out", "findings", "complete"},
     ),
     ("post", "/api/calc/rag-deadline"): (
         {"profiles", "item", "time_zone", "used_until", "shift_end", "grace_min", "entries", "now"},

@@ -160,6 +160,7 @@ CANNOT: dict[tuple[str, str], str] = {
         "/checks/{check_id}/set-aside", "/bench/{batch_id}/release", "/api/recipes",
         "/api/recipes/{recipe_id}/versions", "/api/recipes/{recipe_id}/check",
         "/api/batches/{batch_id}/release", "/api/calc/convert", "/api/calc/rag-deadline",
+        "/api/calc/classify", "/api/calc/label",
         "/duties/{duty_id}/done")},
     **{("POST", path): _AFTER for path in (
         "/bench/{batch_id}/finish", "/bench/{batch_id}/give-up", "/api/batches/{batch_id}/finish",
@@ -212,7 +213,7 @@ def test_every_unsafe_route_has_been_thought_about(route: tuple[str, str]) -> No
 
 
 def test_the_two_tables_name_no_route_that_is_gone() -> None:
-    planned = {("POST", "/api/calc/convert"), ("POST", "/api/calc/rag-deadline")}
+    planned = {("POST", f"/api/calc/{one}") for one in ("convert", "rag-deadline", "classify", "label")}
     assert set(BLOCKED) | set(CANNOT) <= set(UNSAFE) | planned
 
 

@@ -1,8 +1,10 @@
-"""Acute toxicity of a mix by the additivity formula, route by route, with the share about which nothing is known.
+"""Acute toxicity of a mix by the additivity formula, route by route, with the share about which nothing is
+known.
 
 Doors: core/hazards/classify.py, core/hazards/unknowns.py.
 
-Sources: UN GHS tables 3.1.1, 3.1.2 and 3.1.3.6; CLP Annex I 3.1.3.6.1, 3.1.3.6.2.3; HCS A.1.3.6. The converted values of
+Sources: UN GHS tables 3.1.1, 3.1.2 and 3.1.3.6; CLP Annex I 3.1.3.6.1, 3.1.3.6.2.3; HCS A.1.3.6. The
+converted values of
 category 5 are from memory.
 """
 
@@ -134,7 +136,9 @@ def _entry(
 
 
 def _ate(line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Finding]) -> Decimal | None:
-    """What the ingredient puts into the formula; None when it is not toxic by this route or not known to be."""
+    """What the ingredient puts into the formula; None when it is not toxic by this route or not known to
+    be.
+    """
     one = line.ingredient
     by_class = _by_class(line, route, mix)
     if route not in one.ate:
@@ -148,8 +152,10 @@ def _ate(line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Findin
         findings.append(
             warn(
                 "estimate-and-class-differ",
-                f"{one.name}: its class says category {told} by {route.value}, its estimate {given:f} {UNITS[route]} "
-                f"says {f'category {counts}' if counts else 'none'}. The more severe one counts; look at the sheet.",
+                f"{one.name}: its class says category {told} by {route.value}, its estimate "
+                f"{given:f} {UNITS[route]} "
+                f"says {f'category {counts}' if counts else 'none'}. The more severe one counts; "
+                "look at the sheet.",
                 rules.acute_paragraph,
                 one.name,
             )
@@ -162,7 +168,8 @@ def _ate(line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Findin
 def _by_class(line: Line, route: Route, mix: Mix) -> Decimal | None:
     """The converted value of the most severe class for this route.
 
-    A class by inhalation without a form is a vapour in a liquid, dust in a solid; what is sprayed is all mist.
+    A class by inhalation without a form is a vapour in a liquid, dust in a solid; what is sprayed is all
+    mist.
     """
     best: int | None = None
     for hazard in line.classes.get(Family.ACUTE_TOXICITY, ()):

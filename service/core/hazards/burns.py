@@ -32,7 +32,9 @@ def extreme(ph: Decimal | None) -> bool:
 
 
 def by_ph(mix: Mix, rules: Rules) -> list[Reached]:
-    """Corrosive to skin and eye by the pH of the whole; a buffer test that says otherwise is a keeper's to record."""
+    """Corrosive to skin and eye by the pH of the whole; a buffer test that says otherwise is a keeper's to
+    record.
+    """
     if not extreme(mix.ph):
         return []
     limit = PH_ACID if mix.ph is not None and mix.ph <= PH_ACID else PH_BASE

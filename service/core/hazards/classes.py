@@ -1,8 +1,10 @@
-"""Hazard classes and categories: statement code, signal word, pictogram, and which category is the more severe.
+"""Hazard classes and categories: statement code, signal word, pictogram, and which category is the more
+severe.
 
 Doors: core/hazards/read_class.py, core/hazards/classify.py, core/hazards/label.py.
 
-Source: UN GHS Rev. 10 annex 1 and EU CLP Annex I, as held in ``seed_data/knowledge/hazard_statements.csv``, which a
+Source: UN GHS Rev. 10 annex 1 and EU CLP Annex I, as held in ``seed_data/knowledge/hazard_statements.csv``,
+which a
 test holds against this table.
 """
 
@@ -79,10 +81,14 @@ class Signal(StrEnum):
 RESPIRATORY: Final = "H335"
 NARCOTIC: Final = "H336"
 
-# One line a family: category, statement, signal word (D, W or -), pictogram; the most severe first. A category that
+# One line a family: category, statement, signal word (D, W or -), pictogram; the most severe first. A
+# category that
 # starts with = is as severe as the one before it: "1" with no letter may be either.
 _FLAME_D_W: Final = "1 H271 D GHS03 | 2 H272 D GHS03 | 3 H272 W GHS03"
-_PEROXIDE: Final = "A H240 D GHS01 | B H241 D GHS01+GHS02 | C H242 D GHS02 | D H242 D GHS02 | E H242 W GHS02 | F H242 W GHS02 | G - - -"
+_PEROXIDE: Final = (
+    "A H240 D GHS01 | B H241 D GHS01+GHS02 | C H242 D GHS02 | D H242 D GHS02 | E H242 W GHS02 | "
+    "F H242 W GHS02 | G - - -"
+)
 _SENSITISER: Final = "1A {0} {1} {2} | =1 {0} {1} {2} | 1B {0} {1} {2}"
 _TABLE: Final[dict[Family, str]] = {
     Family.EXPLOSIVE: "unstable H200 D GHS01 | 1.1 H201 D GHS01 | 1.2 H202 D GHS01 | 1.3 H203 D GHS01 | "
@@ -103,8 +109,10 @@ _TABLE: Final[dict[Family, str]] = {
     Family.OXIDISING_SOLID: _FLAME_D_W,
     Family.ORGANIC_PEROXIDE: _PEROXIDE,
     Family.CORROSIVE_TO_METALS: "1 H290 W GHS05",
-    Family.ACUTE_TOXICITY: "1 H3{0}0 D GHS06 | 2 H3{0}0 D GHS06 | 3 H3{0}1 D GHS06 | 4 H3{0}2 W GHS07 | 5 H3{0}3 W -",
-    Family.SKIN: "1A H314 D GHS05 | =1 H314 D GHS05 | 1B H314 D GHS05 | 1C H314 D GHS05 | 2 H315 W GHS07 | 3 H316 W -",
+    Family.ACUTE_TOXICITY: "1 H3{0}0 D GHS06 | 2 H3{0}0 D GHS06 | 3 H3{0}1 D GHS06 | "
+    "4 H3{0}2 W GHS07 | 5 H3{0}3 W -",
+    Family.SKIN: "1A H314 D GHS05 | =1 H314 D GHS05 | 1B H314 D GHS05 | 1C H314 D GHS05 | "
+    "2 H315 W GHS07 | 3 H316 W -",
     Family.EYE: "1 H318 D GHS05 | 2A H319 W GHS07 | =2 H319 W GHS07 | 2B H320 W -",
     Family.RESPIRATORY_SENSITISER: _SENSITISER.format("H334", "D", "GHS08"),
     Family.SKIN_SENSITISER: _SENSITISER.format("H317", "W", "GHS07"),

@@ -1,8 +1,9 @@
 """Classifies a mix: from its ingredients to hazard classes, each with its reasons, under one of three laws.
 
-Doors: web/api/calc_classify.py, actions/judge_hazards.py.
+Doors: web/api/calc_classify.py.
 
-The rules are those for calculation from ingredients. Test data on the whole mix and bridging from a tested one go before them and
+The rules are those for calculation from ingredients. Test data on the whole mix and bridging from a tested
+one go before them and
 are a keeper's to record. The safety data sheet and the law in force decide.
 """
 
@@ -38,7 +39,9 @@ class Classified:
 
 @dataclass(frozen=True)
 class Classification:
-    """The answer: classes, what was summed and stayed below its limit, estimates, statements, what is missing."""
+    """The answer: classes, what was summed and stayed below its limit, estimates, statements, what is
+    missing.
+    """
 
     regime: Regime
     classes: tuple[Classified, ...]
@@ -60,7 +63,8 @@ class Classification:
 def classify(mix: Mix, regime: Regime) -> Classification:
     """Classifies a mix under one law.
 
-    Shares of one substance are summed before any limit is compared. Of every range the more severe end counts. What is not known
+    Shares of one substance are summed before any limit is compared. Of every range the more severe end
+    counts. What is not known
     is a finding, and the result is complete only without one.
 
     Raises Invalid where two lines of one substance contradict each other.
@@ -133,10 +137,11 @@ def _category(summed: Summed, rules: Rules) -> str:
 def _only_mild_to_eyes(summed: Summed) -> bool:
     """GHS 3.3.3: 2B only where every counted ingredient is 2B."""
     return all(
-        {h.category for h in line.classes.get(Family.EYE, ())} == {"2B"}
-        and Family.SKIN not in line.classes
-        or {h.category for h in line.classes.get(Family.EYE, ())} == {"2B"}
-        and all(not h.category.startswith("1") for h in line.classes.get(Family.SKIN, ()))
+        ({h.category for h in line.classes.get(Family.EYE, ())} == {"2B"} and Family.SKIN not in line.classes)
+        or (
+            {h.category for h in line.classes.get(Family.EYE, ())} == {"2B"}
+            and all(not h.category.startswith("1") for h in line.classes.get(Family.SKIN, ()))
+        )
         for line in summed.lines
     )
 
@@ -158,7 +163,9 @@ _ORDER = {family: place for place, family in enumerate(Family)}
 
 
 def _in_order(reached: Sequence[Reached], rules: Rules) -> list[Classified]:
-    """The most severe class of each kind in the order of the standard; a corrosive mix is an eye hazard too."""
+    """The most severe class of each kind in the order of the standard; a corrosive mix is an eye hazard
+    too.
+    """
     joined = [Classified(hazard, because) for hazard, because in join_reached(reached, rules)]
     burns = next(
         (one for one in joined if one.hazard.family is Family.SKIN and one.hazard.category[0] == "1"), None

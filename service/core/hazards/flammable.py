@@ -2,7 +2,8 @@
 
 Doors: core/hazards/classify.py.
 
-Sources: UN GHS 2.6, CLP Annex I tables 2.6.1 and 2.6.4.2, HCS B.6. The 5 °C margin as a table of decisions is our own reading of
+Sources: UN GHS 2.6, CLP Annex I tables 2.6.1 and 2.6.4.2, HCS B.6. The 5 °C margin as a table of decisions
+is our own reading of
 GHS 2.6.4.2.
 """
 
@@ -40,8 +41,10 @@ class Flammability:
 def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
     """The category of a liquid mix.
 
-    Without a flash point: that of the most flammable ingredient, and it is not known. A calculated flash point within
-    5 °C above a criterion, or one that makes the mix milder than its most flammable ingredient without meeting
+    Without a flash point: that of the most flammable ingredient, and it is not known. A calculated flash
+    point within
+    5 °C above a criterion, or one that makes the mix milder than its most flammable ingredient without
+    meeting
     GHS 2.6.4.2, keeps the more severe category until a test.
     """
     if mix.form is MixForm.SOLID or mix.does_not_flash:
@@ -61,7 +64,8 @@ def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
             findings.append(
                 unknown(
                     "flash-point-needs-test",
-                    f"A calculated flash point of {flash:f} °C is less than 5 °C above a criterion. The more severe "
+                    f"A calculated flash point of {flash:f} °C is less than 5 °C above a "
+                    "criterion. The more severe "
                     "category stays until it is tested.",
                     "UN GHS 2.6.4.2",
                 )
@@ -73,7 +77,8 @@ def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
             findings.append(
                 unknown(
                     "calculation-not-validated",
-                    f"By its calculated flash point it would be milder than {worst[1]} in it. That counts only where the "
+                    f"By its calculated flash point it would be milder than {worst[1]} in it. That "
+                    "counts only where the "
                     "standard allows the calculation; until a test the category of that ingredient stays.",
                     "UN GHS 2.6.4.2",
                 )
@@ -99,7 +104,8 @@ def _category(flash: Decimal, mix: Mix, worst: tuple[Hazard, str] | None, findin
             findings.append(
                 unknown(
                     "boiling-point-not-known",
-                    "The initial boiling point is not known: at 35 °C or less it is category 1, extremely flammable.",
+                    "The initial boiling point is not known: at 35 °C or less it is category 1, "
+                    "extremely flammable.",
                     "UN GHS table 2.6.1",
                 )
             )
@@ -120,7 +126,8 @@ def _worst_ingredient(lines: Sequence[Line]) -> tuple[Hazard, str] | None:
 def _by_ingredient(worst: tuple[Hazard, str] | None, rules: Rules) -> Flammability:
     missing = unknown(
         "flash-point-not-known",
-        "The flash point of the mix is not known. A mix can flash below each of its ingredients: have it tested, or take it "
+        "The flash point of the mix is not known. A mix can flash below each of its ingredients: "
+        "have it tested, or take it "
         "from section 9 of the sheet.",
         rules.flammable_paragraph,
     )
@@ -132,10 +139,13 @@ def _by_ingredient(worst: tuple[Hazard, str] | None, rules: Rules) -> Flammabili
 
 
 def self_heating_note() -> Finding:
-    """A drying oil carries no H251 or H252: the class is tested on the powder or the soaked solid, never worked out."""
+    """A drying oil carries no H251 or H252: the class is tested on the powder or the soaked solid, never
+    worked out.
+    """
     return note(
         "self-heating-not-from-label",
-        "Self-heating classes are tested, never worked out from ingredients. Rags with a drying oil can ignite by themselves "
+        "Self-heating classes are tested, never worked out from ingredients. Rags with a drying "
+        "oil can ignite by themselves "
         "although no label says so.",
         "UN GHS 2.11",
     )

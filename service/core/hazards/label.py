@@ -1,8 +1,9 @@
 """The label that hazard classes lead to: pictograms, signal word, statements, and what may be left out.
 
-Doors: web/api/calc_label.py, web/api/calc_classify.py, actions/judge_hazards.py, outreach/hazard_labels.py.
+Doors: web/api/calc_classify.py, web/api/hazard_answers.py.
 
-Sources: CLP Articles 18 to 28; UN GHS 1.4.10.5.3; HCS Appendix C.2. The precedence rules were held against the label columns of CLP Annex
+Sources: CLP Articles 18 to 28; UN GHS 1.4.10.5.3; HCS Appendix C.2. The precedence rules were held against
+the label columns of CLP Annex
 VI by whoever compiled the table in ``tests/published/ghs_label_vectors.csv``.
 """
 
@@ -198,7 +199,8 @@ def _why_no_mark(hazards: Sequence[Hazard], wanted: set[str], regime: Regime) ->
 def stated(hazards: Sequence[Hazard]) -> list[Hazard]:
     """The classes whose statement is printed: each code once, without those that another covers.
 
-    H314 covers H318; H410 covers H400; H400 beside any long-lasting class is printed as H410 (CLP Article 27).
+    H314 covers H318; H410 covers H400; H400 beside any long-lasting class is printed as H410 (CLP Article
+    27).
     """
     codes = {hazard.code for hazard in hazards}
     chronic = [hazard for hazard in hazards if hazard.family is Family.AQUATIC_CHRONIC]
@@ -231,7 +233,8 @@ def _supplemental(asked: LabelAsked, statements: Statements) -> tuple[Statement,
 def names_on_label(classes: Sequence[tuple[Hazard, tuple[str, ...]]], most: int = 4) -> tuple[str, ...]:
     """The substances to be named: those that bring the health classes (CLP Article 18(3)(b)).
 
-    Four suffice unless the severity needs more; every sensitiser and every CMR substance is named all the same.
+    Four suffice unless the severity needs more; every sensitiser and every CMR substance is named all the
+    same.
     """
     always: list[str] = []
     others: list[str] = []

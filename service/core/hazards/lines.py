@@ -1,4 +1,5 @@
-"""The ingredients as one law counts them: one line a substance, its share, its classes in that law's categories.
+"""The ingredients as one law counts them: one line a substance, its share, its classes in that law's
+categories.
 
 Doors: core/hazards/classify.py.
 """
@@ -13,14 +14,16 @@ from service.core.hazards.classes import Family, Hazard
 from service.core.hazards.mix import HUNDRED, Ingredient, OwnLimit
 from service.core.hazards.regimes import Rules
 
-# Note P of CLP Annex VI: below this much benzene the harmonised Carc. 1B and Muta. 1B of a petroleum cut need not apply.
+# Note P of CLP Annex VI: below this much benzene the harmonised Carc. 1B and Muta. 1B of a petroleum cut
+# need not apply.
 BENZENE_PERCENT = Decimal("0.1")
 _NOTE_P = ((Family.CARCINOGEN, "1B"), (Family.MUTAGEN, "1B"))
 
 
 @dataclass(frozen=True)
 class Line:
-    """One substance in the mix. ``share`` and ``counted`` in per cent; ``counted`` is what limits are held against
+    """One substance in the mix. ``share`` and ``counted`` in per cent; ``counted`` is what limits are held
+    against
     (the metal alone where the law says so).
     """
 
@@ -40,7 +43,8 @@ class Line:
 
 
 def lines_of(ingredients: tuple[Ingredient, ...], rules: Rules) -> list[Line]:
-    """One line a substance, in the order they were first named; shares of the same substance are summed first.
+    """One line a substance, in the order they were first named; shares of the same substance are summed
+    first.
 
     Raises Invalid where two lines of one substance contradict each other.
     """
@@ -59,7 +63,8 @@ def together(one: Ingredient, other: Ingredient) -> Ingredient:
     for route in one.ate.keys() & other.ate.keys():
         if one.ate[route] != other.ate[route]:
             raise Invalid(
-                f"{one.name} stands there twice with two estimates for {route.value}. Keep the right one of them."
+                f"{one.name} stands there twice with two estimates for {route.value}. Keep the "
+                "right one of them."
             )
     hazards = one.hazards
     if other.hazards is not None:

@@ -1,6 +1,6 @@
 """What a mix is for the hazard rules: its ingredients with their shares, and what was measured on the whole.
 
-Doors: web/api/calc_classify.py, actions/judge_hazards.py, core/hazards/lines.py.
+Doors: web/api/hazard_mix.py, core/hazards/lines.py.
 """
 
 from __future__ import annotations
@@ -34,7 +34,9 @@ class MixForm(StrEnum):
 
 @dataclass(frozen=True)
 class OwnLimit:
-    """A concentration limit of the substance itself: this class from ``at_least`` per cent, below ``below``."""
+    """A concentration limit of the substance itself: this class from ``at_least`` per cent, below
+    ``below``.
+    """
 
     hazard: Hazard
     at_least: Decimal
@@ -53,13 +55,16 @@ class Ingredient:
         low, high: share in per cent by mass; a range gives the more severe end, the upper one.
         hazards: None = not known; empty = examined and not classified.
         supplements: EUH statements the ingredient carries.
-        ate: acute toxicity estimate by route (mg/kg; gas ppmV; vapour, dust and mist mg/l for 4 h); of a range the
+        ate: acute toxicity estimate by route (mg/kg; gas ppmV; vapour, dust and mist mg/l for 4 h); of a
+        range the
             lower end.
-        unknown_acute, not_acutely_toxic: routes about which nothing is known, or which were examined and are none.
+        unknown_acute, not_acutely_toxic: routes about which nothing is known, or which were examined and
+        are none.
         m_acute, m_chronic: multiplying factors of aquatic category 1.
         metal_fraction: where the EU list counts the metal only (Note 1), its share of the compound, 0 to 1.
         benzene_percent: of a petroleum cut to which Note P applies.
-        additive: False where the sums of skin and eye do not apply (acids and bases of extreme pH, phenols, ...).
+        additive: False where the sums of skin and eye do not apply (acids and bases of extreme pH, phenols,
+        ...).
 
     Raises Invalid, naming the ingredient, for impossible or contradictory figures.
     """
@@ -85,18 +90,21 @@ class Ingredient:
     def __post_init__(self) -> None:
         if not 0 <= self.low <= self.high <= HUNDRED:
             raise Invalid(
-                f"{self.name}: a share lies between 0 and 100 %, the low end first. Correct it, or leave it out."
+                f"{self.name}: a share lies between 0 and 100 %, the low end first. Correct it, or "
+                "leave it out."
             )
         for route, (low, high) in self.ate.items():
             if not 0 < low <= high:
                 raise Invalid(
-                    f"{self.name}: the acute toxicity estimate for {route.value} is more than 0, the low end first."
+                    f"{self.name}: the acute toxicity estimate for {route.value} is more than 0, "
+                    "the low end first."
                 )
         for routes, words in ((self.unknown_acute, "not known"), (self.not_acutely_toxic, "not toxic")):
             both = sorted(route.value for route in routes if route in self.ate and words == "not known")
             if both:
                 raise Invalid(
-                    f"{self.name}: an estimate is given for {both[0]}, and it is called {words} there. Take one away."
+                    f"{self.name}: an estimate is given for {both[0]}, and it is called {words} "
+                    "there. Take one away."
                 )
         both = sorted(route.value for route in self.unknown_acute & self.not_acutely_toxic)
         if both:
@@ -120,13 +128,15 @@ class Mix:
 
     Args:
         form: None = not told; judged as a liquid.
-        flash_point_c: of the whole, closed cup. ``calculation_allowed``: a calculated one meets every condition of
+        flash_point_c: of the whole, closed cup. ``calculation_allowed``: a calculated one meets every
+        condition of
             GHS 2.6.4.2; only then may it make the category milder than the most flammable ingredient.
         does_not_flash: examined, no flash point up to boiling.
         viscosity_mm2_s: kinematic, at 40 °C.
         sprayed: it is sprayed or sanded: what is breathed is dust or mist.
 
-    Raises Invalid for no ingredient at all, for shares that exceed 100 % together, and for impossible figures.
+    Raises Invalid for no ingredient at all, for shares that exceed 100 % together, and for impossible
+    figures.
     """
 
     ingredients: tuple[Ingredient, ...]
@@ -148,7 +158,8 @@ class Mix:
         if least > HUNDRED + ROUNDING_PERCENT:
             biggest = max(self.ingredients, key=lambda one: one.low)
             raise Invalid(
-                f"The shares add up to {least:f} %, more than 100. Look at the largest first, {biggest.name} with "
+                f"The shares add up to {least:f} %, more than 100. Look at the largest first, "
+                f"{biggest.name} with "
                 f"{biggest.low:f} %."
             )
         if self.does_not_flash and self.flash_point_c is not None:

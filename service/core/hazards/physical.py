@@ -1,4 +1,5 @@
-"""Physical classes that are tested and not worked out: what an ingredient brings, and what nobody can say of the mix.
+"""Physical classes that are tested and not worked out: what an ingredient brings, and what nobody can say
+of the mix.
 
 Doors: core/hazards/classify.py.
 
@@ -21,7 +22,9 @@ _ELSEWHERE = frozenset({Family.FLAMMABLE_LIQUID})
 
 
 def physical(lines: Sequence[Line]) -> tuple[list[Reached], list[Finding]]:
-    """Classes by an ingredient's own limits, and of what is not a mix at all; every other is a question for a test."""
+    """Classes by an ingredient's own limits, and of what is not a mix at all; every other is a question for
+    a test.
+    """
     reached: list[Reached] = []
     findings: list[Finding] = []
     alone = len(lines) == 1 and lines[0].share >= HUNDRED - Decimal("0.5")
@@ -47,7 +50,8 @@ def physical(lines: Sequence[Line]) -> tuple[list[Reached], list[Finding]]:
             findings.append(
                 unknown(
                     "physical-class-needs-test",
-                    f"{line.name} is {hazards[0].abbreviation}. Whether {line.share.normalize():f} % of it makes the mix so is "
+                    f"{line.name} is {hazards[0].abbreviation}. Whether {line.share.normalize():f} "
+                    "% of it makes the mix so is "
                     "found by a test only; until then treat it as that.",
                     "UN GHS part 2",
                     line.name,

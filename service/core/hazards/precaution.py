@@ -1,8 +1,11 @@
-"""Which precautionary statements go on a label: gathered by class, without doubles, then the fewest that still say it.
+"""Which precautionary statements go on a label: gathered by class, without doubles, then the fewest that
+still say it.
 
-Doors: core/hazards/label.py; the table of choices comes from ``seed_data/knowledge`` by records/knowledge_hazards.py.
+Doors: core/hazards/label.py; the table of choices comes from ``seed_data/knowledge`` by
+records/knowledge_hazards.py.
 
-Sources: CLP Articles 22 and 28 and Annex IV (not more than six unless the severity needs more; one on disposal for the public);
+Sources: CLP Articles 22 and 28 and Annex IV (not more than six unless the severity needs more; one on
+disposal for the public);
 HCS C.2.4 (no number, may be combined). The order of choice is this program's own.
 """
 
@@ -87,7 +90,8 @@ def choose_precautions(
 ) -> Precautions:
     """The statements of a label.
 
-    In the US and for more than the EU's six: all that are not covered by another. In the EU and under UN GHS the first of
+    In the US and for more than the EU's six: all that are not covered by another. In the EU and under UN
+    GHS the first of
     each kind by severity, more than six only where every class with Danger needs its own first aid.
     """
     ordered = sorted(hazards, key=_severity)

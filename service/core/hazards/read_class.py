@@ -1,12 +1,12 @@
 """Reads hazard classes as a sheet writes them: "Flam. Liq. 2", "STOT RE 2 H373 (hearing organs)", "H225".
 
-Doors: web/api/calc_classify.py, records/knowledge_hazards.py, actions/judge_hazards.py.
+Doors: web/api/hazard_mix.py, web/api/calc_classify.py, records/hazard_tables.py.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
@@ -63,14 +63,18 @@ _ROUTES: Final = (
     (re.compile(r"\bdermal\b|\bskin contact\b", re.I), Route.DERMAL),
     (re.compile(r"\boral\b|\bswallowed\b", re.I), Route.ORAL),
 )
+_ROUTE_ALONE: Final = {"inhalation": Route.INHALATION, "oral": Route.ORAL, "dermal": Route.DERMAL}
 _ACUTE_ROUTE: Final = {"0": Route.ORAL, "1": Route.DERMAL, "3": Route.INHALATION}
-# Statements that several categories share read as the most severe of them; H314 and the like stay "1" without a letter.
+# Statements that several categories share read as the most severe of them; H314 and the like stay "1"
+# without a letter.
 _PLAIN_ONE: Final = frozenset({"H314", "H334", "H317", "H340", "H350", "H360"})
 
 
 @dataclass(frozen=True)
 class ReadClass:
-    """What one written line says: hazard classes (STOT SE 3 without a code is two) and supplemental statements."""
+    """What one written line says: hazard classes (STOT SE 3 without a code is two) and supplemental
+    statements.
+    """
 
     hazards: tuple[Hazard, ...]
     supplements: tuple[str, ...] = ()
@@ -80,7 +84,8 @@ class ReadClass:
 def read_class(written: str) -> ReadClass:
     """Reads one hazard class, with or without its H-code, or a code alone.
 
-    Raises Invalid, quoting the text, for what is no class, for a category the class does not have, for an acute
+    Raises Invalid, quoting the text, for what is no class, for a category the class does not have, for an
+    acute
     toxicity without its route, and where class and code contradict each other.
 
     >>> [h.text for h in read_class("Acute Tox. 4 oral").hazards]
@@ -93,7 +98,10 @@ def read_class(written: str) -> ReadClass:
     text = " ".join(written.split())
     if not text or len(text) > _LONGEST:
         raise Invalid(f"“{text[:60]}” is no hazard class. Write one like Flam. Liq. 3 H226.")
-    organs = tuple(part.strip() for part in ", ".join(_ORGANS.findall(text)).split(",") if part.strip())
+    text = re.sub(r"^Unst\. Expl\.", "Expl. unstable", text)
+    told = tuple(part.strip() for part in ", ".join(_ORGANS.findall(text)).split(",") if part.strip())
+    organs = tuple(part for part in told if part.lower() not in _ROUTE_ALONE)
+    only_route = next((_ROUTE_ALONE[part.lower()] for part in told if part.lower() in _ROUTE_ALONE), None)
     bare = _ORGANS.sub(" ", text).replace("*", " ")
     codes = _CODE.findall(bare)
     supplements = tuple(code for code in codes if code.startswith("EUH"))
@@ -101,7 +109,9 @@ def read_class(written: str) -> ReadClass:
     words = " ".join(_CODE.sub(" ", bare).replace("+", " ").split()).strip(" ,;:.")
     if not words:
         return ReadClass(tuple(h for code in hazard_codes for h in _by_code(code, organs)), supplements)
-    hazards = _by_words(text, words, hazard_codes, organs, " ".join(organs))
+    hazards = _by_words(text, words, hazard_codes, organs, " ".join(told))
+    if only_route and hazards[0].family is not Family.ACUTE_TOXICITY:
+        hazards = tuple(replace(hazard, route=only_route) for hazard in hazards)
     return ReadClass(hazards, supplements)
 
 
@@ -128,7 +138,8 @@ def _by_words(
             route = _ACUTE_ROUTE.get(codes[0][2])
         if route is None:
             raise Invalid(
-                f"“{text}” does not say by which route. Add oral, dermal, vapour, dust_mist, gas or inhalation."
+                f"“{text}” does not say by which route. Add oral, dermal, vapour, dust_mist, gas "
+                "or inhalation."
             )
     elif _left_over(family, rest):
         raise Invalid(f"“{text}” is no hazard class: “{_left_over(family, rest)}” is not understood.")
@@ -155,7 +166,8 @@ def _also(hazard: Hazard) -> frozenset[str]:
 
 def _contradiction(text: str, fits: str) -> Invalid:
     return Invalid(
-        f"“{text}” contradicts itself: this class goes with {fits or 'no statement'}. Copy it again from section 2."
+        f"“{text}” contradicts itself: this class goes with {fits or 'no statement'}. Copy it "
+        "again from section 2."
     )
 
 
@@ -193,7 +205,9 @@ def _route(text: str) -> Route | None:
 
 
 def _left_over(family: Family, rest: str) -> str:
-    """What is left of a line when class and category are read; a word for the route or the gas is no riddle."""
+    """What is left of a line when class and category are read; a word for the route or the gas is no
+    riddle.
+    """
     if family is Family.GAS_UNDER_PRESSURE:
         rest = re.sub(r"\b(compressed|comp|liquefied|liq|dissolved|diss)\b", " ", rest, flags=re.I)
     for pattern, _ in _ROUTES:

@@ -17,7 +17,9 @@ NEARLY = Decimal("1e-18")
 
 @dataclass(frozen=True)
 class Because:
-    """One comparison with a limit. ``sum`` and ``limit`` are in ``unit``; None where no figure is compared."""
+    """One comparison with a limit. ``sum`` and ``limit`` are in ``unit``; None where no figure is
+    compared.
+    """
 
     rule: str
     paragraph: str

@@ -1,9 +1,11 @@
 """The three hazard laws as parameters: what each classifies, and every limit as a row.
 
-Doors: core/hazards/singly.py, sums.py, acute.py, flammable.py; tests/core/hazards/ builds its edge cases from here.
+Doors: core/hazards/singly.py, core/hazards/sums.py, core/hazards/acute.py, core/hazards/flammable.py.
 
-Sources: UN GHS Rev. 8 to 10; EU CLP Regulation (EC) 1272/2008 Annex I, consolidation of 1 September 2025; US 29 CFR
-1910.1200 Appendix A as amended on 20 May 2024. ``grade`` of a row: read in the text or a reprint of it, or memory.
+Sources: UN GHS Rev. 8 to 10; EU CLP Regulation (EC) 1272/2008 Annex I, consolidation of 1 September 2025;
+US 29 CFR
+1910.1200 Appendix A as amended on 20 May 2024. ``grade`` of a row: read in the text or a reprint of it, or
+memory.
 """
 
 from __future__ import annotations
@@ -31,7 +33,9 @@ class Regime(StrEnum):
 
 @dataclass(frozen=True)
 class SingleLimit:
-    """One ingredient alone classifies the mix: from ``at_least`` per cent, below ``below`` where that is said."""
+    """One ingredient alone classifies the mix: from ``at_least`` per cent, below ``below`` where that is
+    said.
+    """
 
     family: Family
     ingredient: tuple[str, ...]
@@ -44,9 +48,11 @@ class SingleLimit:
 
 @dataclass(frozen=True)
 class SumLimit:
-    """Ingredients together classify the mix: weight times share, summed over the terms, from ``at_least`` per cent.
+    """Ingredients together classify the mix: weight times share, summed over the terms, from ``at_least``
+    per cent.
 
-    ``terms``: (family, categories, weight). ``effect`` for STOT SE 3; ``with_m``: each share times its M-factor.
+    ``terms``: (family, categories, weight). ``effect`` for STOT SE 3; ``with_m``: each share times its
+    M-factor.
     """
 
     family: Family
@@ -270,7 +276,8 @@ HCS: Final = Rules(
 
 RULES: Final[Mapping[Regime, Rules]] = {Regime.UN_GHS: UN, Regime.EU_CLP: CLP, Regime.US_HCS: HCS}
 
-# An ingredient below its cut-off does not enter a sum, unless it has a lower limit of its own. Aquatic category 1: 0.1 % / M.
+# An ingredient below its cut-off does not enter a sum, unless it has a lower limit of its own. Aquatic
+# category 1: 0.1 % / M.
 CUT_OFF_PERCENT: Final = Decimal(1)
 AQUATIC_CUT_OFF_PERCENT: Final = Decimal("0.1")
 # Acute toxicity, CLP Annex I table 1.1: categories 1 to 3 count from 0.1 %.

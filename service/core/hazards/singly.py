@@ -95,7 +95,8 @@ def _within(share: Decimal, at_least: Decimal, below: Decimal | None) -> bool:
 
 
 def join_reached(reached: Sequence[Reached], rules: Rules) -> list[tuple[Hazard, tuple[Because, ...]]]:
-    """One class of each family with its reasons: the most severe; organs and effects of all its ingredients joined.
+    """One class of each family with its reasons: the most severe; organs and effects of all its ingredients
+    joined.
 
     The letters of a suspected effect (Repr. 2) are kept beside a known one: D and f make H360Df.
     """

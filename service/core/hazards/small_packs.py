@@ -52,7 +52,9 @@ _P_ONLY: Final = frozenset(
 
 @dataclass(frozen=True)
 class Pack:
-    """A container: what it holds in ml (None = not told), who gets it, whether a larger label could hang on it."""
+    """A container: what it holds in ml (None = not told), who gets it, whether a larger label could hang on
+    it.
+    """
 
     volume_ml: Decimal | None
     audience: Audience
@@ -91,7 +93,9 @@ def _eu(hazards: Sequence[Hazard], pack: Pack, chosen: Sequence[str], advice: Ad
         if both or key in _P_ONLY or hazard.family is F.CORROSIVE_TO_METALS:
             free.append(hazard)
         if both or hazard.family is F.CORROSIVE_TO_METALS:
-            sentence = f"{hazard.code} need not be printed on 125 ml and less; the pictogram and the signal word stay."
+            sentence = (
+                f"{hazard.code} need not be printed on 125 ml and less; pictogram and signal word stay."
+            )
             if hazard.family is F.CORROSIVE_TO_METALS:
                 sentence = (
                     "Pictogram, signal word and statements for metals need not be printed on 125 ml and less."
@@ -113,7 +117,8 @@ def _us(pack: Pack) -> tuple[MayLeave, ...]:
         MayLeave(
             "hazard and precautionary statements",
             "29 CFR 1910.1200(f)(12)(ii)",
-            "On 100 ml and less, where no fold-out, pull-out or tag will do: product identifier, pictograms, signal word, maker "
+            "On 100 ml and less, where no fold-out, pull-out or tag will do: product identifier, "
+            "pictograms, signal word, maker "
             "and telephone, and that the whole label is on the outer package.",
         )
     ]
@@ -122,7 +127,8 @@ def _us(pack: Pack) -> tuple[MayLeave, ...]:
             MayLeave(
                 "everything but the product identifier",
                 "29 CFR 1910.1200(f)(12)(iii)",
-                "On 3 ml and less, where any label hinders the use: the product identifier alone, on the container itself.",
+                "On 3 ml and less, where any label hinders the use: the product identifier alone, "
+                "on the container itself.",
             )
         )
     return tuple(leaves)

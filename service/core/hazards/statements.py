@@ -49,8 +49,9 @@ class Statements:
 
         Raises KeyError for a code without a text.
 
-        >>> Statements({}, {"P403": "Store in a well-ventilated place.", "P235": "Keep cool."}).precaution("P403+P235").text
-        'Store in a well-ventilated place. Keep cool.'
+        >>> texts = Statements({}, {"P402": "Store in a dry place.", "P235": "Keep cool."})
+        >>> texts.precaution("P402+P235").text
+        'Store in a dry place. Keep cool.'
         """
         text = self.precaution_texts.get(code)
         if text is None:
@@ -69,13 +70,13 @@ def hazard_statement(hazard: Hazard, statements: Statements) -> Statement:
 
     Letters of the EU (H360Df, H350i) keep their own text.
 
-    >>> texts = {"H373": "May cause damage to organs <or state all organs affected, if known> through prolonged or repeated exposure <x>"}
+    >>> texts = {"H373": "May cause damage to organs <or state all> through prolonged exposure <state route>"}
     >>> ears = Hazard(Family.STOT_REPEATED, "2", organs=("hearing organs",))
     >>> hazard_statement(ears, Statements(texts, {})).text
-    'May cause damage to organs (hearing organs) through prolonged or repeated exposure'
+    'May cause damage to hearing organs through prolonged exposure'
     """
     text = statements.hazard_texts.get(hazard.code) or statements.hazard_texts[hazard.code[:4]]
-    organs = f"organs ({', '.join(hazard.organs)})" if hazard.organs else "organs"
+    organs = ", ".join(hazard.organs) or "organs"
     text = _BLANK.sub("", _ORGANS.sub(organs, text))
     if hazard.route and hazard.family in _TELLS_ROUTE and _BY_ROUTE[hazard.route] not in text:
         text = f"{text} {_BY_ROUTE[hazard.route]}"

@@ -2,7 +2,8 @@
 
 Doors: core/hazards/classify.py.
 
-Every row of a law is the same sum: shares divided by the limit that holds for each, from 1 upward. Without limits of the
+Every row of a law is the same sum: shares divided by the limit that holds for each, from 1 upward. Without
+limits of the
 substances' own that is the published weighted sum against the published limit, and is shown so.
 Sources: CLP Annex I 1.1.3.3 and tables 3.2.3, 3.3.3, 4.1.1, 4.1.2; ECHA guidance on CLP criteria 1.6.3.3.3.
 """
@@ -74,9 +75,8 @@ def _words(row: SumLimit) -> str:
     parts = []
     for family, names, weight in row.terms:
         name = "/".join(sorted(names))
-        parts.append(
-            f"{'' if weight == 1 else f'{weight} x '}{'M x ' if row.with_m and name == '1' else ''}{family.value} {name}"
-        )
+        times = ("" if weight == 1 else f"{weight} x ") + ("M x " if row.with_m and name == "1" else "")
+        parts.append(f"{times}{family.value} {name}")
     return " + ".join(parts) + (f" {row.effect}" if row.effect else "")
 
 
@@ -126,7 +126,9 @@ def _limit(line: Line, row: SumLimit, generic: Decimal, rules: Rules) -> Decimal
 
 
 def _own_limit(line: Line, row: SumLimit, generic: Decimal) -> Decimal | None:
-    """The substance's own limit for the result of a row, in per cent; ``None``: the law's general one holds."""
+    """The substance's own limit for the result of a row, in per cent; ``None``: the law's general one
+    holds.
+    """
     if row.family is Family.SKIN:
         wanted = CORROSIVE if row.mix == "1" else frozenset({row.mix})
         return _lowest(line, Family.SKIN, wanted)
@@ -137,7 +139,8 @@ def _own_limit(line: Line, row: SumLimit, generic: Decimal) -> Decimal | None:
         if damage is not None:
             return damage
         burns = _lowest(line, Family.SKIN, CORROSIVE)
-        # Who set a limit for eye irritation looked at the eye: damage then begins where the burns begin. Without one
+        # Who set a limit for eye irritation looked at the eye: damage then begins where the burns begin.
+        # Without one
         # the lower of the two limits stands.
         if burns is None or Family.EYE in line.limits:
             return burns
@@ -158,7 +161,8 @@ def _lowest(line: Line, family: Family, categories: Iterable[str]) -> Decimal | 
 
 
 def skin_letter(summed: Summed, rules: Rules) -> str:
-    """The letter of a corrosive mix (CLP Annex I table 3.2.3, note): 1A, 1B, 1C by their own sums, else plain 1.
+    """The letter of a corrosive mix (CLP Annex I table 3.2.3, note): 1A, 1B, 1C by their own sums, else
+    plain 1.
 
     Plain 1 as soon as one counted ingredient has no letter.
     """

@@ -2,7 +2,8 @@
 
 Doors: core/hazards/classify.py, core/hazards/label.py.
 
-Sources: CLP Annex II parts 1 and 2 and table 3.4.6, consolidation of 1 September 2025; the share from which EUH066 passes to a mix has
+Sources: CLP Annex II parts 1 and 2 and table 3.4.6, consolidation of 1 September 2025; the share from which
+EUH066 passes to a mix has
 no figure in the law: 10 % is this program's own, on the strict side of what is common.
 """
 

@@ -39,7 +39,8 @@ def missing(lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Haz
         found.append(
             unknown(
                 "remainder-not-told",
-                f"{gap.normalize():f} % of the mix is not told. It may hold anything: add what it is, or ask for the composition.",
+                f"{gap.normalize():f} % of the mix is not told. It may hold anything: add what it "
+                "is, or ask for the composition.",
             )
         )
     for line in lines:
@@ -47,7 +48,8 @@ def missing(lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Haz
             found.append(
                 unknown(
                     "hazards-not-known",
-                    f"The hazard classes of {line.name} ({line.share.normalize():f} %) are not known. Copy them from section 2 or 3 "
+                    f"The hazard classes of {line.name} ({line.share.normalize():f} %) are not "
+                    "known. Copy them from section 2 or 3 "
                     "of its sheet; “examined, none” is an answer too.",
                     about=line.name,
                 )
@@ -63,7 +65,8 @@ def _of_line(line: Line, mix: Mix, rules: Rules, classes: Sequence[Hazard]) -> l
         found.append(
             unknown(
                 "m-factor-not-known",
-                f"{line.name} is very toxic in water and its M-factor is not given; 1 was taken. With a larger one the mix may be "
+                f"{line.name} is very toxic in water and its M-factor is not given; 1 was taken. "
+                "With a larger one the mix may be "
                 "more dangerous to water.",
                 "CLP Article 10(2), table 4.1.3",
                 line.name,
@@ -73,7 +76,8 @@ def _of_line(line: Line, mix: Mix, rules: Rules, classes: Sequence[Hazard]) -> l
         found.append(
             note(
                 "benzene-share-not-known",
-                f"{line.name} counts as carcinogenic because its benzene share is not given. Below {BENZENE_PERCENT} % those two "
+                f"{line.name} counts as carcinogenic because its benzene share is not given. Below "
+                f"{BENZENE_PERCENT} % those two "
                 "classes need not apply (Note P): see section 3 of the sheet.",
                 "CLP Annex VI, Note P",
                 line.name,
@@ -84,7 +88,8 @@ def _of_line(line: Line, mix: Mix, rules: Rules, classes: Sequence[Hazard]) -> l
         found.append(
             unknown(
                 "acute-toxicity-not-known",
-                f"How poisonous {line.name} ({line.share.normalize():f} %) is by these ways is not known: {', '.join(unknown_routes)}.",
+                f"How poisonous {line.name} ({line.share.normalize():f} %) is by these ways is not "
+                f"known: {', '.join(unknown_routes)}.",
                 rules.acute_paragraph,
                 line.name,
             )
@@ -114,7 +119,8 @@ def viscosity_missing(sum_percent: Decimal) -> Finding:
     """The mix could be thin enough to be breathed in when swallowed; it is classed as if it were."""
     return unknown(
         "viscosity-not-known",
-        f"{sum_percent.normalize():f} % of it is dangerous when it gets into the lungs. Its viscosity at 40 °C is not known; "
+        f"{sum_percent.normalize():f} % of it is dangerous when it gets into the lungs. Its "
+        "viscosity at 40 °C is not known; "
         "it is classed as thin (20.5 mm2/s or less).",
         "GHS 3.10",
     )
@@ -126,6 +132,7 @@ def share_unknown_note(route: Route, percent: Decimal, rules: Rules) -> Finding 
         return None
     return warn(
         f"unknown-{route.value}-toxicity",
-        f"{percent.normalize():f} % of the mix consists of ingredients of unknown acute {route.value} toxicity.",
+        f"{percent.normalize():f} % of the mix consists of ingredients of unknown acute "
+        f"{route.value} toxicity.",
         rules.acute_paragraph,
     )
