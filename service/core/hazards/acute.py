@@ -94,7 +94,7 @@ def acute_toxicity(lines: Sequence[Line], mix: Mix, rules: Rules, not_told: Deci
         divided = sum((share / ate for _, share, ate in entries), Decimal(0))
         value = whole / divided
         estimates.append(Estimate(route, shown(value), UNITS[route], unknown[route], tuple(entries)))
-        category = category_of(value, route, rules)
+        category = _no_worse_than_its_parts(category_of(value, route, rules), entries, lines, route, mix, rules)
         if category:
             reached.append(_reached(route, category, whole, value, entries, rules))
     percents = {
@@ -116,6 +116,31 @@ def category_of(value: Decimal, route: Route, rules: Rules) -> str:
         if value <= upper * (1 + NEARLY):
             return str(number)
     return ""
+
+
+def _no_worse_than_its_parts(
+    category: str,
+    entries: list[tuple[str, Decimal, Decimal]],
+    lines: Sequence[Line],
+    route: Route,
+    mix: Mix,
+    rules: Rules,
+) -> str:
+    """The converted value of category 2 is the upper end of category 1 (5 mg/kg by mouth): a substance of category 2
+    would make itself category 1. The estimate of a mix is a mean, so it is never worse than its worst part.
+    """
+    if not category:
+        return category
+    names = {name for name, _, _ in entries}
+    parts = []
+    for line in lines:
+        if line.name in names:
+            given = line.ingredient.ate.get(route)
+            worth = _by_class(line, route, mix)
+            by_class = str(CONVERTED[route].index(worth) + 1) if worth is not None else ""
+            by_estimate = category_of(given[0], route, rules) if given else ""
+            parts += [one for one in (by_class, by_estimate) if one]
+    return max(category, min(parts, default=category))
 
 
 def _breathed(mix: Mix) -> Route:

@@ -105,9 +105,10 @@ def join_reached(reached: Sequence[Reached], rules: Rules) -> list[tuple[Hazard,
         by_family[one.hazard.kind].append(one)
     joined = []
     for same in by_family.values():
-        best = min(same, key=lambda one: one.hazard.rank).hazard
+        # Of two names for the same severity the one with a letter says more, whoever came first.
+        best = min(same, key=lambda one: (one.hazard.rank, -len(one.hazard.category), one.hazard.text)).hazard
         equals = [one for one in same if one.hazard.rank == best.rank]
-        organs = tuple(dict.fromkeys(organ for one in equals for organ in one.hazard.organs))
+        organs = tuple(sorted({organ for one in equals for organ in one.hazard.organs}))
         effect = ""
         if rules.effect_letters or best.family is Family.STOT_SINGLE:
             effects = [one.hazard.effect for one in (same if best.family is Family.REPRODUCTIVE else equals)]
@@ -123,4 +124,7 @@ def join_reached(reached: Sequence[Reached], rules: Rules) -> list[tuple[Hazard,
 
 def _only_route(equals: list[Reached], best: Hazard) -> Route | None:
     routes = {one.hazard.route for one in equals}
-    return best.route if len(routes) == 1 else None
+    if len(routes) == 1:
+        return best.route
+    # As vapour and as dust in the same category: breathed, in whatever form.
+    return Route.INHALATION if best.family is Family.ACUTE_TOXICITY else None
