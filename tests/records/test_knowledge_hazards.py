@@ -190,7 +190,6 @@ def test_every_class_of_the_choice_table_has_a_statement() -> None:
     (STATEMENTS_FILE, ("un-ghs eu-clp us-hcs", "un-ghs mars")),
     (STATEMENTS_FILE, ("GHS-STATEMENTS", "")),
     (STATEMENTS_FILE, (",in use,", ",used,")),
-    (STATEMENTS_FILE, ("H206,", "H207,")),
     (PRECAUTIONS_FILE, ("P102,", "P101,")),
     (PRECAUTIONS_FILE, (",memory,", ",good,")),
     (CHOICE_FILE, ("P210 P233", "P210 P2333")),
@@ -200,13 +199,8 @@ def test_every_class_of_the_choice_table_has_a_statement() -> None:
 def test_a_slip_is_named_by_its_line(tmp_path: Path, name: str, edit: tuple[str, str]) -> None:
     shutil.copy(knowledge_folder() / name, tmp_path / name)
     text = (tmp_path / name).read_text(encoding="utf-8")
-    if edit == ("H206,", "H207,"):
-        first = next(line for line in text.splitlines() if line.startswith("H225,"))
-        text = f"{text}{first}\n"
-    else:
-        assert edit[0] in text
-        text = text.replace(*edit, 1)
-    (tmp_path / name).write_text(text, encoding="utf-8")
+    assert edit[0] in text
+    (tmp_path / name).write_text(text.replace(*edit, 1), encoding="utf-8")
     read = {
         STATEMENTS_FILE: read_hazard_statements,
         PRECAUTIONS_FILE: read_precautionary_statements,
@@ -214,3 +208,10 @@ def test_a_slip_is_named_by_its_line(tmp_path: Path, name: str, edit: tuple[str,
     }[name]
     with pytest.raises(ValueError, match=rf"{name.replace('.', '[.]')} line \d+"):
         read(tmp_path)
+
+
+def test_a_statement_that_stands_twice_is_named(tmp_path: Path) -> None:
+    text = (knowledge_folder() / STATEMENTS_FILE).read_text(encoding="utf-8")
+    (tmp_path / STATEMENTS_FILE).write_text(text + text.splitlines()[1] + "\n", encoding="utf-8")
+    with pytest.raises(ValueError, match=r"line 152: H200 .* stands there twice"):
+        read_hazard_statements(tmp_path)
