@@ -70,9 +70,10 @@ class SubstanceRow:
     ``valid_until``. ``minimum`` names the classes that are the least to apply; ``marks`` the list's other
     stars. ``m_acute`` and ``m_chronic`` are ``None`` when none is printed. ``ate`` holds mg/kg (oral, dermal)
     or mg/L (vapour, dust_mist). ``notes`` are the list's letters and digits. ``metal_fraction`` (0 to 1)
-    stands only beside note 1, and is ``None`` there too when the formula is not fixed. ``group`` is the
-    wording of a group entry or of what it covers, ``covers`` the numbers we read it to cover. ``unread`` has
-    the phrases that could not be put in the fixed shape: the row is then not complete.
+    stands only beside note 1, and is ``None`` there too when the formula is not fixed: then the whole
+    compound is compared. ``group`` is the wording of a group entry or of what it covers, ``covers`` the
+    numbers we read it to cover. ``unread`` has the phrases that could not be put in the fixed shape: the row
+    is then not complete.
     """
 
     key: str
