@@ -69,11 +69,11 @@ class SubstanceRow:
     ``classes`` is what to apply; an annulled row has none and keeps them in ``once_classes`` with the day in
     ``valid_until``. ``minimum`` names the classes that are the least to apply; ``marks`` the list's other
     stars. ``m_acute`` and ``m_chronic`` are ``None`` when none is printed. ``ate`` holds mg/kg (oral, dermal)
-    or mg/L (vapour, dust_mist). ``notes`` are the list's letters and digits. ``metal_fraction`` (0 to 1)
-    stands only beside note 1, and is ``None`` there too when the formula is not fixed: then the whole
-    compound is compared. ``group`` is the wording of a group entry or of what it covers, ``covers`` the
-    numbers we read it to cover. ``unread`` has the phrases that could not be put in the fixed shape: the row
-    is then not complete.
+    or mg/L (vapour, dust_mist). ``notes`` are the list's letters and digits. ``metal`` (Pb, Cd, ...) and
+    ``metal_fraction`` (0 to 1) stand only beside note 1; the fraction is ``None`` there too when the formula
+    is not fixed: then the whole compound is compared. ``group`` is the wording of a group entry or of what it
+    covers, ``covers`` the numbers we read it to cover. ``unread`` has the phrases that could not be put in
+    the fixed shape: the row is then not complete.
     """
 
     key: str
@@ -95,6 +95,7 @@ class SubstanceRow:
     m_chronic: int | None
     ate: tuple[tuple[str, Decimal], ...]
     notes: tuple[str, ...]
+    metal: str
     metal_fraction: Decimal | None
     group: str
     covers: tuple[str, ...]
@@ -103,6 +104,11 @@ class SubstanceRow:
     grade: Grade
     provenance: Provenance
     note: str
+
+    @property
+    def supplements(self) -> tuple[str, ...]:
+        """The supplemental statements by the EU's numbers: Australia's AUH066 says what EUH066 says."""
+        return tuple(code.replace("AUH", "EUH") for code in self.supplemental)
 
 
 def read_substances(folder: Path) -> tuple[SubstanceRow, ...]:
@@ -176,8 +182,10 @@ def _substance(row: dict[str, str]) -> SubstanceRow:
         raise ValueError(f"minimum names a class that is not there: {row['minimum']}")
     notes = tuple(row["notes"].split())
     fraction = Decimal(row["metal_fraction"]) if row["metal_fraction"] else None
-    if fraction is not None and ("1" not in notes or not 0 < fraction < 1):
-        raise ValueError(f"metal_fraction is {fraction}, notes {row['notes']!r}")
+    if ("1" in notes) != bool(row["metal"]) or (
+        fraction is not None and not (row["metal"] and 0 < fraction < 1)
+    ):
+        raise ValueError(f"metal {row['metal']!r}, its share {fraction}, notes {row['notes']!r}")
     supplemental = _several(row["supplemental"])
     for code in supplemental:
         if not _SUPPLEMENTAL.fullmatch(code):
@@ -202,6 +210,7 @@ def _substance(row: dict[str, str]) -> SubstanceRow:
         m_chronic=_factor(row["m_chronic"]),
         ate=tuple(_ate(part) for part in _several(row["ate"])),
         notes=notes,
+        metal=row["metal"],
         metal_fraction=fraction,
         group=row["group"],
         covers=tuple(_cas(part) for part in row["covers_cas"].split()),

@@ -103,7 +103,7 @@ def test_every_class_has_one_signal_word_and_one_pictogram() -> None:
     ("Self-heat. 2", {"H252"}, "Warning", ("GHS02",)),
     ("Org. Perox. B", {"H241"}, "Danger", ("GHS01", "GHS02")),
     ("Org. Perox. F", {"H242"}, "Warning", ("GHS02",)),
-    ("Press. Gas", {"H280", "H281"}, "Warning", ("GHS04",)),
+    ("Press. Gas", {"H280"}, "Warning", ("GHS04",)),
 ])  # fmt: skip
 def test_some_classes_by_hand(
     hazard: str, codes: set[str], word: str | None, pictograms: tuple[str, ...]

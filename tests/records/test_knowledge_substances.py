@@ -100,8 +100,9 @@ def test_supplemental_codes_have_words() -> None:
     """Australia's AUH codes repeat the EU's numbers; we hold the words of the EU's."""
     found = {code for row in ROWS for code in row.supplemental}
     assert found == {"EUH066", "EUH071", "AUH066", "AUH071"}
-    for code in found:
-        assert statement_text(code.replace("AUH", "EUH"))
+    for row in ROWS:
+        assert len(row.supplements) == len(row.supplemental)
+        assert all(code.startswith("EUH") and statement_text(code) for code in row.supplements), row.key
 
 
 def test_phrases_that_could_not_be_read_are_few_and_known() -> None:
@@ -173,8 +174,9 @@ def test_a_metal_share_stands_only_beside_note_1_and_with_its_arithmetic() -> No
         if "1" in row.notes:
             assert "Note 1: " in row.note, row.key
             assert (row.metal_fraction is None) == (row.cas is None or row.key == "lead_naphthenate"), row.key
+            assert row.metal in ("Pb", "Cd", "Co", "Hg", "As", "Ba", "Sb"), row.key
         else:
-            assert row.metal_fraction is None, row.key
+            assert row.metal_fraction is None and row.metal == "", row.key
 
 
 def test_minimum_classes_and_marks() -> None:
@@ -222,6 +224,8 @@ def test_the_table_is_read_once() -> None:
     ("STOT RE 2 H373 >= 5", "STOT RE 2 H373 >= 500"),
     ("STOT SE 2 H371 >= 3 < 10", "STOT SE 2 H371 >= 10 < 3"),
     ("0.6411", "1.6411"),
+    (",Pb,0.6411,", ",,0.6411,"),
+    (",1,Pb,", ",,Pb,"),
     (",ANNEX-VI-17,", ",,"),
 ])  # fmt: skip
 def test_a_slip_is_named_by_its_line(tmp_path: Path, edit: tuple[str, str]) -> None:
