@@ -1,6 +1,4 @@
-"""The design's week, played through the calls by a stranger: an empty shop, one token, the least that a call
-needs, and nothing in hand but the names the design fixes.
-"""
+"""The design's week, played through the calls by a stranger: an empty shop, one token, the least a call needs."""
 
 from __future__ import annotations
 

@@ -94,7 +94,9 @@ def acute_toxicity(lines: Sequence[Line], mix: Mix, rules: Rules, not_told: Deci
         divided = sum((share / ate for _, share, ate in entries), Decimal(0))
         value = whole / divided
         estimates.append(Estimate(route, shown(value), UNITS[route], unknown[route], tuple(entries)))
-        category = _no_worse_than_its_parts(category_of(value, route, rules), entries, lines, route, mix, rules)
+        category = _no_worse_than_its_parts(
+            category_of(value, route, rules), entries, lines, route, mix, rules
+        )
         if category:
             reached.append(_reached(route, category, whole, value, entries, rules))
     percents = {
@@ -126,8 +128,8 @@ def _no_worse_than_its_parts(
     mix: Mix,
     rules: Rules,
 ) -> str:
-    """The converted value of category 2 is the upper end of category 1 (5 mg/kg by mouth): a substance of category 2
-    would make itself category 1. The estimate of a mix is a mean, so it is never worse than its worst part.
+    """The converted value of category 2 is the upper end of category 1 (5 mg/kg by mouth): a substance of
+    category 2 would make itself category 1. The estimate of a mix is a mean: never worse than its worst part.
     """
     if not category:
         return category

@@ -1,6 +1,6 @@
 """Classifies a mix: from its ingredients to hazard classes, each with its reasons, under one of three laws.
 
-Doors: web/api/calc_classify.py.
+Doors: actions/judge_hazards.py, web/api/calc_classify.py.
 
 The rules are those for calculation from ingredients. Test data on the whole mix and bridging from a tested
 one go before them and

@@ -111,9 +111,21 @@ def _category(flash: Decimal, mix: Mix, worst: tuple[Hazard, str] | None, findin
             )
             return "1" if worst and worst[0].category == "1" else "2"
         return "1" if boiling <= BOILING_C else "2"
-    if flash <= MIDDLE_C:
+    return flash_category(flash)
+
+
+def flash_category(flash_c: Decimal) -> str:
+    """The category of a measured flash point in °C without regard to boiling: "2" below 23, "3" to 60, "4"
+    to 93.
+
+    >>> flash_category(Decimal(23)), flash_category(Decimal("60.1")), flash_category(Decimal(94))
+    ('3', '4', '')
+    """
+    if flash_c < LOW_C:
+        return "2"
+    if flash_c <= MIDDLE_C:
         return "3"
-    return "4" if flash <= HIGH_C else ""
+    return "4" if flash_c <= HIGH_C else ""
 
 
 def _worst_ingredient(lines: Sequence[Line]) -> tuple[Hazard, str] | None:

@@ -1,6 +1,6 @@
 """The label that hazard classes lead to: pictograms, signal word, statements, and what may be left out.
 
-Doors: web/api/calc_classify.py, web/api/hazard_answers.py.
+Doors: actions/judge_hazards.py, web/api/calc_classify.py, web/api/hazard_answers.py.
 
 Sources: CLP Articles 18 to 28; UN GHS 1.4.10.5.3; HCS Appendix C.2. The precedence rules were held against
 the label columns of CLP Annex

@@ -1,6 +1,6 @@
 """What a mix is for the hazard rules: its ingredients with their shares, and what was measured on the whole.
 
-Doors: web/api/hazard_mix.py, core/hazards/lines.py.
+Doors: actions/judge_hazards.py, web/api/hazard_mix.py, core/hazards/lines.py.
 """
 
 from __future__ import annotations

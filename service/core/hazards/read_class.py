@@ -1,6 +1,6 @@
 """Reads hazard classes as a sheet writes them: "Flam. Liq. 2", "STOT RE 2 H373 (hearing organs)", "H225".
 
-Doors: web/api/hazard_mix.py, web/api/calc_classify.py, records/hazard_tables.py.
+Doors: actions/judge_hazards.py, web/api/hazard_mix.py, web/api/calc_classify.py, records/hazard_tables.py.
 """
 
 from __future__ import annotations

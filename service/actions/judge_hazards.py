@@ -1,0 +1,215 @@
+"""The hazards of a material as bought, and of a mix of materials: composition, supplier's sheet and the
+rules together.
+
+A material's classes come from two sides: what its supplier says of the whole, and what the rules make of its
+substances. Of each kind of hazard the more severe counts. What neither side knows is a finding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from typing import Final
+
+from sqlmodel import Session
+
+from service.actions.material_composition import (
+    Composition,
+    composition_as_ingredients,
+    supplier_classes,
+    with_own_flash,
+)
+from service.core.findings import Finding, Invalid, Verdict, note, unknown
+from service.core.hazards.classes import Hazard
+from service.core.hazards.classify import Classification, Classified, classify
+from service.core.hazards.label import Label, LabelAsked, LabelFor, make_label, names_on_label
+from service.core.hazards.mix import HUNDRED, Audience, Ingredient, Mix, MixForm
+from service.core.hazards.regimes import Regime
+from service.core.hazards.two_views import Difference, compare, more_severe
+from service.core.material_facts import FlashMethod, review
+from service.core.materials import Form
+from service.records.hazard_tables import advice_of, mandated_texts
+from service.records.knowledge_compositions import CompositionLine
+from service.records.material_queries import facts_of
+from service.records.materials import Material
+
+SHEET_YEARS: Final = 5
+_SOLID: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
+
+
+@dataclass(frozen=True)
+class Part:
+    """A material in a mix with its share in per cent by mass."""
+
+    material: Material
+    low: Decimal
+    high: Decimal
+
+
+@dataclass(frozen=True)
+class JudgedHazards:
+    """Hazards of one material or mix under one law.
+
+    Args:
+        supplier: the supplier's classes of a material as bought; None = not known; () = examined, none.
+        ours: what the rules make of its substances.
+        classes: of each kind the more severe of both, with reasons.
+        verdict: complete only when nothing is missing: only then may a page show that all is told.
+    """
+
+    regime: Regime
+    supplier: tuple[Hazard, ...] | None
+    supplier_source: str
+    ours: Classification
+    classes: tuple[Classified, ...]
+    differences: tuple[Difference, ...]
+    composition: Composition
+    verdict: Verdict
+
+    @property
+    def hazards(self) -> tuple[Hazard, ...]:
+        return tuple(one.hazard for one in self.classes)
+
+
+def judge_material(session: Session, material: Material, regime: Regime, today: date) -> JudgedHazards:
+    """The hazards of a material as bought."""
+    composition = composition_as_ingredients(material, regime)
+    ours = classify(_mix(material, composition.ingredients), regime)
+    supplier, findings = supplier_classes(material)
+    source = material.hazards_source
+    views = compare(supplier or (), ours.classes, source)
+    sheet = _sheet_findings(session, material, regime, today)
+    known = supplier is not None
+    findings += [*sheet, *composition.findings]
+    # What the sheet says of the whole covers what no list says of a part; without a sheet nothing does.
+    covered = {"hazards-not-known", "remainder-not-told", "share-not-known", "composition-not-known"}
+    for finding in ours.verdict:
+        findings.append(finding)
+    if known:
+        findings = [_covered(finding) if finding.code in covered else finding for finding in findings]
+    else:
+        findings.append(_no_supplier(material))
+    return JudgedHazards(
+        regime, supplier, source, ours, views.classes, views.differences, composition, Verdict.of(findings)
+    )
+
+
+def judge_mix(
+    session: Session, parts: Sequence[Part], regime: Regime, mix: Mix | None, today: date
+) -> JudgedHazards:
+    """The hazards of a mix of materials: by its substances, and by the suppliers' classes of its materials.
+
+    Args:
+        mix: what was measured on the whole (its ingredients are not looked at); None = nothing.
+
+    Raises Invalid for no material, or for shares over 100 % together.
+    """
+    if not parts:
+        raise Invalid("Name at least one material with its share.", {"parts": "At least one."})
+    by_substance: list[Ingredient] = []
+    by_material: list[Ingredient] = []
+    findings: list[Finding] = []
+    lines: list[CompositionLine] = []
+    for part in parts:
+        composition = composition_as_ingredients(part.material, regime)
+        lines += composition.lines
+        supplier, unread = supplier_classes(part.material)
+        findings += [*unread, *_sheet_findings(session, part.material, regime, today)]
+        scaled = [_scaled(one, part) for one in composition.ingredients]
+        told = sum((one.high for one in composition.ingredients), Decimal(0))
+        if supplier is None:
+            findings += [_no_supplier(part.material), *composition.findings]
+            if told < HUNDRED:
+                gap = (HUNDRED - told) / HUNDRED
+                name = f"what is not told of {part.material.name}"
+                scaled.append(Ingredient(name, part.low * gap, part.high * gap, None))
+            by_material += scaled
+        else:
+            findings += [_covered(finding) for finding in composition.findings]
+            # The sheet speaks for those parts that no list knows.
+            scaled = [one if one.hazards is not None else replace(one, hazards=()) for one in scaled]
+            if told < HUNDRED:
+                gap = (HUNDRED - told) / HUNDRED
+                name = f"the rest of {part.material.name}"
+                scaled.append(Ingredient(name, part.low * gap, part.high * gap, ()))
+            whole = Ingredient(part.material.name, part.low, part.high, supplier)
+            by_material.append(with_own_flash(whole, part.material))
+        by_substance += [with_own_flash(one, part.material, composition) for one in scaled]
+    measured = mix or Mix(tuple(by_substance))
+    first = classify(replace(measured, ingredients=tuple(by_substance)), regime)
+    second = classify(replace(measured, ingredients=tuple(by_material)), regime)
+    classes = more_severe(first.classes, second.classes)
+    findings += [*first.verdict, *second.verdict]
+    return JudgedHazards(
+        regime,
+        None,
+        "",
+        first,
+        classes,
+        (),
+        Composition(tuple(by_substance), tuple(lines), ()),
+        Verdict.of(findings),
+    )
+
+
+def label_of_judged(
+    judged: JudgedHazards, *, volume_ml: Decimal | None, audience: Audience, label_for: LabelFor
+) -> Label:
+    """The label these hazards lead to."""
+    brought = [
+        (one.hazard, tuple(name for reason in one.because for name in reason.ingredients))
+        for one in judged.classes
+    ]
+    asked = LabelAsked(
+        regime=judged.regime,
+        hazards=judged.hazards,
+        volume_ml=volume_ml,
+        audience=audience,
+        label_for=label_for,
+        contains=names_on_label(brought),
+        unknown_acute_percent=judged.ours.unknown_acute_percent,
+        supplements=judged.ours.supplements,
+    )
+    return make_label(asked, mandated_texts(), advice_of(judged.regime))
+
+
+def _mix(material: Material, ingredients: tuple[Ingredient, ...]) -> Mix:
+    solid = material.form in _SOLID
+    return Mix(
+        ingredients,
+        form=MixForm.SOLID if solid else MixForm.LIQUID,
+        flash_point_c=material.flash_point_c,
+        flash_point_is_calculated=material.flash_point_method == FlashMethod.CALCULATED.value,
+        does_not_flash=bool(material.no_flash_reason) and material.flash_point_c is None,
+    )
+
+
+def _scaled(one: Ingredient, part: Part) -> Ingredient:
+    return replace(one, low=one.low * part.low / HUNDRED, high=one.high * part.high / HUNDRED)
+
+
+def _sheet_findings(session: Session, material: Material, regime: Regime, today: date) -> list[Finding]:
+    not_before = today.replace(year=today.year - SHEET_YEARS, day=min(today.day, 28))
+    found = review(facts_of(session, material), regime=regime.value, sheet_not_before=not_before)
+    return [one for one in found if one.code.startswith("sheet-")]
+
+
+def _no_supplier(material: Material) -> Finding:
+    words = (
+        f"The supplier's hazard classes of {material.name} are not known. What is worked out from "
+        "published lists is "
+        "never complete: copy section 2 of its sheet."
+    )
+    return unknown("supplier-classes-not-known", words, about=material.name)
+
+
+def _covered(finding: Finding) -> Finding:
+    """What the supplier's sheet of the whole answers for, kept as a note."""
+    return note(
+        finding.code,
+        f"{finding.sentence} The supplier's classes of the whole stand for it.",
+        finding.source,
+        finding.about,
+    )
