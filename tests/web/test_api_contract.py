@@ -1,4 +1,4 @@
-"""The design's week, played through the calls by a stranger: an empty shop, one token, the least a call needs."""
+"""The design's week, played through the calls by a stranger with an empty shop and one token."""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
 """Just below, at and just above every limit of every law, made from the table of the laws itself.
 
-The limits are checked against the standards by hand in ``SPOT_CHECKS`` (source beside each) and by the worked examples
+The limits are checked against the standards by hand in ``SPOT_CHECKS`` (source beside each) and by the
+worked examples
 in tests/published; here the arithmetic around each is checked: a limit of L includes L.
 """
 
@@ -18,7 +19,8 @@ from tests.core.hazards.mixes import classed, find, part
 A_BIT = Decimal("0.0001")
 SINGLE = [(regime, row) for regime, rules in RULES.items() for row in rules.single]
 SUMS = [(regime, row) for regime, rules in RULES.items() for row in rules.sums]
-# Converted values that are the upper end of the category before: the test after looks at what becomes of them.
+# Converted values that are the upper end of the category before: the test after looks at what becomes of
+# them.
 AT_THE_UPPER_END = {(Route.DUST_MIST, 3), *((route, 2) for route in UPPER_ENDS)}
 # Law, family, category of the ingredient, category of the mix, per cent; where the figure stands.
 SPOT_CHECKS = [

@@ -29,7 +29,9 @@ def hazards(draw: st.DrawFn) -> Hazard:
     family, category = draw(st.sampled_from(HEALTH))
     if family is Family.ACUTE_TOXICITY:
         return Hazard(family, category, draw(st.sampled_from(ROUTES)))
-    effect = draw(st.sampled_from(["H335", "H336"])) if (family, category) == (Family.STOT_SINGLE, "3") else ""
+    effect = (
+        draw(st.sampled_from(["H335", "H336"])) if (family, category) == (Family.STOT_SINGLE, "3") else ""
+    )
     return Hazard(family, category, None, effect)
 
 
@@ -50,7 +52,9 @@ def mixes(draw: st.DrawFn) -> Mix:
         parts = [replace(one, low=one.low * 90 / total, high=one.high * 90 / total) for one in parts]
         total = sum((one.high for one in parts), Decimal(0))
     water = Ingredient("water", 100 - total, 100 - total, ())
-    return Mix((*parts, water), does_not_flash=True, viscosity_mm2_s=draw(st.sampled_from([None, Decimal(10)])))
+    return Mix(
+        (*parts, water), does_not_flash=True, viscosity_mm2_s=draw(st.sampled_from([None, Decimal(10)]))
+    )
 
 
 def severity(result: Classification) -> dict[tuple[Family, str], int]:
@@ -62,7 +66,11 @@ def never_milder(before: Classification, after: Classification) -> None:
     then, now = severity(before), severity(after)
     for kind, rank in then.items():
         # A corrosive mix takes the place of an irritant one and of what stands for the eye.
-        assert kind in now, (kind, [c.hazard.text for c in before.classes], [c.hazard.text for c in after.classes])
+        assert kind in now, (
+            kind,
+            [c.hazard.text for c in before.classes],
+            [c.hazard.text for c in after.classes],
+        )
         assert now[kind] <= rank, (kind, rank, now[kind])
 
 
@@ -72,7 +80,10 @@ def test_splitting_and_reordering_changes_nothing(mix: Mix, law: Regime, dice: r
     lines = []
     for one in mix.ingredients:
         first = one.high / 2
-        lines += [replace(one, low=first, high=first), replace(one, low=one.low - first, high=one.high - first)]
+        lines += [
+            replace(one, low=first, high=first),
+            replace(one, low=one.low - first, high=one.high - first),
+        ]
     dice.shuffle(lines)
     plain, split = classify(mix, law), classify(replace(mix, ingredients=tuple(lines)), law)
     assert severity(plain) == severity(split)
@@ -93,7 +104,9 @@ def test_dilution_with_harmless_water_never_makes_it_worse(mix: Mix, law: Regime
 @settings(max_examples=200, deadline=None)
 @given(mixes(), LAWS, st.data())
 def test_a_worse_category_never_makes_it_milder(mix: Mix, law: Regime, data: st.DataObject) -> None:
-    """One class of one ingredient is raised by one category; kinds that the same family turns into are left aside."""
+    """One class of one ingredient is raised by one category; kinds that the same family turns into are left
+    aside.
+    """
     able = [
         (n, h)
         for n, one in enumerate(mix.ingredients)
