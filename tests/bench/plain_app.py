@@ -47,6 +47,11 @@ async def life(app: FastAPI) -> AsyncIterator[None]:
 app = FastAPI(lifespan=life)
 
 
+@app.get("/nothing")
+def nothing() -> dict[str, bool]:
+    return {}
+
+
 @app.get("/health")
 def health() -> dict[str, bool]:
     with Session(database.engine) as session:
