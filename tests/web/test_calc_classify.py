@@ -306,3 +306,23 @@ def test_blanks_of_statements_are_filled(hazard: str, text: str) -> None:
     body = {"regime": "eu-clp", "hazards": [hazard]}
     label = client.post("/api/calc/label", json=body).json()
     assert [one["text"] for one in label["hazard_statements"]] == [text]
+
+
+def test_a_class_without_advice_says_so() -> None:
+    body = {"regime": "eu-clp", "hazards": ["Press. Gas H280", "Flam. Liq. 3"]}
+    label = client.post("/api/calc/label", json=body).json()
+    assert label["without_advice"] == ["Press. Gas H280"]
+    assert not label["complete"] and label["findings"][0]["code"] == "precautions-not-held"
+
+
+def test_burning_dust_is_a_us_statement_with_its_signal_word() -> None:
+    """29 CFR 1910.1200 C.4.30, from memory: "May form combustible dust concentrations in air", Warning."""
+    dust = {"name": "carbon black", "percent": 100, "hazards": []}
+    asked = classify(dust, regime="us-hcs", form="solid")
+    assert "burning-dust-not-examined" in codes(asked)
+    burns = classify(dust, regime="us-hcs", form="solid", combustible_dust=True)["label"]
+    assert burns["signal_word"] == "Warning"
+    assert [one["text"] for one in burns["supplemental"]] == [
+        "May form combustible dust concentrations in air"
+    ]
+    assert not classify(dust, regime="eu-clp", form="solid", combustible_dust=True)["label"]["supplemental"]

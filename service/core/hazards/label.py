@@ -18,11 +18,11 @@ from typing import Final
 from service.core.findings import Invalid
 from service.core.hazards.classes import AQUATIC, Family, Hazard, Route, Signal, most_severe
 from service.core.hazards.mix import Audience
-from service.core.hazards.precaution import Advice, LeftOut, choose_precautions
+from service.core.hazards.precaution import Advice, LeftOut, advice_for, choose_precautions
 from service.core.hazards.regimes import RULES, Regime
 from service.core.hazards.small_packs import MayLeave, Pack, may_leave_out
 from service.core.hazards.statements import Statement, Statements, hazard_statement
-from service.core.hazards.supplements import NAMED, Supplement
+from service.core.hazards.supplements import BURNING_DUST, NAMED, Supplement
 
 EXPLODING_BOMB, FLAME, FLAME_OVER_CIRCLE = "GHS01", "GHS02", "GHS03"
 GAS_CYLINDER, CORROSION, SKULL = "GHS04", "GHS05", "GHS06"
@@ -96,7 +96,10 @@ class LabelAsked:
 
 @dataclass(frozen=True)
 class Label:
-    """A label by one law. ``left_out``: precautions that were not chosen, each with the reason."""
+    """A label by one law. ``left_out``: precautions that were not chosen, each with the reason.
+
+    ``without_advice``: classes for which no precautionary statements are held here; the sheet has them.
+    """
 
     pictograms: tuple[str, ...]
     signal_word: Signal | None
@@ -107,6 +110,7 @@ class Label:
     left_out: tuple[LeftOut, ...]
     may_be_left_out: tuple[MayLeave, ...]
     dropped_pictograms: tuple[tuple[str, str], ...]
+    without_advice: tuple[Hazard, ...] = ()
 
 
 def make_label(asked: LabelAsked, statements: Statements, advice: Advice) -> Label:
@@ -118,7 +122,7 @@ def make_label(asked: LabelAsked, statements: Statements, advice: Advice) -> Lab
     shown = tuple(statements.precaution(code) for code in precautions.chosen)
     return Label(
         pictograms,
-        signal_word(hazards),
+        signal_word(hazards) or _of_dust(asked),
         tuple(hazard_statement(hazard, statements) for hazard in stated(hazards)),
         shown,
         _supplemental(asked, statements),
@@ -126,6 +130,7 @@ def make_label(asked: LabelAsked, statements: Statements, advice: Advice) -> Lab
         precautions.left_out,
         may_leave_out(hazards, asked.regime, pack, precautions.chosen, advice),
         dropped,
+        tuple(hazard for hazard in hazards if hazard.code and not advice_for(hazard, advice).all),
     )
 
 
@@ -146,6 +151,10 @@ def signal_word(hazards: Sequence[Hazard]) -> Signal | None:
     """Danger where any class has it; then no Warning."""
     words = {hazard.signal for hazard in hazards}
     return next((word for word in (Signal.DANGER, Signal.WARNING) if word in words), None)
+
+
+def _of_dust(asked: LabelAsked) -> Signal | None:
+    return Signal.WARNING if any(one.code == BURNING_DUST for one in asked.supplements) else None
 
 
 def choose_pictograms(

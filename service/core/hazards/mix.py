@@ -134,6 +134,9 @@ class Mix:
         does_not_flash: examined, no flash point up to boiling.
         viscosity_mm2_s: kinematic, at 40 °C.
         sprayed: it is sprayed or sanded: what is breathed is dust or mist.
+        combustible_dust: of a powder, whether its dust burns in air (only US law puts it on a label); None
+        = not
+            examined.
 
     Raises Invalid for no ingredient at all, for shares that exceed 100 % together, and for impossible
     figures.
@@ -149,6 +152,7 @@ class Mix:
     viscosity_mm2_s: Decimal | None = None
     ph: Decimal | None = None
     sprayed: bool = False
+    combustible_dust: bool | None = None
     audience: Audience = Audience.PUBLIC
 
     def __post_init__(self) -> None:

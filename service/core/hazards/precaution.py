@@ -80,7 +80,7 @@ class Precautions:
 
 
 def advice_for(hazard: Hazard, advice: Advice) -> AdviceRow:
-    """The row of a class; an empty one where the standard offers none."""
+    """The row of a class; an empty one where none is held: the label says so."""
     route = hazard.kind[1] if hazard.family is Family.ACUTE_TOXICITY else ""
     return advice.get((hazard.family, hazard.category, route), AdviceRow())
 

@@ -1,4 +1,4 @@
-"""What EU law adds to a label beside the hazard classes: EUH statements, each with its reason.
+"""What a law adds to a label beside the hazard classes: EUH statements in the EU, burning dust in the US.
 
 Doors: core/hazards/classify.py, core/hazards/label.py.
 
@@ -16,8 +16,8 @@ from typing import Final
 
 from service.core.hazards.classes import Family, Hazard
 from service.core.hazards.lines import Line
-from service.core.hazards.mix import Audience, Mix
-from service.core.hazards.regimes import Rules
+from service.core.hazards.mix import Audience, Mix, MixForm
+from service.core.hazards.regimes import Regime, Rules
 
 _SENSITISERS: Final = (Family.RESPIRATORY_SENSITISER, Family.SKIN_SENSITISER)
 _ELICITS: Final = {"1A": Decimal("0.01"), "1": Decimal("0.1"), "1B": Decimal("0.1")}
@@ -39,12 +39,21 @@ class Supplement:
     paragraph: str
 
 
+BURNING_DUST: Final = "OSHA-CD"
+_US_DUST: Final = Supplement(
+    BURNING_DUST, (), "its dust was examined and burns in air", "29 CFR 1910.1200 C.4.30, from memory"
+)
+
+
 def supplements(
     lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Hazard]
 ) -> tuple[Supplement, ...]:
-    """The EUH statements of a mix; none under the other two laws."""
+    """The EUH statements of a mix in the EU, the statement on burning dust in the US, each with its
+    reason.
+    """
     if not rules.supplements:
-        return ()
+        dusty = rules.regime is Regime.US_HCS and mix.form is MixForm.SOLID and mix.combustible_dust
+        return (_US_DUST,) if dusty else ()
     families = {hazard.family for hazard in classes}
     found = [_allergens(lines, families), _lead(lines), *_carried(lines)]
     found.append(_dry_skin(lines, classes))

@@ -12,8 +12,8 @@ from typing import Final
 from service.core.findings import Finding, note, unknown, warn
 from service.core.hazards.classes import AQUATIC, Family, Hazard, Route
 from service.core.hazards.lines import BENZENE_PERCENT, Line
-from service.core.hazards.mix import HUNDRED, Mix
-from service.core.hazards.regimes import CUT_OFF_PERCENT, Rules
+from service.core.hazards.mix import HUNDRED, Mix, MixForm
+from service.core.hazards.regimes import CUT_OFF_PERCENT, Regime, Rules
 
 # A gap of this many per cent and less is a rounding of the shares.
 _ROUNDING_GAP: Final = Decimal("0.05")
@@ -41,6 +41,16 @@ def missing(lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Haz
                 "remainder-not-told",
                 f"{gap.normalize():f} % of the mix is not told. It may hold anything: add what it "
                 "is, or ask for the composition.",
+            )
+        )
+    if rules.regime is Regime.US_HCS and mix.form is MixForm.SOLID and mix.combustible_dust is None:
+        found.append(
+            note(
+                "burning-dust-not-examined",
+                "Whether its dust burns in air was not examined. Organic pigments, resins, carbon "
+                "black and wood dust "
+                "do; US law wants it on the label.",
+                "29 CFR 1910.1200(c), combustible dust",
             )
         )
     for line in lines:

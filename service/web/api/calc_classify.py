@@ -10,8 +10,8 @@ from typing import Annotated
 from fastapi import APIRouter
 from pydantic import Field
 
-from service.core.findings import Verdict, unknown
-from service.core.hazards.classes import Route
+from service.core.findings import Finding, Verdict, unknown
+from service.core.hazards.classes import Hazard, Route
 from service.core.hazards.classify import Classification, classify
 from service.core.hazards.label import LabelAsked, LabelFor, make_label
 from service.core.hazards.mix import Audience, Mix
@@ -120,14 +120,23 @@ def label(asked: LabelIn) -> LabelAnswer:
         if RULES[asked.regime].supplements
         else (),
     )
-    made = label_out(make_label(question, mandated_texts(), advice_of(asked.regime)), asked.regime)
-    verdict = Verdict()
+    plain = make_label(question, mandated_texts(), advice_of(asked.regime))
+    made = label_out(plain, asked.regime)
+    missing = [_no_advice(hazard) for hazard in plain.without_advice]
     if asked.hazards is None:
         sentence = "The hazard classes are not known, so this is no label: an empty one never means harmless."
-        verdict = Verdict.of([unknown("hazards-not-known", sentence)])
+        missing.append(unknown("hazards-not-known", sentence))
+    verdict = Verdict.of(missing)
     return LabelAnswer(
         **made.model_dump(), findings=[finding_out(one) for one in verdict], complete=verdict.complete
     )
+
+
+def _no_advice(hazard: Hazard) -> Finding:
+    sentence = (
+        f"No precautionary statements are held here for {hazard.text}. Take them from section 2 of the sheet."
+    )
+    return unknown("precautions-not-held", sentence)
 
 
 def _told(result: Classification, mix: Mix) -> ClassifyOut:

@@ -81,6 +81,7 @@ class LabelOut(BaseModel):
     may_be_left_out: list[MayLeaveOut]
     left_out: list[LeftOutOut]
     pictograms_left_out: list[LeftOutOut]
+    without_advice: list[str]
 
 
 class SupplementOut(BaseModel):
@@ -175,5 +176,6 @@ def label_out(label: Label, regime: Regime) -> LabelOut:
             for one in label.may_be_left_out
         ],
         left_out=[LeftOutOut(code=one.code, because=one.because) for one in label.left_out],
+        without_advice=[hazard.text for hazard in label.without_advice],
         pictograms_left_out=[LeftOutOut(code=code, because=why) for code, why in label.dropped_pictograms],
     )

@@ -83,6 +83,7 @@ class MixtureIn(ApiModel):
     kinematic_viscosity_40c: Annotated[Decimal, Field(gt=0, le=1_000_000_000)] | None = None
     ph: Annotated[Decimal, Field(ge=-2, le=16)] | None = None
     sprayed: bool = False
+    combustible_dust: bool | None = None
     audience: Audience = Audience.PUBLIC
 
 
@@ -106,6 +107,7 @@ def mix_of(ingredients: Sequence[IngredientIn], mixture: MixtureIn) -> Mix:
         viscosity_mm2_s=mixture.kinematic_viscosity_40c,
         ph=mixture.ph,
         sprayed=mixture.sprayed,
+        combustible_dust=mixture.combustible_dust,
         audience=mixture.audience,
     )
 
