@@ -15,9 +15,9 @@ from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, NotFound, Refused
 from service.core.rag_override import Override as OverrideFacts
 from service.core.rag_override import OverrideFor, may_override
-from service.core.shelf_codes import show_code
 from service.records.job_queries import the_job
 from service.records.mixing import Recipe
+from service.records.override_words import override_words, what_is_let_through
 from service.records.people import Person
 from service.records.rag_queries import active_keepers, standing_loads
 from service.records.rags import Override, OverrideUse
@@ -119,7 +119,7 @@ def _give(act: Act, asked: OverrideAsked) -> dict[str, Any]:
             "until": row.until,
         },
     )  # fmt: skip
-    return {"override": row.id, "for": words_for(container, recipe), "until": row.until.isoformat()}
+    return {"override": row.id, "for": override_words(container, recipe), "until": row.until.isoformat()}
 
 
 def _named(session: Session, asked: OverrideAsked) -> tuple[Container | None, Recipe | None]:
@@ -130,13 +130,6 @@ def _named(session: Session, asked: OverrideAsked) -> tuple[Container | None, Re
     if recipe is None:
         raise NotFound(f"There is no recipe number {asked.name[:20]}.")
     return None, recipe
-
-
-def words_for(container: Container | None, recipe: Recipe | None) -> str:
-    """What an override lets through, in words."""
-    if container is not None:
-        return f"draw of {show_code(container.code)}"
-    return f"batch of recipe {recipe.id} ({recipe.name})" if recipe else "nothing"
 
 
 @dataclass(frozen=True)
@@ -156,9 +149,7 @@ def overrides(session: Session, limit: int = 200) -> list[OverrideShown]:
     shown: list[OverrideShown] = []
     for row in rows:
         keeper, use = session.get(Person, row.keeper_id), session.get(OverrideUse, row.id)
-        container = session.get(Container, row.container_id) if row.container_id else None
-        recipe = session.get(Recipe, row.recipe_id) if row.recipe_id else None
-        what = words_for(container, recipe)
+        what = what_is_let_through(session, row)
         job = the_job(session, row.job_id)
         shown.append(
             OverrideShown(row, keeper.name if keeper else "", job.name, what, use.posting_id if use else None)

@@ -17,6 +17,7 @@ from service.core.rag_log import GENESIS
 from service.records.duties import Duty
 from service.records.job_queries import jobs_on, people_of
 from service.records.jobs import Job
+from service.records.override_words import what_is_let_through
 from service.records.people import Person
 from service.records.rag_queries import JudgedLoad, judged, last_closing, log_rows
 from service.records.rags import DayClosing, Override, OverrideUse, RagChainHead, RagLoad, RagLogRow
@@ -46,6 +47,7 @@ class OverrideOnSheet:
     row: Override
     keeper: str
     used: bool
+    what: str
 
 
 @dataclass(frozen=True)
@@ -126,7 +128,12 @@ def _violations(session: Session, starts: datetime, ends: datetime) -> tuple[Dut
 def _overrides(session: Session, starts: datetime, ends: datetime) -> tuple[OverrideOnSheet, ...]:
     query = select(Override).where(col(Override.created_at) >= starts, col(Override.created_at) < ends)
     return tuple(
-        OverrideOnSheet(row, _name(session, row.keeper_id), session.get(OverrideUse, row.id) is not None)
+        OverrideOnSheet(
+            row,
+            _name(session, row.keeper_id),
+            session.get(OverrideUse, row.id) is not None,
+            f"{what_is_let_through(session, row)} in {session.get_one(Job, row.job_id).name}",
+        )
         for row in session.exec(query.order_by(col(Override.id))).all()
     )
 

@@ -10,7 +10,8 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 SIGN_IN = re.compile(r"http://127\.0\.0\.1:\d+/\S+")
@@ -37,6 +38,7 @@ class LiveServer:
     base: str
     data: Path
     log: Path
+    env: Mapping[str, str] = field(default_factory=dict)
 
     def printed(self) -> str:
         return self.log.read_text(encoding="utf-8", errors="replace")
@@ -51,7 +53,7 @@ class LiveServer:
         """What `umberkeep …` prints for this shop while it is served."""
         done = subprocess.run(
             [sys.executable, "-m", "service", *arguments, "--data", str(self.data)],
-            env=clean_environment(),
+            env=clean_environment() | dict(self.env),
             capture_output=True,
             text=True,
             timeout=60,
@@ -84,8 +86,13 @@ def _answers(address: str) -> bool:
         return False
 
 
-def start_server(folder: Path, wait_s: float = 60, *, demo: bool = True) -> LiveServer:
+def start_server(
+    folder: Path, wait_s: float = 60, *, demo: bool = True, env: Mapping[str, str] | None = None
+) -> LiveServer:
     """Starts the service with the invented shop (or an empty one) and waits until it answers.
+
+    Args:
+        env: more of the environment, for the service and the commands of its shop.
 
     Raises:
         AssertionError: it ended or stayed silent; the text holds what it printed.
@@ -93,9 +100,12 @@ def start_server(folder: Path, wait_s: float = 60, *, demo: bool = True) -> Live
     port, data, log = free_port(), folder / "shop", folder / "server.log"
     command = [sys.executable, "-m", "service", "serve", "--data", str(data), "--port", str(port)]
     command += ["--demo"] if demo else []
+    more = dict(env or {})
     with log.open("wb") as out:
-        process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, env=clean_environment())
-    server = LiveServer(process, f"http://127.0.0.1:{port}", data, log)
+        process = subprocess.Popen(
+            command, stdout=out, stderr=subprocess.STDOUT, env=clean_environment() | more
+        )
+    server = LiveServer(process, f"http://127.0.0.1:{port}", data, log, more)
     end = time.monotonic() + wait_s
     while time.monotonic() < end:
         if process.poll() is not None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 from sqlmodel import col, select
@@ -15,6 +14,7 @@ from tests.faults.invariants import nothing_lost
 from tests.faults.served import Nursery, Served, nursery
 from tests.faults.stand import AUTH, BROWSER, Stand
 from tests.faults.writers import Writer, crew
+from tests.wall_clock import Wall
 
 JUMPS = {
     "three days back": timedelta(days=-3),
@@ -28,32 +28,6 @@ JUMPS = {
 PAGES = ("/", "/rags", "/alerts", "/containers/{box}")
 
 
-def library() -> str:
-    """Where libfaketime lies.
-
-    Raises:
-        RuntimeError: it is not on this machine; the text names the Debian package.
-    """
-    for folder in ("/usr/lib", "/usr/local/lib"):
-        for found in sorted(Path(folder).glob("**/faketime/libfaketime.so.1")):
-            return str(found)
-    raise RuntimeError("libfaketime is missing: install the Debian package `libfaketime`.")
-
-
-class Wall:
-    """The clock on the wall of a service, set by a file."""
-
-    def __init__(self, file: Path) -> None:
-        self.file = file
-        self.set(timedelta())
-
-    def set(self, to: timedelta | datetime) -> None:
-        ahead = to if isinstance(to, timedelta) else to - datetime.now(UTC)
-        waiting = self.file.with_suffix(".new")
-        waiting.write_text(f"{int(ahead.total_seconds()):+d}\n", encoding="ascii")
-        waiting.replace(self.file)
-
-
 @pytest.fixture(scope="module")
 def wall(tmp_path_factory: pytest.TempPathFactory) -> Wall:
     return Wall(tmp_path_factory.mktemp("clock") / "clock")
@@ -62,13 +36,7 @@ def wall(tmp_path_factory: pytest.TempPathFactory) -> Wall:
 @pytest.fixture(scope="module")
 def faked(wall: Wall) -> Iterator[Nursery]:
     """Servers that see the clock of the file; what counts seconds for waiting stays true."""
-    settings = {
-        "LD_PRELOAD": library(),
-        "FAKETIME_TIMESTAMP_FILE": str(wall.file),
-        "FAKETIME_NO_CACHE": "1",
-        "FAKETIME_DONT_FAKE_MONOTONIC": "1",
-    }
-    with nursery(**settings) as made:
+    with nursery(**wall.environment()) as made:
         yield made
 
 

@@ -132,7 +132,7 @@ def _new(request: Request, data: Data, now: datetime, p: Posted[Any], status: in
         in_use = select(Place).where(col(Place.active).is_(True)).order_by(col(Place.name))
         places = session.exec(in_use).all()
         context = {
-            "p": p, "kinds": KINDS, "people": people_who(session),
+            "p": p, "kinds": KINDS, "people": people_who(session, Permission.DRAW),
             "places": [(place.id, place.name) for place in places],
             "ends": [
                 (
@@ -219,11 +219,12 @@ def _one(
         inside = {person.id for person in people}
         leads = actor.person_id == job.leader_id or may(actor.role, Permission.PEOPLE)
         may_lead = leads and may(actor.role, Permission.START_JOB) and job.closed_at is None
+        workers = people_who(session, Permission.DRAW) if may_lead else []
         context = {
             "job": _card(session, job, at, zone), "p": p, "note": job.note, "close_note": job.close_note,
             "closed": instant(job.closed_at, zone) if job.closed_at else "",
             "people": [person.name for person in people],
-            "others": [row for row in people_who(session) if row[0] not in inside] if may_lead else [],
+            "others": [row for row in workers if row[0] not in inside],
             "may_lead": may_lead,
             "may_hand": may(actor.role, Permission.HAND_IN_RAGS),
             "may_close": leads and may(actor.role, Permission.CLOSE_JOB) and not job.closed_at,
@@ -303,7 +304,9 @@ def _close(
         job = job_to_see(session, actor, job_id)
         owed = short_list(session, job, at)
         context = {"p": p, "job": _card(session, job, at, shop_zone(session).key), "verdict": owed.findings,
-                   "loads": owed.loads, "closed": job.closed_at is not None}  # fmt: skip
+                   "loads": owed.loads, "closed": job.closed_at is not None,
+                   "running": [(number, name) for number, name, state in _batches(session, job_id)
+                               if state == _BATCH_STATES["running"]]}  # fmt: skip
     return page(request, "jobs/close.html", context, status, section="jobs")
 
 

@@ -13,7 +13,7 @@ from service.actions.give_override import OverrideAsked, give_override, override
 from service.actions.give_rags import answer_violation, parties_to
 from service.actions.rag_duty import blocked_by
 from service.core.access import Actor, Permission, may
-from service.core.findings import Invalid
+from service.core.findings import Invalid, Refused, Verdict
 from service.core.rag_override import OverrideFor
 from service.records.duties import Duty
 from service.records.job_queries import running_jobs
@@ -112,8 +112,9 @@ def override_page(request: Request, data: Data, now: Now, actor: Signed) -> Resp
 
 
 def _overrides(
-    request: Request, data: Data, now: Now, actor: Actor, p: Posted[Any], status: int = 200
-) -> Response:
+    request: Request, data: Data, now: Now, actor: Actor, p: Posted[Any], status: int = 200,
+    refused: Verdict | None = None,
+) -> Response:  # fmt: skip
     with data.reading() as session:
         at, zone = book_now(session, now), shop_zone(session)
         recipes = session.exec(select(Recipe).where(col(Recipe.active)).order_by(col(Recipe.name))).all()
@@ -126,7 +127,8 @@ def _overrides(
                 }
                 for one in overrides(session)
             ],
-            "block": blocked_by(session, at), "may_give": may(actor.role, Permission.OVERRIDE), "p": p,
+            "block": blocked_by(session, at), "refused": refused, "p": p,
+            "may_give": may(actor.role, Permission.OVERRIDE),
             "jobs": [
                 (j.id, j.name, f"ends {instant(j.ends_by, zone.key)}") for j in running_jobs(session, at)
             ],
@@ -160,6 +162,9 @@ def override(
     except Invalid as error:
         p.take(error, "until")
         return _overrides(request, data, now, actor, p, 422)
+    except Refused as error:
+        # A bound that is passed is mended on the form: what was written must not be lost.
+        return _overrides(request, data, now, actor, p, 409, error.verdict)
 
 
 def _asked(session: Session, said: OverrideForm) -> OverrideAsked:

@@ -133,7 +133,7 @@ def _sheet(made: DaySheet, zone: str) -> dict[str, Any]:
         "overdue": [one.seen.judgement.sentence for one in made.loads if one.seen.judgement.blocks],
         "violations": [(v.sentence, v.answer or "not answered yet") for v in made.violations],
         "overrides": [
-            (o.row.reason, o.keeper, instant(o.row.until, zone), "used" if o.used else "not used")
+            (o.row.reason, o.keeper, instant(o.row.until, zone), "used" if o.used else "not used", o.what)
             for o in made.overrides
         ],
         "late": [
