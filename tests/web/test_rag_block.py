@@ -9,88 +9,25 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy import text
-from sqlmodel import col, select
 
-from service.actions.check_mix import MixAsked, check_mix
-from service.actions.make_batch import SetAsideAsked, set_aside
 from service.core.access import Role
-from service.core.containers import ContainerState
 from service.records.engine import Database
-from service.records.places import PlaceKind
-from service.records.stock import Container
 from service.web.route_table import ROWS
-from tests.rag_shop import (
-    ENDS,
-    RagShop,
-    a_batch,
-    a_recipe,
-    add_container,
-    add_place,
-    kept_check_of,
-    material_id,
-    open_a_job,
-)
-from tests.web.conftest import Shop
-from tests.web.rag_client import rag_client
+from tests.web.overdue_scene import Scene, overdue_scene
 
 UNSAFE = sorted({(row.method, row.path) for row in ROWS if row.method not in ("GET", "HEAD", "OPTIONS")})
 OVERDUE = "Until then nothing self-heating may be drawn"
 
 
-@dataclass
-class Scene:
-    """Everything a request may name: an oil, a sealed can of it, a check, a batch set aside, one running."""
-
-    rags: RagShop
-    doors: Shop
-    sealed: str
-    jar: str
-    bench: int
-    check: int
-    fingerprint: str
-    aside: int
-    batch: int
-
-    def fill(self, path: str) -> str:
-        """The address of a route on this scene."""
-        names = {"code": self.rags.oil, "check_id": self.check, "batch_id": self.batch}
-        for name, value in names.items():
-            path = path.replace("{" + name + "}", str(value))
-        return path
-
-
 @pytest.fixture
 def scene(sqlite_database: Database, tmp_path: Path) -> Iterator[Scene]:
-    """The rags of the first job are overdue; a second job runs, in which somebody would like to go on."""
-    with rag_client(sqlite_database, tmp_path) as (rags, doors):
-        rags.draw()
-        rags.job = open_a_job(rags, "Second job", ends_at=None)
-        rags.pass_by(minutes=1)
-        recipe = a_recipe(rags)
-        batch = a_batch(rags, recipe)
-        check = kept_check_of(rags, recipe)
-        with sqlite_database.writing() as session:
-            oil = material_id(rags, rags.oil)
-            sealed, jar = add_container(session, rags.people, oil), add_container(session, rags.people, oil)
-            box = session.exec(select(Container).where(col(Container.code) == sealed)).one()
-            box.state, box.ever_opened, box.opened_on = ContainerState.SEALED, False, None
-            session.add(box)
-            bench = add_place(session, "Bench 1", PlaceKind.BENCH)
-            actor = rags.actor(Role.FINISHER)
-            asked = SetAsideAsked(once=uuid.uuid4().hex, check_id=check)
-            aside = int(set_aside(session, actor, rags.now, asked).result["batch"])
-            mix = check_mix(session, actor, rags.now, MixAsked(recipe, "1 times"))
-        check = kept_check_of(rags, recipe)
-        rags.now = ENDS + timedelta(minutes=30)
-        assert rags.load(1).judgement.blocks
-        yield Scene(rags, doors, sealed, jar, bench, check, mix.check.fingerprint, aside, batch)
+    with overdue_scene(sqlite_database, tmp_path) as made:
+        yield made
 
 
 Body = Callable[[Scene], dict[str, Any]]
