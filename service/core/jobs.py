@@ -25,7 +25,20 @@ class ShiftHours:
 
 def _instant(day: datetime, at: time, zone: ZoneInfo) -> datetime:
     # fold=0: where the clock shows a time twice, the first one counts; never the later.
-    return datetime.combine(day.date(), at, tzinfo=zone).astimezone(UTC)
+    wall = datetime.combine(day.date(), at)
+    found = wall.replace(tzinfo=zone).astimezone(UTC)
+    if found.astimezone(zone).replace(tzinfo=None) == wall:
+        return found
+    # The clock skips this time: it is over as soon as the clock shows a later one, so at the change itself.
+    early = wall.replace(tzinfo=zone, fold=1).astimezone(UTC)
+    low, high = 0, int((found - early).total_seconds())
+    while high - low > 1:
+        middle = (low + high) // 2
+        if (early + timedelta(seconds=middle)).astimezone(zone).replace(tzinfo=None) >= wall:
+            high = middle
+        else:
+            low = middle
+    return early + timedelta(seconds=high)
 
 
 def shift_end(instant: datetime, shifts: Iterable[ShiftHours], zone: ZoneInfo) -> datetime | None:
