@@ -12,10 +12,11 @@ from sqlmodel import Session, col, select
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, require
-from service.core.findings import Invalid, NotFound, Refused
+from service.core.findings import Invalid, NotFound, Refused, Verdict, stop
 from service.core.rag_override import Override as OverrideFacts
 from service.core.rag_override import OverrideFor, may_override
 from service.records.job_queries import the_job
+from service.records.jobs import Job
 from service.records.mixing import Recipe
 from service.records.override_words import override_words, what_is_let_through
 from service.records.people import Person
@@ -95,6 +96,7 @@ def _give(act: Act, asked: OverrideAsked) -> dict[str, Any]:
     )
     if verdict.blocking:
         raise Refused(verdict)
+    _none_is_open(act, asked.job_id, container, recipe)
     row = Override(
         keeper_id=act.actor.person_id,
         job_id=asked.job_id,
@@ -120,6 +122,29 @@ def _give(act: Act, asked: OverrideAsked) -> dict[str, Any]:
         },
     )  # fmt: skip
     return {"override": row.id, "for": override_words(container, recipe), "until": row.until.isoformat()}
+
+
+def _none_is_open(act: Act, job_id: int, container: Container | None, recipe: Recipe | None) -> None:
+    """One at a time: a second for the same draw or batch is given when the first was used or has lapsed.
+
+    Raises:
+        Refused: one for it in this job still waits to be used.
+    """
+    # Two keepers giving at once: the second waits here and then sees the first one's.
+    act.session.exec(select(Job.id).where(col(Job.id) == job_id).with_for_update())
+    query = select(Override.id).where(
+        col(Override.job_id) == job_id,
+        col(Override.container_id) == (container.id if container else None),
+        col(Override.recipe_id) == (recipe.id if recipe else None),
+        col(Override.until) >= act.recorded_at,
+        col(Override.id).not_in(select(OverrideUse.override_id)),
+    )
+    if act.session.exec(query.limit(1)).first() is not None:
+        words = (
+            f"The {override_words(container, recipe)} is let through already and was not made yet. "
+            "Let it be used first; another one then needs a reason of its own."
+        )
+        raise Refused(Verdict.of([stop("override-waits", words)]))
 
 
 def _named(session: Session, asked: OverrideAsked) -> tuple[Container | None, Recipe | None]:

@@ -14,6 +14,7 @@ from service.core.access import Role
 from service.core.reminders import BEFORE_MIN, CallList, DueWarning, due_warnings
 from service.core.warning_words import rag_warning
 from service.records.book_time import book_now
+from service.records.job_queries import is_in_job
 from service.records.outbox import Channel, ChannelKind, OutboxRow
 from service.records.people import Person
 from service.records.rag_queries import JudgedLoad, active_keepers, standing_loads
@@ -89,7 +90,10 @@ def _for(due: DueWarning, channels: Iterable[Channel]) -> list[Channel]:
 
 
 def _call_list(session: Session, seen: JudgedLoad) -> CallList:
-    """The one who owes the load, the keepers, the leader of the job, then the finishers by name."""
+    """The one who owes the load, the keepers, the leader of the job, its finishers, then the others by name.
+
+    Whoever was in the job knows where the rags lie.
+    """
     finishers = session.exec(
         select(Person.id)
         .where(
@@ -97,5 +101,7 @@ def _call_list(session: Session, seen: JudgedLoad) -> CallList:
         )
         .order_by(col(Person.name), col(Person.id))
     ).all()
-    others = [seen.job.leader_id, *(number for number in finishers if number is not None)]
+    known = [number for number in finishers if number is not None]
+    here = [number for number in known if is_in_job(session, seen.job, number)]
+    others = [seen.job.leader_id, *here, *known]
     return CallList.of(seen.row.owed_by, sorted(active_keepers(session)), others)

@@ -158,7 +158,7 @@ def add_people(session: Session, actor: Actor, now: datetime, job_id: int, peopl
     """
     require(actor, Permission.START_JOB)
     job = the_job(session, job_id)
-    _leads_or_keeps(actor, job)
+    leads_or_keeps(actor, job)
     if job.closed_at is not None:
         raise Refused(Verdict.of([stop("job-closed", "This job is closed. Open a new one.")]))
     _known_people(session, set(people))
@@ -182,7 +182,8 @@ def job_to_see(session: Session, actor: Actor, job_id: int) -> Job:
     return job
 
 
-def _leads_or_keeps(actor: Actor, job: Job) -> None:
+def leads_or_keeps(actor: Actor, job: Job) -> None:
+    """Raise `NotAllowed` unless the actor leads the job or is a keeper."""
     if actor.person_id != job.leader_id and actor.role.value != "keeper":
         raise NotAllowed("Only the leader of this job or a keeper can do that.")
 
@@ -273,7 +274,7 @@ def close_job(
 
 def _close(act: Act, job_id: int, close_note: str) -> dict[str, object]:
     job = the_job(act.session, job_id)
-    _leads_or_keeps(act.actor, job)
+    leads_or_keeps(act.actor, job)
     if job.closed_at is not None:
         raise Refused(Verdict.of([stop("job-closed", f"{job.name} was closed already.")]))
     owed = short_list(act.session, job, act.recorded_at)

@@ -52,6 +52,24 @@ def test_one_draw_goes_through_and_no_second(shop: RagShop) -> None:
     assert kinds.count("override") == 1 and kinds.count("override-used") == 1
 
 
+def test_one_at_a_time_for_the_same_draw(shop: RagShop) -> None:
+    """They are not heaped up: the next one is given when the first was used or has lapsed."""
+    first = _give(shop, until=shop.now + timedelta(minutes=30))
+    with pytest.raises(Refused) as refused:
+        _give(shop)
+    assert codes_of(refused.value) == {"override-waits"}
+    with shop.database.writing() as session:
+        twin = add_container(session, shop.people, 1)
+    assert _give(shop, name=twin) > first
+    shop.pass_by(minutes=1)
+    shop.draw()
+    assert _give(shop, until=shop.now + timedelta(minutes=5)) > first
+    with pytest.raises(Refused):
+        _give(shop)
+    shop.pass_by(minutes=6)
+    assert _give(shop) > first
+
+
 def test_it_names_its_container_and_its_job(shop: RagShop) -> None:
     with shop.database.writing() as session:
         load = session.get(RagLoad, shop.load_id())

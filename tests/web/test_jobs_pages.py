@@ -97,6 +97,37 @@ def test_people_are_added_on_the_page(made: tuple[RagShop, Shop]) -> None:
         assert "Ines Roth" in [p.name for p in people_of(session, the_job(session, 1))]
 
 
+def test_who_was_named_by_mistake_is_taken_out_and_it_stands_in_the_book(made: tuple[RagShop, Shop]) -> None:
+    rags, doors = made
+    leader, student = doors.signed_in(Role.FINISHER), rags.people.student
+    said = {"person": str(student.id), "reason": "She is in the other class"}
+    assert "Take somebody out" not in doors.signed_in(Role.STUDENT).get("/jobs/1").text
+    assert doors.signed_in(Role.STUDENT).post("/jobs/1/leave", data=said).status_code == 403
+    for odd in ({"reason": "x"}, {"reason": ""}, {"person": "4711"}, {"person": ""}):
+        assert leader.post("/jobs/1/leave", data=said | odd).status_code == 422
+    its_leader = said | {"person": str(rags.people.finisher.id)}
+    assert leader.post("/jobs/1/leave", data=its_leader).status_code == 409
+    assert leader.post("/jobs/1/leave", data=said).status_code == 303
+    assert leader.post("/jobs/1/leave", data=said).status_code == 422
+    text = leader.get("/jobs/1").text
+    assert f"{student.name} was taken out by {rags.people.finisher.name}" in text
+    assert "She is in the other class" in text
+    draw = {"amount": "10 ml", "when": "about", "looked": "yes", "job": "1", "once": once()}
+    refused = doors.signed_in(Role.STUDENT).post(f"/containers/{rags.oil}/draw", data=draw)
+    assert refused.status_code == 403
+
+
+def test_who_booked_something_stays_in_the_job(made: tuple[RagShop, Shop]) -> None:
+    rags, doors = made
+    rags.draw(role=Role.STUDENT)
+    said = {"person": str(rags.people.student.id), "reason": "She is in the other class"}
+    for role in (Role.FINISHER, Role.KEEPER):
+        answer = doors.signed_in(role).post("/jobs/1/leave", data=said)
+        assert answer.status_code == 409 and "goes on naming them" in answer.text
+    with rags.database.reading() as session:
+        assert rags.people.student.id in [p.id for p in people_of(session, the_job(session, 1))]
+
+
 def test_the_short_list_stands_before_closing(made: tuple[RagShop, Shop]) -> None:
     rags, doors = made
     rags.draw()

@@ -101,7 +101,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/duties/{duty_id}/done")},
     **{("POST", path): _AFTER for path in (
         "/bench/{batch_id}/finish", "/bench/{batch_id}/give-up", "/api/batches/{batch_id}/finish",
-        "/api/batches/{batch_id}/give-up", "/jobs/new", "/jobs/{job_id}/people", "/jobs/{job_id}/close",
+        "/api/batches/{batch_id}/give-up", "/jobs/new", "/jobs/{job_id}/people", "/jobs/{job_id}/leave",
+        "/jobs/{job_id}/close",
         "/api/jobs", "/api/jobs/{job_id}/close")},
     **{("POST", path): _RAGS for path in (
         "/rags/hand-over", "/rags/day-sheet", "/rags/violations/{duty_id}", "/rags/overrides",

@@ -244,3 +244,13 @@ def test_one_override_lets_one_of_thirty_two_through(scene: Scene) -> None:
         assert len(session.exec(select(OverrideUse)).all()) == 1
         used = session.exec(select(RagLogRow).where(col(RagLogRow.kind) == "override-used")).all()
         assert len(used) == 1
+
+
+def test_eight_keepers_give_the_same_override_at_once(scene: Scene) -> None:
+    scene.rags.step(RagStep.IN_CAN, can_id=scene.rags.can, loads=(1,))
+    keeper, person = scene.doors.api(Role.KEEPER), scene.doors.cast.person(Role.KEEPER).id
+    asked = {"for": f"draw of {scene.rags.oil}", "job": scene.rags.job, "reason": WHY, "person": person}
+    with served(scene.doors.app) as port:
+        told = at_once(port, [Way(f"give {n}", keeper, "/api/overrides", asked) for n in range(8)])
+    assert Counter(status for _, status, _ in told) == {201: 1, 409: 7}
+    assert all("override-waits" in text for _, status, text in told if status == 409)

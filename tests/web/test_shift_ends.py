@@ -1,4 +1,4 @@
-"""When rags must be gone, through the doors, for shifts that end after midnight and on the nights the clocks change.
+"""When rags must be gone, through the doors: shifts over midnight, and the nights the clocks change.
 
 Every expected time stands here twice: as the wall of the shop shows it, and in UTC as worked out by hand.
 """
@@ -74,9 +74,11 @@ NIGHTS = {
         "America/St_Johns", ("20:00", "02:30"), "2027-03-14 00:15", "2027-03-14 03:00", "2027-03-14T05:30"),
     # A change of half an hour: on 5 April 2026 02:00 becomes 01:30 at 15:00 UTC of the 4th.
     "lord howe, end shown twice": Night(
-        "Australia/Lord_Howe", ("21:00", "01:45"), "2026-04-05 00:10", "2026-04-05 01:45", "2026-04-04T14:45"),
+        "Australia/Lord_Howe", ("21:00", "01:45"),
+        "2026-04-05 00:10", "2026-04-05 01:45", "2026-04-04T14:45"),
     "lord howe, end in the gap": Night(
-        "Australia/Lord_Howe", ("21:00", "02:15"), "2026-10-04 00:10", "2026-10-04 02:30", "2026-10-03T15:30"),
+        "Australia/Lord_Howe", ("21:00", "02:15"),
+        "2026-10-04 00:10", "2026-10-04 02:30", "2026-10-03T15:30"),
     # 6 September 2026 in Santiago has no midnight: 00:00 becomes 01:00 at 04:00 UTC.
     "santiago, no midnight": Night(
         "America/Santiago", ("18:00", "00:30"), "2026-09-05 19:00", "2026-09-06 01:00", "2026-09-06T04:00"),

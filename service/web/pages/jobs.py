@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import AfterValidator, Field, StringConstraints
 from sqlmodel import Session, col, select
 
+from service.actions.leave_job import take_out
 from service.actions.run_job import JobAsked, add_people, close_job, job_to_see, open_job, short_list
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
@@ -30,10 +31,11 @@ from service.records.mixing import Batch, Recipe
 from service.records.people import Person
 from service.records.places import Place
 from service.records.rag_queries import loads_of_job
+from service.records.shop import Change
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
-from service.web.fields import Id, Name, Note, Once, PageNumber, to_instant
+from service.web.fields import Id, Name, Note, Once, PageNumber, Sentence, to_instant
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.rag_notice import book_now
 from service.web.rag_words import shown
@@ -210,8 +212,9 @@ def one(request: Request, data: Data, now: Now, actor: Signed, job_id: Id) -> Re
 
 
 def _one(
-    request: Request, data: Data, now: datetime, actor: Actor, job_id: int, p: Posted[Any], status: int = 200
-) -> Response:
+    request: Request, data: Data, now: datetime, actor: Actor, job_id: int, p: Posted[Any], status: int = 200,
+    leave: Posted[Any] | None = None,
+) -> Response:  # fmt: skip
     with data.reading() as session:
         at, zone = book_now(session, now), shop_zone(session).key
         job = job_to_see(session, actor, job_id)
@@ -225,12 +228,13 @@ def _one(
             "closed": instant(job.closed_at, zone) if job.closed_at else "",
             "people": [person.name for person in people],
             "others": [row for row in workers if row[0] not in inside],
-            "may_lead": may_lead,
+            "may_lead": may_lead, "leave": leave or filled(),
+            "may_leave": [(one.id, one.name) for one in people[1:]] if may_lead else [],
             "may_hand": may(actor.role, Permission.HAND_IN_RAGS),
             "may_close": leads and may(actor.role, Permission.CLOSE_JOB) and not job.closed_at,
             "loads": [shown(seen, zone) for seen in loads_of_job(session, job_id, at)],
             "draws": _draws(session, job_id, zone), "columns": _DRAW_COLUMNS,
-            "batches": _batches(session, job_id),
+            "batches": _batches(session, job_id), "taken_out": _taken_out(session, job_id, zone),
         }  # fmt: skip
     return page(request, "jobs/one.html", context, status, section="jobs", scan=not context["closed"])
 
@@ -248,6 +252,20 @@ def _draws(session: Session, job_id: int, zone: str) -> list[dict[str, Any]]:
             "when": {"lines": [instant(movement.happened_at, zone), *late]},
         })  # fmt: skip
     return rows
+
+
+def _taken_out(session: Session, job_id: int, zone: str) -> list[str]:
+    rows = session.exec(
+        select(Change, Person)
+        .join(Person, col(Person.id) == col(Change.person_id))
+        .where(col(Change.about_kind) == "job", col(Change.about_id) == job_id, col(Change.field) == "person")
+        .order_by(col(Change.id))
+    ).all()
+    return [
+        f"{change.before} was taken out by {who.name}, "
+        f"{instant(change.changed_at, zone)}: {change.reason}"
+        for change, who in rows
+    ]
 
 
 def _batches(session: Session, job_id: int) -> list[tuple[int, str, str]]:
@@ -283,6 +301,29 @@ def add(
         except Invalid as error:
             p.take(error, "people")
     return _one(request, data, now, actor, job_id, p, 422)
+
+
+class LeaveForm(FormModel):
+    person: Id = Field(title="Who is taken out")
+    reason: Sentence = Field(title="Why")
+
+
+@router.post("/{job_id}/leave")
+def leave(
+    request: Request, data: Data, now: Now, actor: Signed, job_id: Id,
+    p: Annotated[Posted[LeaveForm], Depends(posted(LeaveForm))],
+) -> Response:  # fmt: skip
+    """Somebody was named by mistake."""
+    if p.value is not None:
+        try:
+            with data.writing() as session:
+                gone = take_out(session, actor, now, job_id, p.value.person, p.value.reason)
+                words = f"{gone.name} is no longer in this job. The change stands in the book."
+                flash(session, request, words)
+                return RedirectResponse(f"/jobs/{job_id}", 303)
+        except Invalid as error:
+            p.take(error, "person")
+    return _one(request, data, now, actor, job_id, filled(), 422, p)
 
 
 class CloseForm(FormModel):

@@ -14,6 +14,7 @@ ROWS = (
     row("POST", "/jobs/new", Permission.START_JOB, "a new job"),
     row("GET", "/jobs/{job_id}", _SEES_JOBS, "one job; a student's must be their own"),
     row("POST", "/jobs/{job_id}/people", Permission.START_JOB, "more people; leader or keeper"),
+    row("POST", "/jobs/{job_id}/leave", Permission.START_JOB, "taking somebody out; leader or keeper"),
     row("GET", "/jobs/{job_id}/rags", _SEES_JOBS, "pieces out and in; a student's must be their own job"),
     row("POST", "/jobs/{job_id}/rags", Permission.HAND_IN_RAGS, "pieces, and oily things found"),
     row("GET", "/day/close", Permission.CLOSE_DAY, "what is still open on a day"),
