@@ -17,6 +17,7 @@ from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotFound, Refused, Stale, Verdict, note, stop, unknown
 from service.core.materials import Unknown
 from service.core.shelf_codes import show_code
+from service.records.duties import open_wipes
 from service.records.places import Place, PlaceKind
 from service.records.stock import Container
 
@@ -182,7 +183,8 @@ def _may_retire(act: Act, place: Place) -> None:
         select(Place.name).where(col(Place.parent_id) == place.id, col(Place.active).is_(True))
     ).all()
     rags = (load.judgement.load.name for load, _ in rags_in(act, place))
-    named = [*(show_code(code) for code in there), *inside, *rags]
+    wipes = ["solvent wipes"] if open_wipes(session, place.id) else []
+    named = [*(show_code(code) for code in there), *inside, *rags, *wipes]
     if named:
         more = f" and {len(named) - 5} more" if len(named) > 5 else ""
         words = f"{place.name} still holds {', '.join(named[:5])}{more}. Move them first."

@@ -7,6 +7,7 @@ loose from now on, by an entry of their own; if it turns out better, somebody lo
 from __future__ import annotations
 
 import json
+from datetime import datetime
 
 from sqlmodel import Session
 
@@ -29,10 +30,15 @@ from service.records.rags import RagLogRow
 
 
 def rags_in(act: Act, place: Place) -> list[tuple[JudgedLoad, RagLogRow]]:
+    """`rags_in_place` as of an act."""
+    return rags_in_place(act.session, place, act.recorded_at)
+
+
+def rags_in_place(session: Session, place: Place, at: datetime) -> list[tuple[JudgedLoad, RagLogRow]]:
     """The loads that have not ended and were last put into this can or drum, with the entry that says so."""
     found = []
-    for load in standing_loads(act.session, act.recorded_at):
-        step = _last_step(act.session, load.load_id)
+    for load in standing_loads(session, at):
+        step = _last_step(session, load.load_id)
         if step is not None and json.loads(step.body).get("can") == place.id:
             found.append((load, step))
     return found

@@ -8,7 +8,7 @@ Both are worked out once, when a load is made, and stored. Nothing that changes 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import UTC, datetime, time, timedelta, tzinfo
 
 from service.core.rag_profile import STRICT, RagProfile, RemoveClock, RuleSubject
 from service.core.rags import RagItem, aware
@@ -129,7 +129,10 @@ def _remove_by(
     if how is RemoveClock.NONE:
         return NO_CLOCK, "This text sets no time."
     if how is RemoveClock.DAYS_180:
-        return day_end(first + _WIPES, zone), "Counted from the day of the first one put in."
+        # Days of the wall: 180 times 24 hours after 23:30 can be one day more when the clocks change.
+        last = first.astimezone(zone).date() + _WIPES
+        noon = datetime.combine(last, time(12), tzinfo=zone)
+        return day_end(noon, zone), "Counted from the day of the first one put in."
     day = (day_end(first, zone), "24:00 of that local day comes first.")
     ends = []
     if job_end is not None:

@@ -28,6 +28,7 @@ from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
 from service.actions.finish_batch import FinishAsked, JarAsked, finish
 from service.actions.handle_rags import StepAsked, add_step
 from service.actions.keep_sheets import SheetAsked, keep_sheet
+from service.actions.keep_wipes import BeginAsked, begin_wipes
 from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.make_batch import SetAsideAsked, StartAsked, set_aside, start
 from service.actions.read_recipe import LineAsked
@@ -280,6 +281,14 @@ def _finish(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
     stage.boxes |= {name: jar["code"] for name, jar in zip(scene["boxes"], filled, strict=True)}
 
 
+def _wipes(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
+    asked = BeginAsked(
+        stage.once(), stage.places[scene["can"]], at.astimezone(stage.times.zone).date(), Unknown.YES,
+        Unknown.YES, scene["note"],
+    )  # fmt: skip
+    begin_wipes(stage.session, actor, at, asked)
+
+
 def _witness(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
     row = witness_head(stage.session, actor, at, stage.folder, scene["where"])
     stage.heads.append(Head(row.count, row.hash, row.at.astimezone(UTC), row.where))
@@ -288,5 +297,5 @@ def _witness(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
 _ACTS: Final[Mapping[str, Callable[[Stage, Actor, datetime, Scene], None]]] = {
     "receive": _receive, "recipe": _recipe, "check": _check, "discard": _discard, "draw": _draw,
     "return": _return, "job": _job, "close": _close, "rags": _rags, "aside": _aside, "batch": _batch,
-    "finish": _finish, "witness": _witness,
+    "finish": _finish, "witness": _witness, "wipes": _wipes,
 }  # fmt: skip

@@ -1,8 +1,12 @@
 """Duties: something a named person owes by a time."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field, Session, SQLModel, col, select
+
+WIPES = "wipes-180-days"
+"""A container of solvent wipes that must leave: `about_id` is its place, `due_at` the end of its last day."""
 
 
 class Duty(SQLModel, table=True):
@@ -22,3 +26,11 @@ class Duty(SQLModel, table=True):
     done_at: datetime | None = Field(default=None, index=True)
     done_by: int | None = Field(default=None, foreign_key="person.id")
     answer: str = Field(default="", max_length=2000)
+
+
+def open_wipes(session: Session, place_id: int | None = None) -> Sequence[Duty]:
+    """The containers of wipes that stand, the one due first at the top; of one can or drum if asked."""
+    query = select(Duty).where(col(Duty.kind) == WIPES, col(Duty.done_at).is_(None))
+    if place_id is not None:
+        query = query.where(col(Duty.about_id) == place_id)
+    return session.exec(query.order_by(col(Duty.due_at), col(Duty.id))).all()

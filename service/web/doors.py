@@ -24,6 +24,7 @@ from service.web.api import rags as api_rags
 from service.web.api import receive as api_receive
 from service.web.api import recipes as api_recipes
 from service.web.api import stock_lists as api_stock_lists
+from service.web.api import wipes as api_wipes
 from service.web.pages import (
     account,
     alerts,
@@ -66,6 +67,7 @@ from service.web.pages import (
     tap,
     today,
     warnings,
+    wipes,
     words,
     write_recipe,
 )
@@ -91,11 +93,13 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     rag_log.router,
     rag_answers.router,
     duties.router,
+    wipes.router,
     rags.router,
     api_jobs.router,
     api_job_rags.router,
     api_rags.router,
     api_overrides.router,
+    api_wipes.router,
     materials.router,
     material_describe.router,
     material_facts.router,

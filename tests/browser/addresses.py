@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 
 from service.core.containers import ContainerState, Standing
 from service.core.ledger import MovementKind
-from service.records.duties import Duty
+from service.records.duties import WIPES, Duty
 from service.records.engine import open_database
 from service.records.jobs import Job
 from service.records.materials import Material
@@ -71,7 +71,8 @@ def _batch(session: Session, state: BatchState) -> int:
 
 
 def _duty(session: Session) -> int:
-    query = select(Duty.id).where(col(Duty.keeper_answers).is_(False), col(Duty.kind) != "waste-collection")
+    said = col(Duty.kind).not_in(["waste-collection", WIPES])
+    query = select(Duty.id).where(col(Duty.keeper_answers).is_(False), said)
     return int(_first(session, query))
 
 
@@ -111,6 +112,9 @@ def address(session: Session, path: str) -> str:
         return path.replace("{code}", _container(session, *_STATE_FOR.get(act, _OPEN)))
     if "{batch_id}" in path:
         return path.replace("{batch_id}", str(_batch(session, _BATCH_FOR[path])))
+    if "/wipes/{duty_id}" in path:
+        wipes = _first(session, select(Duty.id).where(col(Duty.kind) == WIPES))
+        return path.replace("{duty_id}", str(wipes))
     if path == "/labels/print":
         return f"/labels/print?c={_container(session, *_OPEN)}&stock=roll-62x29"
     for name, find in _BY_NAME.items():

@@ -183,6 +183,11 @@ LEAST: Final[dict[str, dict[str, Any]]] = {
     },
     "/api/jobs/{job_id}/rags": {"way": "out", "pieces": 3},
     "/api/day-closings": {"day": "2026-03-12"},
+    "/api/wipes": {"place": 1, "started_on": "2026-03-01", "labelled": "yes", "sound": "yes"},
+    "/api/wipes/{duty_id}/sent": {
+        "way": "laundry", "named": "Weir Lane Laundry", "address": "2 Weir Lane, Ashford",
+        "no_liquid": "Wrung out, nothing at the bottom",
+    },
     "/api/stock-lists": {"csv": "material,amount\nRaw umber,250 g\n", "name": "list.csv"},
     "/api/batches/{batch_id}/give-up": {"reason": "Written down as it was seen"},
 }  # fmt: skip

@@ -105,6 +105,7 @@ CANNOT: dict[tuple[str, str], str] = {
         "/jobs/{job_id}/close",
         "/api/jobs", "/api/jobs/{job_id}/close")},
     **{("POST", path): _RAGS for path in (
+        "/rags/wipes", "/rags/wipes/{duty_id}", "/api/wipes", "/api/wipes/{duty_id}/sent",
         "/rags/hand-over", "/rags/day-sheet", "/rags/violations/{duty_id}", "/rags/overrides",
         "/rags/{load_id}/step", "/rags/{load_id}/count", "/rags/{load_id}/give", "/jobs/{job_id}/rags",
         "/api/jobs/{job_id}/rags", "/day/close", "/api/day-closings",

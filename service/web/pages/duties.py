@@ -13,7 +13,7 @@ from service.actions.answer_duty import answer_duty, may_end_by_word
 from service.core.access import Actor, Role
 from service.core.findings import Invalid, NotFound
 from service.core.shelf_codes import show_code
-from service.records.duties import Duty
+from service.records.duties import WIPES, Duty
 from service.records.people import Person
 from service.records.rag_queries import standing_loads
 from service.records.stock import Container
@@ -72,6 +72,8 @@ def duty_line(duty: Duty, at: datetime, zone: str) -> dict[str, Any]:
         href = "/rags/violations"
     elif duty.about_kind == "rag-load" and duty.about_id:
         href = f"/rags/{duty.about_id}"
+    elif duty.kind == WIPES:
+        href = f"/rags/wipes/{duty.id}"
     elif may_end_by_word(duty):
         href = f"/duties/{duty.id}/done"
     return {

@@ -16,30 +16,26 @@ from service.actions.run_job import JobAsked, add_people, close_job, job_to_see,
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
 from service.core.jobs import shift_end
-from service.core.ledger import MOVEMENT_WORDS
-from service.core.shelf_codes import show_code
 from service.records.job_queries import (
     closed_jobs,
-    draws_of_job,
     jobs_of,
     open_jobs,
     people_of,
     shift_hours,
 )
 from service.records.jobs import Job, JobKind
-from service.records.mixing import Batch, Recipe
 from service.records.people import Person
 from service.records.places import Place
 from service.records.rag_queries import loads_of_job
-from service.records.shop import Change
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Name, Note, Once, PageNumber, Sentence, to_instant
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.job_lines import BATCH_STATES, DRAW_COLUMNS, batches, draws, taken_out
 from service.web.rag_notice import book_now
 from service.web.rag_words import shown
-from service.web.render import amount, instant, page
+from service.web.render import instant, page
 from service.web.text_guard import sentence
 from service.web.who_can import people_who
 
@@ -53,13 +49,6 @@ KINDS = [
     (JobKind.CUSTOMER_SITE.value, "At a customer's", "Touch-up or finishing away from the shop"),
 ]
 KIND_WORDS = {value: words for value, words, _ in KINDS}
-_DRAW_COLUMNS = [
-    {"key": "what", "label": "Container"}, {"key": "kind", "label": "What"},
-    {"key": "amount", "label": "Amount", "number": True}, {"key": "when", "label": "When"},
-]  # fmt: skip
-_BATCH_STATES = {
-    "set-aside": "set aside", "running": "running", "finished": "finished", "given-up": "given up"
-}
 
 
 def _wall_time(text: str) -> str:
@@ -233,49 +222,10 @@ def _one(
             "may_hand": may(actor.role, Permission.HAND_IN_RAGS),
             "may_close": leads and may(actor.role, Permission.CLOSE_JOB) and not job.closed_at,
             "loads": [shown(seen, zone) for seen in loads_of_job(session, job_id, at)],
-            "draws": _draws(session, job_id, zone), "columns": _DRAW_COLUMNS,
-            "batches": _batches(session, job_id), "taken_out": _taken_out(session, job_id, zone),
+            "draws": draws(session, job_id, zone), "columns": DRAW_COLUMNS,
+            "batches": batches(session, job_id), "taken_out": taken_out(session, job_id, zone),
         }  # fmt: skip
     return page(request, "jobs/one.html", context, status, section="jobs", scan=not context["closed"])
-
-
-def _draws(session: Session, job_id: int, zone: str) -> list[dict[str, Any]]:
-    rows = []
-    for movement, container, material in draws_of_job(session, job_id):
-        change = abs(movement.change) if movement.change is not None else None
-        name = f"{material.name}, {show_code(container.code)}"
-        late = ["late entry"] if movement.late else []
-        rows.append({
-            "what": {"href": f"/C/{container.code}", "words": name},
-            "kind": MOVEMENT_WORDS[movement.kind],
-            "amount": amount(change, material.basis or "mass"),
-            "when": {"lines": [instant(movement.happened_at, zone), *late]},
-        })  # fmt: skip
-    return rows
-
-
-def _taken_out(session: Session, job_id: int, zone: str) -> list[str]:
-    rows = session.exec(
-        select(Change, Person)
-        .join(Person, col(Person.id) == col(Change.person_id))
-        .where(col(Change.about_kind) == "job", col(Change.about_id) == job_id, col(Change.field) == "person")
-        .order_by(col(Change.id))
-    ).all()
-    return [
-        f"{change.before} was taken out by {who.name}, "
-        f"{instant(change.changed_at, zone)}: {change.reason}"
-        for change, who in rows
-    ]
-
-
-def _batches(session: Session, job_id: int) -> list[tuple[int, str, str]]:
-    rows = session.exec(
-        select(Batch, Recipe)
-        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
-        .where(col(Batch.job_id) == job_id)
-        .order_by(col(Batch.id))
-    ).all()
-    return [(b.id or 0, r.name, _BATCH_STATES[b.state.value]) for b, r in rows]
 
 
 class PeopleForm(FormModel):
@@ -346,8 +296,8 @@ def _close(
         owed = short_list(session, job, at)
         context = {"p": p, "job": _card(session, job, at, shop_zone(session).key), "verdict": owed.findings,
                    "loads": owed.loads, "closed": job.closed_at is not None,
-                   "running": [(number, name) for number, name, state in _batches(session, job_id)
-                               if state == _BATCH_STATES["running"]]}  # fmt: skip
+                   "running": [(number, name) for number, name, state in batches(session, job_id)
+                               if state == BATCH_STATES["running"]]}  # fmt: skip
     return page(request, "jobs/close.html", context, status, section="jobs")
 
 
