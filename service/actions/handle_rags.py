@@ -112,7 +112,7 @@ def _steps(act: Act, asked: StepAsked) -> dict[str, Any]:
         covers=asked.covers,
         count=asked.count,
     )
-    answers = [_one(act, load_id, entry, asked, place) for load_id in sorted(set(asked.loads))]
+    answers = [step_one(act, load_id, entry, asked, place) for load_id in sorted(set(asked.loads))]
     return {"loads": answers}
 
 
@@ -130,7 +130,14 @@ def _place(session: Session, asked: StepAsked) -> Place | None:
     return place
 
 
-def _one(act: Act, load_id: int, entry: RagEntry, asked: StepAsked, place: Place | None) -> dict[str, Any]:
+def step_one(
+    act: Act, load_id: int, entry: RagEntry, asked: StepAsked, place: Place | None
+) -> dict[str, Any]:
+    """One step of one load inside an act that is being settled.
+
+    Raises:
+        NotFound, NotAllowed, Refused: as `add_step`.
+    """
     before = held_load(act, load_id)
     load = before.row
     state = load_state(act.session, load, act.recorded_at)

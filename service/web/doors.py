@@ -20,6 +20,7 @@ from service.web.api import ledger as api_ledger
 from service.web.api import materials as api_materials
 from service.web.api import overrides as api_overrides
 from service.web.api import places as api_places
+from service.web.api import rag_cans as api_rag_cans
 from service.web.api import rags as api_rags
 from service.web.api import receive as api_receive
 from service.web.api import recipes as api_recipes
@@ -53,6 +54,7 @@ from service.web.pages import (
     policies,
     problems,
     rag_answers,
+    rag_cans,
     rag_log,
     rags,
     receive,
@@ -94,12 +96,14 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     rag_answers.router,
     duties.router,
     wipes.router,
+    rag_cans.router,
     rags.router,
     api_jobs.router,
     api_job_rags.router,
     api_rags.router,
     api_overrides.router,
     api_wipes.router,
+    api_rag_cans.router,
     materials.router,
     material_describe.router,
     material_facts.router,

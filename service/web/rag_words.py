@@ -57,6 +57,7 @@ LOG_WORDS: Final = {
     "job-closed": "job closed",
     "violation": "violation", "answer": "answer to a violation", "override": "override given",
     "handed-out": "handed out", "handed-in": "handed in", "day-closed": "day closed",
+    "can-emptied": "can emptied", "can-carried": "can carried",
     "wipes-begun": "solvent wipes begun", "wipes-sent": "solvent wipes handed over",
     "override-used": "override used", "unexplained-use": "use not explained", "correction": "correction",
 }  # fmt: skip

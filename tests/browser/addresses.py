@@ -115,6 +115,9 @@ def address(session: Session, path: str) -> str:
     if "/wipes/{duty_id}" in path:
         wipes = _first(session, select(Duty.id).where(col(Duty.kind) == WIPES))
         return path.replace("{duty_id}", str(wipes))
+    if path.startswith("/rags/cans/"):
+        can = _first(session, select(Place.id).where(col(Place.kind) == "rag-can"))
+        return path.replace("{place_id}", str(can))
     if path == "/labels/print":
         return f"/labels/print?c={_container(session, *_OPEN)}&stock=roll-62x29"
     for name, find in _BY_NAME.items():

@@ -183,6 +183,8 @@ LEAST: Final[dict[str, dict[str, Any]]] = {
     },
     "/api/jobs/{job_id}/rags": {"way": "out", "pieces": 3},
     "/api/day-closings": {"day": "2026-03-12"},
+    "/api/rag-cans/{place_id}/empty": {"into": 2, "water": "full"},
+    "/api/rag-cans/{place_id}/carry": {"to": 1},
     "/api/wipes": {"place": 1, "started_on": "2026-03-01", "labelled": "yes", "sound": "yes"},
     "/api/wipes/{duty_id}/sent": {
         "way": "laundry", "named": "Weir Lane Laundry", "address": "2 Weir Lane, Ashford",

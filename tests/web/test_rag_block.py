@@ -105,6 +105,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/jobs/{job_id}/close",
         "/api/jobs", "/api/jobs/{job_id}/close")},
     **{("POST", path): _RAGS for path in (
+        "/rags/cans/{place_id}/empty", "/rags/cans/{place_id}/carry",
+        "/api/rag-cans/{place_id}/empty", "/api/rag-cans/{place_id}/carry",
         "/rags/wipes", "/rags/wipes/{duty_id}", "/api/wipes", "/api/wipes/{duty_id}/sent",
         "/rags/hand-over", "/rags/day-sheet", "/rags/violations/{duty_id}", "/rags/overrides",
         "/rags/{load_id}/step", "/rags/{load_id}/count", "/rags/{load_id}/give", "/jobs/{job_id}/rags",
