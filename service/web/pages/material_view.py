@@ -64,6 +64,7 @@ class MaterialView:
     keeper: bool
     staff: bool
     not_stocked: bool
+    heats: bool
 
 
 def view_material(session: Session, material: Material, actor: Actor, today: date) -> MaterialView:
@@ -99,6 +100,7 @@ def view_material(session: Session, material: Material, actor: Actor, today: dat
         keeper=keeper,
         staff=may(actor.role, Permission.DESCRIBE_MATERIAL),
         not_stocked=material.not_stocked,
+        heats=material.self_heating is SelfHeating.YES,
     )
 
 
@@ -222,15 +224,16 @@ def _published(row: KnownMaterial) -> list[dict[str, Any]]:
     return [
         {
             "what": figure.property.replace("_", " "),
-            "value": _figure(figure),
-            "source": "; ".join(_source(key) for key in figure.source),
+            "value": figure_words(figure),
+            "source": "; ".join(source_words(key) for key in figure.source),
             "grade": GRADE_WORDS[figure.grade],
         }
         for figure in row.figures
     ]
 
 
-def _figure(figure: Figure) -> str:
+def figure_words(figure: Figure) -> str:
+    """A published figure with its unit and what it holds at."""
     if figure.low is not None and figure.low == figure.high:
         value = number(figure.low)
     elif figure.low is not None and figure.high is not None:
@@ -244,7 +247,8 @@ def _figure(figure: Figure) -> str:
     return f"{value} {figure.unit}{at}{method}"
 
 
-def _source(key: str) -> str:
+def source_words(key: str) -> str:
+    """A source by its key, in words."""
     source = load_sources().get(key)
     return source.what if source else key
 

@@ -40,6 +40,7 @@ ROWS = (
     row("POST", "/rags/cans/{place_id}/carry", Permission.CONTAIN_RAGS, "a can carried elsewhere"),
     row("POST", "/api/rag-cans/{place_id}/empty", Permission.CONTAIN_RAGS, "one emptied into another"),
     row("POST", "/api/rag-cans/{place_id}/carry", Permission.CONTAIN_RAGS, "a can carried elsewhere"),
+    row("GET", "/rags/why", Permission.SEE_HAZARDS, "why oily rags heat, for teaching"),
     row("GET", "/rags/wipes", Permission.SEE_LOGS, "containers of solvent wipes"),
     row("POST", "/rags/wipes", Permission.CONTAIN_RAGS, "a container of solvent wipes begins"),
     row("GET", "/rags/wipes/{duty_id}", Permission.SEE_LOGS, "one container of solvent wipes"),
