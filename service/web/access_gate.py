@@ -1,6 +1,6 @@
 """The gate every request passes: the table row of its route, and what the caller may.
 
-``Signed = Annotated[Actor, Depends(current_actor)]`` hands a page the person it acts for.
+``actor: Signed`` hands a page the person it acts for.
 """
 
 from __future__ import annotations
@@ -120,8 +120,19 @@ def current_actor(request: Request) -> Actor:
     return actor
 
 
-Signed = Annotated[Actor, Depends(current_actor)]
-Seen = Annotated[Visitor, Depends(visitor_of)]
+async def _seen(request: Request) -> Visitor:
+    """The gate has asked already who it is; only what is open to everybody asks here, in a pool thread."""
+    known: Visitor | None = getattr(request.state, "visitor", None)
+    return known or await run_in_threadpool(visitor_of, request)
+
+
+async def _signed(request: Request) -> Actor:
+    await _seen(request)
+    return current_actor(request)
+
+
+Signed = Annotated[Actor, Depends(_signed)]
+Seen = Annotated[Visitor, Depends(_seen)]
 
 
 async def ask_to_sign_in(request: Request, _: Exception) -> Response:

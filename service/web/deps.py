@@ -5,9 +5,9 @@ so that the commit happens before the response leaves, in the same thread that h
 yield dependency would hold that lock while waiting for a pool thread, and a full pool never frees it.
 """
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from datetime import date, datetime
-from typing import Annotated
+from typing import Annotated, TypeVar
 from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request
@@ -18,6 +18,8 @@ from service.clock import now_utc
 from service.config import Settings
 from service.records.engine import Database
 from service.records.shop import ShopProfile
+
+T = TypeVar("T")
 
 
 def database_of(request: Request) -> Database:
@@ -51,11 +53,24 @@ def secret_of(request: Request) -> Callable[[], str]:
     return secret
 
 
-Data = Annotated[Database, Depends(database_of)]
-Config = Annotated[Settings, Depends(settings_of)]
-Now = Annotated[datetime, Depends(now_of)]
-Hash = Annotated[Hasher, Depends(hasher_of)]
-Secrets = Annotated[Callable[[], str], Depends(secret_of)]
+def at_hand(look: Callable[[Request], T]) -> Callable[[Request], Awaitable[T]]:
+    """A dependency that only hands out what is there already.
+
+    The framework sends a plain function to a pool thread and waits for it: for a mere look that costs more
+    than the look, and several stand before every act. Never for what asks the database.
+    """
+
+    async def looked(request: Request) -> T:
+        return look(request)
+
+    return looked
+
+
+Data = Annotated[Database, Depends(at_hand(database_of))]
+Config = Annotated[Settings, Depends(at_hand(settings_of))]
+Now = Annotated[datetime, Depends(at_hand(now_of))]
+Hash = Annotated[Hasher, Depends(at_hand(hasher_of))]
+Secrets = Annotated[Callable[[], str], Depends(at_hand(secret_of))]
 
 
 def shop_zone(session: Session) -> ZoneInfo:
