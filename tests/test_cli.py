@@ -43,7 +43,7 @@ def test_a_token_stands_alone_on_standard_output(data: Path, capsys: pytest.Capt
     assert "time zone" in said.err
     with database_in(data).reading() as session:
         found = find_api_token(session, token, TODAY)
-        assert found is not None and found[0].role is Role.KEEPER
+        assert found is not None and found.role is Role.KEEPER
         assert session.get(ShopProfile, 1) is not None, "a script must be able to begin"
     assert main(["token", "list", "--data", str(data)]) == 0
     assert token not in capsys.readouterr().out

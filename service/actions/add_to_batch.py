@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 from service.actions.check_mix import candidates
 from service.actions.container_act import Opening, note_first_opening
 from service.actions.gate import Taking, check_job, take
-from service.actions.post_movement import Line
+from service.actions.post_movement import Line, Written
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -28,7 +28,6 @@ from service.records.material_queries import counts_self_heating, the_material
 from service.records.materials import Material
 from service.records.mixing import BATCH_WORDS, Addition, Batch, BatchState, RecipeLineRow
 from service.records.mixing_queries import the_batch, the_recipe
-from service.records.stock import Movement
 from service.records.stock_queries import Held, hold, hold_one
 
 
@@ -195,7 +194,7 @@ def not_oil(session: Session, material: Material) -> None:
 
 def _take(
     act: Act, batch: Batch, held: Held, amount: int, read: ReadAmount, asked: AddAsked, job: Job | None
-) -> Movement:
+) -> Written:
     recipe = the_recipe(act.session, batch.recipe_id)
     fix_basis(act.session, held.material, read.basis)
     note_first_opening(act, held, Opening(), job)

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import Final, NamedTuple
 
+from sqlalchemy import bindparam
+from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select, update
 
 from service.actions.note_change import note_change
@@ -11,6 +14,7 @@ from service.actions.sign_in import may_act
 from service.core.access import Actor, Permission, Role, require
 from service.core.findings import Invalid, NotFound
 from service.core.sign_in_rules import token_hash
+from service.records.kept_statements import run
 from service.records.people import ApiToken, Person
 
 
@@ -49,16 +53,38 @@ def _script_person(session: Session, role: Role, name: str, now: datetime) -> Pe
     return person
 
 
-def find_api_token(session: Session, token: str, today: date) -> tuple[ApiToken, Person] | None:
-    """The token and the name it acts under, or None: unknown, revoked, or that name is switched off."""
-    wanted = select(ApiToken).where(
-        col(ApiToken.token_hash) == token_hash(token), col(ApiToken.ended_at).is_(None)
+class TokenFound(NamedTuple):
+    """A token that opens something: its own role, and the name it acts under."""
+
+    token_id: int
+    role: Role
+    last_used_at: datetime | None
+    person_id: int
+    name: str
+    active: bool
+    expires_on: date | None
+
+
+_BY_HASH: Final = (
+    columns_of(
+        col(ApiToken.id),
+        col(ApiToken.role),
+        col(ApiToken.last_used_at),
+        col(Person.id),
+        col(Person.name),
+        col(Person.active),
+        col(Person.expires_on),
     )
-    row = session.exec(wanted).one_or_none()
-    person = session.get(Person, row.person_id) if row is not None else None
-    if row is None or person is None or not may_act(person, today):
-        return None
-    return row, person
+    .join(Person, col(Person.id) == col(ApiToken.person_id))
+    .where(col(ApiToken.token_hash) == bindparam("hash"), col(ApiToken.ended_at).is_(None))
+)
+
+
+def find_api_token(session: Session, token: str, today: date) -> TokenFound | None:
+    """The token with the name it acts under, or None: unknown, revoked, or that name is switched off."""
+    row = run(session, _BY_HASH, hash=token_hash(token)).one_or_none()
+    found = TokenFound._make(row) if row is not None else None
+    return found if may_act(found, today) else None
 
 
 def note_token_use(session: Session, token_id: int, now: datetime) -> None:

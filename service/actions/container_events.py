@@ -15,7 +15,7 @@ from service.actions.container_act import (
 )
 from service.actions.gate import Taking, gate, take
 from service.actions.lose_stock import amount_or_all
-from service.actions.post_movement import EventFacts, Line, ledger_lines, name_of, record_event
+from service.actions.post_movement import EventFacts, Line, name_of, record_event
 from service.actions.rag_duty import blocked_by, refuse_or_record
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
@@ -29,7 +29,7 @@ from service.records.ageing_queries import standing_of
 from service.records.job_queries import the_job
 from service.records.material_queries import counts_self_heating
 from service.records.places import Place, PlaceKind
-from service.records.stock_queries import Held, movements_of, place_chain
+from service.records.stock_queries import Held, lines_of, place_chain
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,7 +122,7 @@ def call_empty(session: Session, actor: Actor, now: datetime, asked: NotedAsked)
     require(actor, Permission.CHECK)
 
     def judge(act: Act, held: Held) -> None:
-        verdict = may_call_empty(fold(ledger_lines(movements_of(act.session, held.container_id))))
+        verdict = may_call_empty(fold(lines_of(act.session, held.container_id)))
         if verdict.blocking:
             raise Refused(verdict)
 

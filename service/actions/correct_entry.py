@@ -10,7 +10,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from service.actions.container_act import told
-from service.actions.post_movement import Line, ledger_lines, name_of, post
+from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import draw_ref
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.actions.write_rag_log import write_rag_log
@@ -22,7 +22,7 @@ from service.core.quantities import show_amount
 from service.core.reversals import SOON, may_be_reversed, may_reverse
 from service.core.shop_days import shop_day
 from service.records.stock import Movement
-from service.records.stock_queries import Held, hold, movements_of
+from service.records.stock_queries import Held, hold, lines_of
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def judge_reversal(session: Session, actor: Actor, now: datetime, movement: Move
         reason=reason,
     )
     group = _group(session, movement)
-    lines = ledger_lines(movements_of(session, group[0].container_id))
+    lines = lines_of(session, group[0].container_id)
     return verdict + may_be_reversed(group[0].id or 0, lines) + in_a_jar(session, group)
 
 
@@ -179,9 +179,9 @@ def _not_gone(act: Act, group: Sequence[Movement], held: dict[int, Held]) -> Non
         raise Refused(Verdict.of([stop("state-gone", sentence)]))
 
 
-def _take_back(act: Act, held: Held, movement: Movement, reason: str) -> Movement:
+def _take_back(act: Act, held: Held, movement: Movement, reason: str) -> Written:
     assert movement.id is not None
-    verdict = may_be_reversed(movement.id, ledger_lines(movements_of(act.session, held.container_id)))
+    verdict = may_be_reversed(movement.id, lines_of(act.session, held.container_id))
     if verdict.blocking:
         raise Refused(verdict)
     line = Line(
@@ -201,7 +201,7 @@ def _take_back(act: Act, held: Held, movement: Movement, reason: str) -> Movemen
     return reversal
 
 
-def _keep_the_load(act: Act, held: Held, movement: Movement, reversal: Movement, reason: str) -> None:
+def _keep_the_load(act: Act, held: Held, movement: Movement, reversal: Written, reason: str) -> None:
     write_rag_log(
         act.session,
         kind="correction",
@@ -211,7 +211,7 @@ def _keep_the_load(act: Act, held: Held, movement: Movement, reversal: Movement,
         happened_at=act.happened_at,
         recorded_at=act.recorded_at,
         data={
-            "ref": draw_ref(movement),
+            "ref": draw_ref(movement.id or 0),
             "movement": movement.id,
             "reversal": reversal.id,
             "what": name_of(held),

@@ -12,7 +12,7 @@ from sqlmodel import Session
 
 from service.actions.container_act import ContainerAsked, settle_container_act
 from service.actions.note_change import note_change
-from service.actions.post_movement import Line, ledger_lines, name_of, post
+from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import blocked_by, record_violation
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
 from service.actions.settle import Act, Settled
@@ -27,8 +27,7 @@ from service.core.ledger import Balance, MovementKind, OtherSide, fold
 from service.core.materials import Basis
 from service.core.quantities import show_amount
 from service.records.material_queries import counts_self_heating
-from service.records.stock import Movement
-from service.records.stock_queries import Held, movements_of
+from service.records.stock_queries import Held, lines_of
 
 
 class CountedBy(StrEnum):
@@ -86,7 +85,7 @@ def _count(act: Act, held: Held, asked: CountAsked) -> dict[str, Any]:
 
 def book_count(act: Act, held: Held, found: ReadAmount, reason: str) -> dict[str, Any]:
     """Compare what was found with the book and post the count; also used when somebody says it is empty."""
-    lines = ledger_lines(movements_of(act.session, held.container_id))
+    lines = lines_of(act.session, held.container_id)
     book = fold(lines)
     amount = found_now(lines, found.low, act.happened_at)
     result = judge_count(book, amount, found.known, pieces=held.basis is Basis.PIECES)
@@ -128,7 +127,7 @@ def _said(held: Held, book: Balance, result: CountResult) -> Finding:
     return note("count-differs", f"That is {size} {way} than the book said. The book now follows the count.")
 
 
-def note_unexplained(act: Act, held: Held, movement: Movement, fall: int, reason: str) -> None:
+def note_unexplained(act: Act, held: Held, movement: Written, fall: int, reason: str) -> None:
     """Self-heating material went somewhere without a draw: the rag log says so, and it may be a violation."""
     if not counts_self_heating(act.session, held.material, held.container):
         return
@@ -150,7 +149,7 @@ def note_unexplained(act: Act, held: Held, movement: Movement, fall: int, reason
         record_violation(act, overdue, name_of(held))
 
 
-def log_unexplained(act: Act, held: Held, movement: Movement, fall: int, reason: str) -> str:
+def log_unexplained(act: Act, held: Held, movement: Written, fall: int, reason: str) -> str:
     """Tell the rag log of self-heating material that went without a draw; how much, in words."""
     size = show_amount(fall, held.basis)
     write_rag_log(
@@ -226,7 +225,7 @@ def _share(act: Act, held: Held, asked: CountAsked) -> ReadAmount:
 def _whole(act: Act, held: Held, of_last: bool) -> tuple[ReadAmount, str]:
     """What a share is a share of: the last amount the book knew, or what the container holds when full."""
     if of_last:
-        lines = ledger_lines(movements_of(act.session, held.container_id))
+        lines = lines_of(act.session, held.container_id)
         known = next((b for b in (fold(lines[:n]) for n in range(len(lines), 0, -1)) if b.amount), None)
         if known is None or known.amount is None:
             sentence = "No amount of it was ever known. Say it as a share of what the container holds."

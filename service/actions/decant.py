@@ -21,7 +21,7 @@ from service.actions.gate import Taking, take
 from service.actions.give_codes import fresh_code
 from service.actions.inherit_life import life_source, take_over
 from service.actions.lose_stock import amount_or_all
-from service.actions.post_movement import Line, ledger_lines, name_of, post
+from service.actions.post_movement import Line, name_of, post
 from service.actions.rag_duty import refuse_or_record
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
 from service.actions.run_job import job_for_draw
@@ -40,7 +40,7 @@ from service.records.jobs import Job
 from service.records.material_queries import counts_self_heating
 from service.records.places import Place
 from service.records.stock import Container
-from service.records.stock_queries import Held, container_by_code, hold, movements_of
+from service.records.stock_queries import Held, container_by_code, hold, lines_of
 
 Chance = Callable[[], str]
 
@@ -136,7 +136,7 @@ def _other(act: Act, source: Held, asked: DecantAsked) -> Held | None:
 
 
 def _amounts(act: Act, source: Held, asked: DecantAsked) -> tuple[ReadAmount, ReadAmount | None]:
-    book = fold(ledger_lines(movements_of(act.session, source.container_id)))
+    book = fold(lines_of(act.session, source.container_id))
     lost = None
     if asked.lost.strip():
         lost = read_amount(act.session, act.actor, source.material, asked.lost, "lost")

@@ -17,7 +17,7 @@ from service.actions.container_act import (
     settle_container_act,
 )
 from service.actions.gate import Taking, check_job, take
-from service.actions.post_movement import Line, ledger_lines, post
+from service.actions.post_movement import Line, Written, post
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
@@ -31,7 +31,7 @@ from service.records.job_queries import the_job
 from service.records.jobs import Job
 from service.records.material_queries import counts_self_heating
 from service.records.stock import Movement
-from service.records.stock_queries import Held, movements_of
+from service.records.stock_queries import Held, lines_of
 
 
 class Measured(StrEnum):
@@ -94,7 +94,7 @@ def _draw(act: Act, held: Held, asked: DrawAsked) -> dict[str, Any]:
 
 def _take(
     act: Act, held: Held, asked: DrawAsked, read: ReadAmount, change: int | None
-) -> tuple[Movement, Job | None]:
+) -> tuple[Written, Job | None]:
     heats = counts_self_heating(act.session, held.material, held.container)
     job = job_for_draw(act, asked.job_id, needed=heats)
     check_opening_day(act, asked.opened_on)
@@ -131,7 +131,7 @@ def _draw_down_to(act: Act, held: Held, asked: DrawAsked) -> dict[str, Any]:
     """Draw whatever is missing between the book and what the container weighs now."""
     left = net_now(act.session, act.actor, held.material, asked.gross, held.container.tare_mg)
     fix_basis(act.session, held.material, left.basis)
-    book = fold(ledger_lines(movements_of(act.session, held.container_id)))
+    book = fold(lines_of(act.session, held.container_id))
     if book.amount is None:
         movement, job = _take(act, held, asked, left, None)
         count = Line(
@@ -158,7 +158,7 @@ def _draw_down_to(act: Act, held: Held, asked: DrawAsked) -> dict[str, Any]:
     return _answer(movement, job, drawn=gone, held=held)
 
 
-def _answer(movement: Movement, job: Job | None, *, drawn: int | None, held: Held) -> dict[str, Any]:
+def _answer(movement: Written, job: Job | None, *, drawn: int | None, held: Held) -> dict[str, Any]:
     return {
         "movement": movement.id,
         "job": job.id if job else None,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from service.actions.post_movement import EventFacts, Line, ledger_lines, name_of, post, record_event
+from service.actions.post_movement import EventFacts, Line, Written, name_of, post, record_event
 from service.actions.rag_duty import join_load, load_for, rag_stops, refuse_or_record
 from service.actions.settle import Act
 from service.core.access import Permission, may
@@ -24,8 +24,7 @@ from service.records.ageing_queries import checks_of, standing_of
 from service.records.job_queries import is_in_job
 from service.records.jobs import Job
 from service.records.material_queries import counts_keeper_only, counts_self_heating
-from service.records.stock import Movement
-from service.records.stock_queries import Held, movements_of, promised
+from service.records.stock_queries import Held, lines_of, promised
 
 
 @dataclass(frozen=True)
@@ -138,7 +137,7 @@ def _how_it_stands(act: Act, held: Held, kind: MovementKind, taking: Taking, abo
     return found
 
 
-def take(act: Act, held: Held, line: Line, taking: Taking) -> Movement:
+def take(act: Act, held: Held, line: Line, taking: Taking) -> Written:
     """Take something out: judged by `gate`, booked, and its rags joined to the job's load.
 
     Raises:
@@ -152,7 +151,7 @@ def take(act: Act, held: Held, line: Line, taking: Taking) -> Movement:
     load = load_for(act, taking.job) if heats and taking.makes_rags and taking.job is not None else None
     movement = post(act, held, line, job=taking.job, rag_load_id=load.id if load else None)
     if load is not None:
-        join_load(act, load, movement, name_of(held))
+        join_load(act, load, movement.id, name_of(held))
     return movement
 
 
@@ -168,7 +167,7 @@ def _settle_overdraw(act: Act, held: Held, line: Line, taking: Taking) -> None:
     """Refuse an overdraw, or book the count difference first when there was more than the book said."""
     if not line.change:
         return  # Of unknown size, or the last of what was counted out: `post` sees to the balance.
-    lines = ledger_lines(movements_of(act.session, held.container_id))
+    lines = lines_of(act.session, held.container_id)
     if counted_since(lines, act.judged_at) is not None:
         return  # A count made since had it in already; `post` keeps that count.
     balance = fold(lines)

@@ -17,7 +17,7 @@ from service.actions.container_act import (
 )
 from service.actions.count_stock import log_unexplained
 from service.actions.gate import Taking, take
-from service.actions.post_movement import Line, ledger_lines, post
+from service.actions.post_movement import Line, post
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
@@ -28,7 +28,7 @@ from service.core.ledger import DESTINATIONS, Destination, MovementKind, OtherSi
 from service.core.quantities import show_amount
 from service.records.material_queries import counts_self_heating
 from service.records.places import Place, PlaceKind
-from service.records.stock_queries import Held, movements_of
+from service.records.stock_queries import Held, lines_of
 
 
 class LossKind(StrEnum):
@@ -121,7 +121,7 @@ def amount_or_all(act: Act, held: Held, text: str, field: str = "amount") -> Rea
             raise Invalid("Enter how much.", {field: "Enter how much: more than nothing."})
         act.note(*read.findings)
         return read
-    book = fold(ledger_lines(movements_of(act.session, held.container_id)))
+    book = fold(lines_of(act.session, held.container_id))
     if book.amount is None or held.material.basis is None:
         sentence = "Nobody knows how much is in it. Enter how much it was, also as “about 200 g”."
         raise Invalid(sentence, {field: sentence})
@@ -162,7 +162,7 @@ def discard(session: Session, actor: Actor, now: datetime, asked: DiscardAsked) 
 
 def _discard(act: Act, held: Held, asked: DiscardAsked) -> dict[str, Any]:
     where = _where(act, asked)
-    book = fold(ledger_lines(movements_of(act.session, held.container_id)))
+    book = fold(lines_of(act.session, held.container_id))
     everything = not asked.amount.strip()
     if everything and (book.amount is None or held.material.basis is None):
         amount, read = 0, _forget_the_rest(act, held)

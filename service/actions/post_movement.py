@@ -10,6 +10,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any, Final, NamedTuple
+
+from sqlalchemy import insert
 
 from service.actions.settle import Act
 from service.core.container_steps import OPENING_ACTS, allowed, next_state, state_after_reversal
@@ -30,10 +33,11 @@ from service.core.life_facts import CheckOutcome
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import settle_all_dates, settle_dates
 from service.records.jobs import Job
+from service.records.kept_statements import write_row, write_rows
 from service.records.ledger_rows import MovementRow
 from service.records.material_queries import counts_self_heating
 from service.records.stock import Container, ContainerEvent, Movement
-from service.records.stock_queries import Held, movements_of
+from service.records.stock_queries import Held, lines_of
 
 
 @dataclass(frozen=True)
@@ -72,10 +76,20 @@ class EventFacts:
     found_out: bool = False
 
 
-def ledger_lines(movements: Iterable[Movement | MovementRow]) -> list[MovementLine]:
+class Written(NamedTuple):
+    """A movement as it was written down: its number, and the rag load it joined."""
+
+    id: int
+    rag_load_id: int | None
+
+
+_NEW_MOVEMENT: Final = insert(Movement)
+
+
+def ledger_lines(movements: Iterable[MovementRow]) -> list[MovementLine]:
     """Rows as the ledger rules read them."""
     return [
-        MovementLine(m.id or 0, m.kind, m.change, m.known, m.counted, m.reverses_id, m.happened_at)
+        MovementLine(m.id, m.kind, m.change, m.known, m.counted, m.reverses_id, m.happened_at)
         for m in movements
     ]
 
@@ -87,7 +101,7 @@ def name_of(held: Held) -> str:
 
 def post(
     act: Act, held: Held, line: Line, *, job: Job | None = None, rag_load_id: int | None = None
-) -> Movement:
+) -> Written:
     """Write one movement and bring the container's cached state, balance and dates up to it.
 
     Does not judge dates, people or rags: `gate.take` does. State steps and the balance are always judged.
@@ -96,7 +110,7 @@ def post(
         Refused: the container's state does not allow it, or the balance would fall below nothing.
     """
     container = held.container
-    before = _counted_already(act, held, line, ledger_lines(movements_of(act.session, held.container_id)))
+    before = _counted_already(act, held, line, lines_of(act.session, held.container_id))
     state = container.state if before else None
     trial = MovementLine(
         max((one.id for one in before), default=0) + 1,
@@ -144,7 +158,7 @@ def post_first(act: Act, arrivals: Sequence[tuple[Held, Line, EventFacts | None]
         Refused: the amount does not go with its kind.
     """
     heats: dict[int | None, bool] = {}
-    movements: list[Movement] = []
+    rows: list[dict[str, Any]] = []
     for held, line, _ in arrivals:
         trial = MovementLine(1, line.kind, line.change, line.known, line.counted, None, act.happened_at)
         wrong = check_sign(trial) + allowed(None, line.kind)
@@ -153,12 +167,11 @@ def post_first(act: Act, arrivals: Sequence[tuple[Held, Line, EventFacts | None]
         container, balance = held.container, fold([trial])
         if held.material.id not in heats:
             heats[held.material.id] = counts_self_heating(act.session, held.material)
-        movements.append(_movement(act, held, line, balance, None, None, heats[held.material.id]))
+        rows.append(_row(act, held, line, balance, None, None, heats[held.material.id]))
         container.balance, container.balance_known = balance.amount, balance.known
         container.state = next_state(None, line.kind, brought_open=container.ever_opened)
         container.version += 1
-    act.session.add_all(movements)
-    act.session.flush()
+    write_rows(act.session, _NEW_MOVEMENT, rows)
     events = [_event(act, held, EventKind.OPENED, facts) for held, _, facts in arrivals if facts is not None]
     act.session.add_all(events)
     boxes = [(held.container, held.material) for held, _, _ in arrivals]
@@ -168,44 +181,42 @@ def post_first(act: Act, arrivals: Sequence[tuple[Held, Line, EventFacts | None]
 
 def _insert(
     act: Act, held: Held, line: Line, balance: Balance, job: Job | None, rag_load_id: int | None
-) -> Movement:
+) -> Written:
     heats = counts_self_heating(act.session, held.material, held.container)
-    movement = _movement(act, held, line, balance, job, rag_load_id, heats)
-    act.session.add(movement)
-    act.session.flush()
-    return movement
+    row = _row(act, held, line, balance, job, rag_load_id, heats)
+    return Written(write_row(act.session, _NEW_MOVEMENT, row), rag_load_id)
 
 
-def _movement(
+def _row(
     act: Act, held: Held, line: Line, balance: Balance, job: Job | None, rag_load_id: int | None, heats: bool
-) -> Movement:
-    return Movement(
-        posting_id=act.posting_id,
-        container_id=held.container_id,
-        kind=line.kind,
-        change=line.change,
-        counted=line.counted,
-        known=line.known,
-        written=line.written[:200],
-        written_unit=line.written_unit,
-        density_used=line.density_used,
-        how=line.how[:300],
-        other_side=line.other_side,
-        other_text=line.other_text[:200],
-        destination=line.destination,
-        other_container_id=line.other_container_id,
-        batch_id=line.batch_id,
-        job_id=job.id if job else None,
-        rag_load_id=rag_load_id,
-        reverses_id=line.reverses_id,
-        reason=line.reason,
-        self_heating=heats,
-        balance_after=balance.amount,
-        person_id=act.actor.person_id,
-        happened_at=act.happened_at,
-        recorded_at=act.recorded_at,
-        late=act.posting.late,
-    )
+) -> dict[str, Any]:
+    return {
+        "posting_id": act.posting_id,
+        "container_id": held.container_id,
+        "kind": line.kind,
+        "change": line.change,
+        "counted": line.counted,
+        "known": line.known,
+        "written": line.written[:200],
+        "written_unit": line.written_unit,
+        "density_used": line.density_used,
+        "how": line.how[:300],
+        "other_side": line.other_side,
+        "other_text": line.other_text[:200],
+        "destination": line.destination,
+        "other_container_id": line.other_container_id,
+        "batch_id": line.batch_id,
+        "job_id": job.id if job else None,
+        "rag_load_id": rag_load_id,
+        "reverses_id": line.reverses_id,
+        "reason": line.reason,
+        "self_heating": heats,
+        "balance_after": balance.amount,
+        "person_id": act.actor.person_id,
+        "happened_at": act.happened_at,
+        "recorded_at": act.recorded_at,
+        "late": act.posting.late,
+    }
 
 
 def _counted_already(act: Act, held: Held, line: Line, before: list[MovementLine]) -> list[MovementLine]:
@@ -218,7 +229,7 @@ def _counted_already(act: Act, held: Held, line: Line, before: list[MovementLine
     if kept.amount is None:
         return before
     _state_again(act, held, -line.change, kept.amount - line.change, kept.known)
-    return ledger_lines(movements_of(act.session, held.container_id))
+    return lines_of(act.session, held.container_id)
 
 
 def _keep_counted(act: Act, held: Held, line: Line, before: list[MovementLine]) -> None:
@@ -326,6 +337,7 @@ def touch(act: Act, held: Held) -> None:
     """Count the container's version up and settle its dates."""
     held.container.version += 1
     act.session.add(held.container)
-    act.session.flush()
-    settle_dates(act.session, held.container, held.material, act.recorded_at.astimezone(act.zone).date())
+    # Its dates rest on rows that are written already, so that the container is written once, at the end.
+    with act.session.no_autoflush:
+        settle_dates(act.session, held.container, held.material, act.recorded_at.astimezone(act.zone).date())
     act.session.flush()

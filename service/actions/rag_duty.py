@@ -24,7 +24,7 @@ from service.records.job_queries import shift_hours
 from service.records.jobs import Job
 from service.records.rag_queries import JudgedLoad, active_keepers, load_state, standing_loads
 from service.records.rags import Override, OverrideUse, RagLoad
-from service.records.stock import Container, Movement
+from service.records.stock import Container
 
 
 def blocked_by(session: Session, now: datetime) -> Verdict:
@@ -236,16 +236,16 @@ def settle_load(session: Session, load: RagLoad, at: datetime) -> LoadState:
     return state
 
 
-def draw_ref(movement: Movement) -> str:
+def draw_ref(movement_id: int) -> str:
     """How "none were made" names a draw.
 
-    >>> draw_ref(Movement(id=12))
+    >>> draw_ref(12)
     'draw 12'
     """
-    return f"draw {movement.id}"
+    return f"draw {movement_id}"
 
 
-def join_load(act: Act, load: RagLoad, movement: Movement, what: str) -> None:
+def join_load(act: Act, load: RagLoad, movement_id: int, what: str) -> None:
     """Log that this movement's rags belong to the load; containment that was met is open again."""
     write_rag_log(
         act.session,
@@ -255,6 +255,6 @@ def join_load(act: Act, load: RagLoad, movement: Movement, what: str) -> None:
         posting_id=act.posting_id,
         happened_at=act.happened_at,
         recorded_at=act.recorded_at,
-        data={"ref": draw_ref(movement), "movement": movement.id, "what": what},
+        data={"ref": draw_ref(movement_id), "movement": movement_id, "what": what},
     )
     settle_load(act.session, load, act.recorded_at)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 
+from sqlalchemy import bindparam
+from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor
@@ -13,6 +16,7 @@ from service.core.containers import AmountKnown
 from service.core.findings import Finding, Invalid
 from service.core.materials import Basis, Form
 from service.core.quantities import Amount, Densities, Quantity, UnitSystem, to_basis
+from service.records.kept_statements import run
 from service.records.materials import Material, MaterialReading
 from service.records.shop import ShopProfile
 
@@ -22,6 +26,13 @@ _BASIS_BY_FORM = {
     Form.PASTE: Basis.MASS,
     Form.PIECES: Basis.PIECES,
 }
+
+
+_READINGS: Final = columns_of(col(MaterialReading.written_unit), col(MaterialReading.reading)).where(
+    col(MaterialReading.material_id) == bindparam("material"),
+    col(MaterialReading.person_id) == bindparam("person"),
+)
+_SYSTEM: Final = columns_of(col(ShopProfile.unit_system)).where(col(ShopProfile.id) == 1)
 
 
 @dataclass(frozen=True)
@@ -52,11 +63,7 @@ def densities_of(material: Material) -> Densities:
 
 def remembered_for(session: Session, actor: Actor, material: Material) -> dict[str, str]:
     """How this person reads doubtful units of this material."""
-    rows = session.exec(
-        select(MaterialReading).where(
-            col(MaterialReading.material_id) == material.id, col(MaterialReading.person_id) == actor.person_id
-        )
-    ).all()
+    rows = run(session, _READINGS, material=material.id, person=actor.person_id)
     return {row.written_unit: row.reading for row in rows}
 
 
@@ -92,8 +99,8 @@ def remember_choice(session: Session, actor: Actor, material: Material, doubtful
 
 def shop_system(session: Session) -> UnitSystem | None:
     """Whose pints and gallons this shop uses, if it said so."""
-    shop = session.get(ShopProfile, 1)
-    return UnitSystem(shop.unit_system) if shop and shop.unit_system else None
+    system = run(session, _SYSTEM).scalar_one_or_none()
+    return UnitSystem(system) if system else None
 
 
 def read_for(session: Session, actor: Actor, material: Material, text: str) -> Written:

@@ -10,14 +10,18 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from functools import cached_property
+from typing import Any, Final, NamedTuple
 from zoneinfo import ZoneInfo
 
-from sqlmodel import Session, col, select
+from sqlalchemy import bindparam, insert, update
+from sqlalchemy import select as columns_of
+from sqlmodel import Session, col
 
 from service.core.access import Actor
 from service.core.findings import Finding, Invalid, Refused, Stale, StaleKind, Verdict, stop
 from service.core.late_entries import judge_time
+from service.records.kept_statements import run, write_row
 from service.records.shop import BookClock, ShopProfile
 from service.records.stock import Posting, PostingResult
 
@@ -47,15 +51,48 @@ class Sent:
     news: bool = False
 
 
+class Posted(NamedTuple):
+    """The row of an act in the book of postings, without its number."""
+
+    once: str
+    body_hash: str
+    act: str
+    person_id: int
+    device_id: int | None
+    token_id: int | None
+    happened_at: datetime
+    recorded_at: datetime
+    late: bool
+    late_reason: str
+
+
+_ZONE: Final = columns_of(col(ShopProfile.time_zone)).where(col(ShopProfile.id) == 1)
+_CLOCK: Final = (
+    columns_of(col(BookClock.last_recorded_at)).where(col(BookClock.id) == 1).with_for_update()
+)
+_CLOCK_ON: Final = (
+    update(BookClock).where(col(BookClock.id) == 1).values(last_recorded_at=bindparam("recorded"))
+)
+_EARLIER: Final = (
+    columns_of(
+        col(Posting.id), col(Posting.body_hash), col(Posting.person_id), col(PostingResult.result)
+    )
+    .outerjoin(PostingResult, col(PostingResult.posting_id) == col(Posting.id))
+    .where(col(Posting.once) == bindparam("once"))
+)
+_NEW_POSTING: Final = insert(Posting)
+_NEW_RESULT: Final = insert(PostingResult)
+
+
 @dataclass
 class Act:
     """One act being settled: what every step of it needs to know."""
 
     session: Session
     actor: Actor
-    shop: ShopProfile
     zone: ZoneInfo
-    posting: Posting
+    posting: Posted
+    posting_id: int
     already_done: bool
     news: bool = False
     findings: list[Finding] = field(default_factory=list)
@@ -86,10 +123,10 @@ class Act:
         """The shop's calendar day of that instant."""
         return self.judged_at.astimezone(self.zone).date()
 
-    @property
-    def posting_id(self) -> int:
-        assert self.posting.id is not None
-        return self.posting.id
+    @cached_property
+    def shop(self) -> ShopProfile:
+        """The shop's profile, for what few acts ask of it."""
+        return the_shop(self.session)
 
     def note(self, *findings: Finding) -> None:
         """Findings that are told with the answer without refusing it."""
@@ -137,32 +174,27 @@ def record_time(session: Session, now: datetime) -> datetime:
     if now.year > LAST_YEAR:
         words = f"This machine's clock says the year {now.year}. Set it right first; nothing was saved."
         raise Refused(Verdict.of([stop("clock-wrong", words)]))
-    query = select(BookClock).where(col(BookClock.id) == 1).with_for_update()
-    # Read anew even if this session saw it before: another writer may have moved it on while we waited.
-    clock = session.exec(query.execution_options(populate_existing=True)).one_or_none()
-    if clock is None:
+    # As a column, so that it is what stands there now: another writer may have moved it while we waited.
+    last: datetime | None = run(session, _CLOCK).scalar_one_or_none()
+    if last is None:
         session.add(BookClock(id=1, last_recorded_at=now))
         session.flush()
         return now
-    recorded = max(now, clock.last_recorded_at)
-    clock.last_recorded_at = recorded
-    session.add(clock)
+    recorded = max(now, last)
+    run(session, _CLOCK_ON, recorded=recorded)
     return recorded
 
 
 def _earlier(session: Session, actor: Actor, sent: Sent) -> Settled | None:
-    posting = session.exec(select(Posting).where(col(Posting.once) == sent.once)).one_or_none()
-    if posting is None:
+    row = run(session, _EARLIER, once=sent.once).one_or_none()
+    if row is None:
         return None
-    same = posting.body_hash == body_hash(sent.act, sent.body) and posting.person_id == actor.person_id
-    if not same:
+    if row.body_hash != body_hash(sent.act, sent.body) or row.person_id != actor.person_id:
         raise Stale(
             "This form was sent before with something else in it. Open it again and send it anew.",
             StaleKind.ONCE_REUSED,
         )
-    assert posting.id is not None
-    answer = session.get(PostingResult, posting.id)
-    return Settled(answer.result if answer else {}, True, posting.id)
+    return Settled(row.result or {}, True, row.id)
 
 
 def settle(
@@ -181,14 +213,14 @@ def settle(
     earlier = _earlier(session, actor, sent)
     if earlier is not None:
         return earlier
-    shop = the_shop(session)
+    zone = run(session, _ZONE).scalar_one_or_none() or the_shop(session).time_zone
     recorded = record_time(session, now)
     # Two requests with one key can both have found nothing; the clock row made the second wait. Look again.
     earlier = _earlier(session, actor, sent)
     if earlier is not None:
         return earlier
     when = judge_time(sent.happened_at, recorded, sent.late_reason)
-    posting = Posting(
+    posting = Posted(
         once=sent.once,
         body_hash=body_hash(sent.act, sent.body),
         act=sent.act,
@@ -200,14 +232,10 @@ def settle(
         late=when.late,
         late_reason=sent.late_reason if when.late or sent.already_done else "",
     )
-    session.add(posting)
-    session.flush()
-    assert posting.id is not None
+    number = write_row(session, _NEW_POSTING, posting._asdict())
     done = sent.already_done or when.late
-    act = Act(session, actor, shop, ZoneInfo(shop.time_zone), posting, done, sent.news)
+    act = Act(session, actor, ZoneInfo(zone), posting, number, done, sent.news)
     result = perform(act)
     result.setdefault("findings", Verdict.of(act.findings).as_list())
-    session.flush()
-    session.add(PostingResult(posting_id=posting.id, result=result))
-    session.flush()
-    return Settled(result, False, posting.id)
+    write_row(session, _NEW_RESULT, {"posting_id": number, "result": result})
+    return Settled(result, False, number)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Protocol
 
 from sqlmodel import Session, col, select, update
 
@@ -50,7 +51,17 @@ class Opening:
     limits: Limits
 
 
-def may_act(person: Person | None, today: date) -> bool:
+class Account(Protocol):
+    """What of a person says whether they may act: the row itself, or these columns of it."""
+
+    @property
+    def active(self) -> bool: ...
+
+    @property
+    def expires_on(self) -> date | None: ...
+
+
+def may_act(person: Account | None, today: date) -> bool:
     """Whether somebody is there, not switched off, and their dated account has not run out."""
     return person is not None and person.active and not has_expired(person.expires_on, today)
 

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import Final
+from typing import Final, Generic, NamedTuple, TypeVar
 
-from sqlalchemy import func
+from sqlalchemy import bindparam, func
+from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import Ageing, alert_dates, judge
@@ -13,6 +14,7 @@ from service.core.containers import ContainerState, EventKind
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
+from service.records.kept_statements import run
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stood_rows import StoodRow
@@ -21,20 +23,42 @@ _AT_ONCE: Final = 500
 """Numbers in one query; SQLite takes a limited number of parameters."""
 
 
-def policy_row_for(session: Session, material: Material) -> AgeingPolicyRow | None:
-    """The policy in force: the newest for this material, else for its key, else for its kind; else none."""
-    rows = session.exec(
-        select(AgeingPolicyRow)
-        .where(
-            or_(
-                col(AgeingPolicyRow.material_id) == material.id,
-                col(AgeingPolicyRow.key) != "",
-                col(AgeingPolicyRow.kind) == material.kind,
-            )
+class PolicyRow(NamedTuple):
+    """What of a stored policy its subject and its figures are; `AgeingPolicyRow` has the rest."""
+
+    material_id: int | None
+    key: str
+    kind: MaterialKind | None
+    end: str
+    sealed_months: int | None
+    opened_months: int | None
+    sealed_days: int | None
+    opened_days: int | None
+    hard_months: int | None
+    extends_months: int | None
+    max_extensions: int | None
+    source: str
+    grade: str
+    house_policy: bool
+
+
+_THAT_MAY_COUNT: Final = (
+    columns_of(*(getattr(AgeingPolicyRow, name) for name in PolicyRow._fields))
+    .where(
+        or_(
+            col(AgeingPolicyRow.material_id) == bindparam("number"),
+            col(AgeingPolicyRow.key) != "",
+            col(AgeingPolicyRow.kind) == bindparam("kind"),
         )
-        .order_by(col(AgeingPolicyRow.id).desc())
-    ).all()
-    return in_force(rows, material)
+    )
+    .order_by(col(AgeingPolicyRow.id).desc())
+)
+
+
+def policy_row_for(session: Session, material: Material) -> PolicyRow | None:
+    """The policy in force: the newest for this material, else for its key, else for its kind; else none."""
+    rows = run(session, _THAT_MAY_COUNT, number=material.id, kind=material.kind)
+    return in_force([PolicyRow._make(row) for row in rows], material)
 
 
 def all_policy_rows(session: Session) -> Sequence[AgeingPolicyRow]:
@@ -42,13 +66,16 @@ def all_policy_rows(session: Session) -> Sequence[AgeingPolicyRow]:
     return session.exec(select(AgeingPolicyRow).order_by(col(AgeingPolicyRow.id).desc())).all()
 
 
-class PoliciesInForce:
+AnyRow = TypeVar("AnyRow", AgeingPolicyRow, PolicyRow)
+
+
+class PoliciesInForce(Generic[AnyRow]):
     """The rows that count, laid out so that many materials are looked up without going through all rows."""
 
-    def __init__(self, newest_first: Iterable[AgeingPolicyRow]) -> None:
-        self._own: dict[int, AgeingPolicyRow] = {}
-        self._by_key: dict[str, AgeingPolicyRow] = {}
-        self._by_kind: dict[MaterialKind | None, AgeingPolicyRow] = {}
+    def __init__(self, newest_first: Iterable[AnyRow]) -> None:
+        self._own: dict[int, AnyRow] = {}
+        self._by_key: dict[str, AnyRow] = {}
+        self._by_kind: dict[MaterialKind | None, AnyRow] = {}
         for row in newest_first:
             if row.material_id is not None:
                 self._own.setdefault(row.material_id, row)
@@ -59,18 +86,18 @@ class PoliciesInForce:
 
     def of(
         self, material_id: int | None, key: str | None, kind: MaterialKind
-    ) -> AgeingPolicyRow | None:
+    ) -> AnyRow | None:
         """A material's own row, else that of its key, else that of its kind; None without any."""
         own = self._own.get(material_id) if material_id is not None else None
         return own or (self._by_key.get(tidy_key(key)) if key else None) or self._by_kind.get(kind)
 
 
-def in_force(newest_first: Sequence[AgeingPolicyRow], material: Material) -> AgeingPolicyRow | None:
+def in_force(newest_first: Sequence[AnyRow], material: Material) -> AnyRow | None:
     """The row that counts for one material. For many, keep a `PoliciesInForce`."""
     return PoliciesInForce(newest_first).of(material.id, material.known_key, material.kind)
 
 
-def policy_of(row: AgeingPolicyRow) -> AgeingPolicy:
+def policy_of(row: AgeingPolicyRow | PolicyRow) -> AgeingPolicy:
     """A stored policy as the rules read it."""
     return AgeingPolicy(
         end=PolicyEnd(row.end),
@@ -85,6 +112,30 @@ def policy_of(row: AgeingPolicyRow) -> AgeingPolicy:
         grade=row.grade,
         house_policy=row.house_policy,
     )
+
+
+_CHECKS: Final = (
+    columns_of(
+        col(ContainerEvent.container_id),
+        col(ContainerEvent.posting_id),
+        col(ContainerEvent.on_date),
+        col(ContainerEvent.outcome),
+    )
+    .where(
+        col(ContainerEvent.container_id).in_(bindparam("boxes", expanding=True)),
+        col(ContainerEvent.kind) == EventKind.CHECKED,
+        col(ContainerEvent.on_date).is_not(None),
+    )
+    .order_by(col(ContainerEvent.id))
+)
+_POURED: Final = (
+    columns_of(col(Movement.container_id), func.max(col(Movement.posting_id)))
+    .where(
+        col(Movement.container_id).in_(bindparam("boxes", expanding=True)),
+        col(Movement.kind) == MovementKind.DECANT_IN,
+    )
+    .group_by(col(Movement.container_id))
+)
 
 
 def checks_of(session: Session, container_id: int) -> tuple[ConditionCheck, ...]:
@@ -102,21 +153,7 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     for begin in range(0, len(container_ids), _AT_ONCE):
         some = container_ids[begin : begin + _AT_ONCE]
         poured = _last_poured(session, some)
-        rows = session.exec(
-            select(
-                col(ContainerEvent.container_id),
-                col(ContainerEvent.posting_id),
-                col(ContainerEvent.on_date),
-                col(ContainerEvent.outcome),
-            )
-            .where(
-                col(ContainerEvent.container_id).in_(some),
-                col(ContainerEvent.kind) == EventKind.CHECKED,
-                col(ContainerEvent.on_date).is_not(None),
-            )
-            .order_by(col(ContainerEvent.id))
-        ).all()
-        for number, posting, on_date, outcome in rows:
+        for number, posting, on_date, outcome in run(session, _CHECKS, boxes=some):
             passed_before = posting < poured.get(number, 0) and outcome == CheckOutcome.PASSED
             if on_date is not None and not passed_before:
                 found.setdefault(number, []).append(ConditionCheck(on_date, CheckOutcome(outcome)))
@@ -125,12 +162,7 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
 
 def _last_poured(session: Session, container_ids: Sequence[int]) -> dict[int, int]:
     """The posting in which something was last poured into each of these containers."""
-    rows = session.exec(
-        select(Movement.container_id, func.max(Movement.posting_id))
-        .where(col(Movement.container_id).in_(container_ids), col(Movement.kind) == MovementKind.DECANT_IN)
-        .group_by(col(Movement.container_id))
-    ).all()
-    return {number: int(posting) for number, posting in rows}
+    return {number: int(posting) for number, posting in run(session, _POURED, boxes=container_ids)}
 
 
 def life_of(session: Session, container: Container, material: Material) -> LifeFacts:
@@ -159,7 +191,9 @@ def lives_of_rows(session: Session, rows: Sequence[StoodRow]) -> list[LifeFacts]
 
 
 def _life(
-    container: Container | StoodRow, row: AgeingPolicyRow | None, checks: tuple[ConditionCheck, ...]
+    container: Container | StoodRow,
+    row: AgeingPolicyRow | PolicyRow | None,
+    checks: tuple[ConditionCheck, ...],
 ) -> LifeFacts:
     return LifeFacts(
         packed_on=container.packed_on,

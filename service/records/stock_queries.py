@@ -2,14 +2,18 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
-from sqlalchemy import func
+from sqlalchemy import bindparam, func
+from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
 from service.core.containers import ContainerState, EventKind
 from service.core.findings import NotFound
+from service.core.ledger import MovementLine
 from service.core.materials import Basis
 from service.core.shelf_codes import normalise
+from service.records.kept_statements import run
 from service.records.materials import Material
 from service.records.mixing import Allocation, Batch, BatchState
 from service.records.places import Place
@@ -56,6 +60,15 @@ def _no_such_code(text: str) -> NotFound:
     return NotFound(f"No container has the code {text[:40]}. Check the signs on its label.")
 
 
+_BY_CODE: Final = (
+    select(Container)
+    .where(col(Container.code) == bindparam("code"))
+    .with_for_update()
+    .execution_options(populate_existing=True)
+)
+_MATERIAL: Final = select(Material).where(col(Material.id) == bindparam("number"))
+
+
 def hold(session: Session, container_ids: Iterable[int]) -> dict[int, Held]:
     """Lock containers for writing, in order of their id so that two writers never wait for each other.
 
@@ -76,16 +89,16 @@ def hold(session: Session, container_ids: Iterable[int]) -> dict[int, Held]:
 
 def hold_one(session: Session, code: str) -> Held:
     """Lock the one container a code names."""
-    number = session.exec(select(Container.id).where(col(Container.code) == normalise(code))).one_or_none()
-    if number is None:
+    box = session.exec(_BY_CODE, params={"code": normalise(code)}).one_or_none()
+    if box is None:
         raise _no_such_code(code)
-    return hold(session, [number])[number]
+    # Asked for only now: whoever changed what it is while we waited for the container is done.
+    return Held(box, material_of(session, box))
 
 
 def material_of(session: Session, container: Container) -> Material:
-    material = session.get(Material, container.material_id)
-    assert material is not None, "a container always has a material"
-    return material
+    """The material in a container."""
+    return session.exec(_MATERIAL, params={"number": container.material_id}).one()
 
 
 def movements_of(session: Session, container_id: int) -> Sequence[Movement]:
@@ -93,6 +106,26 @@ def movements_of(session: Session, container_id: int) -> Sequence[Movement]:
     return session.exec(
         select(Movement).where(col(Movement.container_id) == container_id).order_by(col(Movement.id))
     ).all()
+
+
+_LINES: Final = (
+    columns_of(
+        col(Movement.id),
+        col(Movement.kind),
+        col(Movement.change),
+        col(Movement.known),
+        col(Movement.counted),
+        col(Movement.reverses_id),
+        col(Movement.happened_at),
+    )
+    .where(col(Movement.container_id) == bindparam("box"))
+    .order_by(col(Movement.id))
+)
+
+
+def lines_of(session: Session, container_id: int) -> list[MovementLine]:
+    """The whole ledger of a container as the rules read it, oldest first."""
+    return [MovementLine(*row) for row in run(session, _LINES, box=container_id)]
 
 
 def events_of(
@@ -105,23 +138,26 @@ def events_of(
     return session.exec(query.order_by(col(ContainerEvent.id))).all()
 
 
+_PROMISED: Final = (
+    columns_of(col(Allocation.container_id), func.sum(col(Allocation.amount)))
+    .join(Batch, col(Batch.id) == col(Allocation.batch_id))
+    .where(
+        col(Allocation.container_id).in_(bindparam("boxes", expanding=True)),
+        col(Allocation.state) == "promised",
+        col(Batch.state) == BatchState.SET_ASIDE,
+        col(Allocation.batch_id) != bindparam("but"),
+    )
+    .group_by(col(Allocation.container_id))
+)
+
+
 def promised(
     session: Session, container_ids: Iterable[int], except_batch: int | None = None
 ) -> dict[int, int]:
     """What is set aside from each container for batches that have not drawn it yet, in smallest units."""
-    query = (
-        select(Allocation.container_id, func.sum(Allocation.amount))
-        .join(Batch, col(Batch.id) == col(Allocation.batch_id))
-        .where(
-            col(Allocation.container_id).in_(list(container_ids)),
-            col(Allocation.state) == "promised",
-            col(Batch.state) == BatchState.SET_ASIDE,
-        )
-        .group_by(col(Allocation.container_id))
-    )
-    if except_batch is not None:
-        query = query.where(col(Allocation.batch_id) != except_batch)
-    return {container_id: int(total) for container_id, total in session.exec(query).all()}
+    # No batch has the number 0.
+    rows = run(session, _PROMISED, boxes=list(container_ids), but=except_batch or 0)
+    return {container_id: int(total) for container_id, total in rows}
 
 
 def handed_out(session: Session, boxes: Iterable[Container]) -> set[int]:

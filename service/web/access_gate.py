@@ -122,8 +122,8 @@ def current_actor(request: Request) -> Actor:
 
 async def _seen(request: Request) -> Visitor:
     """The gate has asked already who it is; only what is open to everybody asks here, in a pool thread."""
-    known: Visitor | None = getattr(request.state, "visitor", None)
-    return known or await run_in_threadpool(visitor_of, request)
+    known = getattr(request.state, "visitor", None)
+    return known if isinstance(known, Visitor) else await run_in_threadpool(visitor_of, request)
 
 
 async def _signed(request: Request) -> Actor:

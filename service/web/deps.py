@@ -7,19 +7,22 @@ yield dependency would hold that lock while waiting for a pool thread, and a ful
 
 from collections.abc import Awaitable, Callable
 from datetime import date, datetime
-from typing import Annotated, TypeVar
+from typing import Annotated, Final, TypeVar
 from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request
-from sqlmodel import Session
+from sqlalchemy import select
+from sqlmodel import Session, col
 
 from service.actions.passwords import Hasher
 from service.clock import now_utc
 from service.config import Settings
 from service.records.engine import Database
+from service.records.kept_statements import run
 from service.records.shop import ShopProfile
 
 T = TypeVar("T")
+_ZONE: Final = select(col(ShopProfile.time_zone)).where(col(ShopProfile.id) == 1)
 
 
 def database_of(request: Request) -> Database:
@@ -75,8 +78,7 @@ Secrets = Annotated[Callable[[], str], Depends(at_hand(secret_of))]
 
 def shop_zone(session: Session) -> ZoneInfo:
     """The shop's zone; UTC before the shop is set up."""
-    shop = session.get(ShopProfile, 1)
-    return ZoneInfo(shop.time_zone if shop else "UTC")
+    return ZoneInfo(run(session, _ZONE).scalar_one_or_none() or "UTC")
 
 
 def shop_today(session: Session, now: datetime) -> date:

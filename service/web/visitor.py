@@ -112,11 +112,9 @@ def _by_token(session: Session, token: str, request: Request, now: datetime, tod
     found = find_api_token(session, token, today)
     if found is None:
         return NOBODY
-    row, person = found
-    assert person.id is not None
     # The token's role counts: a name whose role was changed keeps no old right.
-    actor = Actor(person.id, person.name, row.role, token_id=row.id)
-    return Visitor(actor=actor, last_used=row.last_used_at)
+    actor = Actor(found.person_id, found.name, found.role, token_id=found.token_id)
+    return Visitor(actor=actor, last_used=found.last_used_at)
 
 
 def _by_cookie(session: Session, token: str, request: Request, now: datetime, today: date) -> Visitor:

@@ -87,8 +87,8 @@ def test_a_token_acts_under_its_own_name_with_its_own_role_until_revoked(
         keeper = people.actor(Role.KEEPER)
         row = make_api_token(session, keeper, NOW, "secret", Role.FINISHER, " till  scale ")
         found = find_api_token(session, "secret", TODAY)
-        assert found is not None and found[1].name == "script: till scale"
-        assert found[0].role is Role.FINISHER and "secret" not in row.token_hash
+        assert found is not None and found.name == "script: till scale"
+        assert found.role is Role.FINISHER and "secret" not in row.token_hash
         revoke_token(session, people.actor(Role.KEEPER), NOW, row.id or 0)
         revoke_token(session, people.actor(Role.KEEPER), NOW, row.id or 0)
         assert find_api_token(session, "secret", TODAY) is None
