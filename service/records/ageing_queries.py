@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import lru_cache
 from typing import Final, Generic, NamedTuple, TypeVar
 
 from sqlalchemy import bindparam, func
@@ -210,9 +211,14 @@ def _life(
     )
 
 
+# Both rest on nothing but what they are given: the answer for the same life and day is the same answer.
+_judged: Final = lru_cache(maxsize=5_000)(judge)
+_changes: Final = lru_cache(maxsize=5_000)(alert_dates)
+
+
 def standing_of(session: Session, container: Container, material: Material, today: date) -> Ageing:
     """How a container stands on a day."""
-    return judge(life_of(session, container, material), today)
+    return _judged(life_of(session, container, material), today)
 
 
 def settle_dates(session: Session, container: Container, material: Material, today: date) -> None:
@@ -252,10 +258,10 @@ def settle_dates_of_materials(session: Session, material_ids: Sequence[int], tod
 
 
 def _store(session: Session, container: Container, life: LifeFacts, today: date) -> None:
-    ageing = judge(life, today)
+    ageing = _judged(life, today)
     container.standing = ageing.standing
     container.in_date_until = ageing.in_date_until
-    changes = alert_dates(life) if container.state in (ContainerState.SEALED, ContainerState.OPEN) else ()
+    changes = _changes(life) if container.state in (ContainerState.SEALED, ContainerState.OPEN) else ()
     container.next_alert_on = next((day for day in changes if day > today), None)
     session.add(container)
 

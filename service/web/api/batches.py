@@ -22,7 +22,7 @@ from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
 from service.web.api_model import ApiModel
 from service.web.batch_words import seen_batch, seen_batches
-from service.web.deps import Data, Now, Secrets, shop_today
+from service.web.deps import Data, Now, Secrets
 from service.web.fields import Id, Note, Offset, PageSize
 
 router = APIRouter(prefix="/api/batches", tags=["mixing"], responses=PROBLEMS)
@@ -249,7 +249,7 @@ def post_batch(asked: BatchIn, data: Data, now: Now, actor: Signed) -> BatchAnsw
     A start draws everything or nothing.
     """
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         if asked.set_aside:
             wanted = SetAsideAsked(
                 once=asked.once, fingerprint=asked.fingerprint, recipe_id=asked.recipe
@@ -263,7 +263,7 @@ def post_batch(asked: BatchIn, data: Data, now: Now, actor: Signed) -> BatchAnsw
 def post_start(batch_id: Id, asked: BeginIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
     """The check is run again, as for a batch from a fingerprint."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         return _answer(start(session, person, now, asked.asked(batch_id=batch_id)))
 
 
@@ -271,7 +271,7 @@ def post_start(batch_id: Id, asked: BeginIn, data: Data, now: Now, actor: Signed
 def post_addition(batch_id: Id, asked: AddIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
     """Judged like a draw. Tap water goes in without a movement."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         wanted = AddAsked(
             once=asked.once, batch_id=batch_id, amount=asked.amount, code=asked.code,
             material_id=asked.material, looked=asked.looked, more_than_book=asked.more_than_book,
@@ -287,7 +287,7 @@ def post_finish(
 ) -> BatchAnswer:
     """A jar inherits the dates, lots, hazards and the self-heating mark of everything that went in."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         wanted = FinishAsked(
             once=asked.once, batch_id=batch_id, made=asked.made, loss_note=asked.loss_note, form=asked.form,
             jars=tuple(JarAsked(j.amount, j.place, j.capacity, j.note) for j in asked.jars),
@@ -300,7 +300,7 @@ def post_finish(
 def post_release(batch_id: Id, asked: PostModel, data: Data, now: Now, actor: Signed) -> BatchAnswer:
     """Nothing was drawn, so nothing is owed."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         return _answer(release(session, person, now, batch_id, asked.once))
 
 
@@ -308,7 +308,7 @@ def post_release(batch_id: Id, asked: PostModel, data: Data, now: Now, actor: Si
 def post_give_up(batch_id: Id, asked: GiveUpIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
     """What was drawn stays drawn, its rags stay owed; says why and where it went."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         wanted = GiveUpAsked(
             once=asked.once, batch_id=batch_id, reason=asked.reason, went_to=asked.went_to
         )

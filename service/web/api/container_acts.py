@@ -19,7 +19,7 @@ from service.core.life_facts import CheckOutcome
 from service.web.access_gate import Signed
 from service.web.api.containers import CodePath
 from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
-from service.web.deps import Data, Now, Secrets, shop_today
+from service.web.deps import Data, Now, Secrets
 from service.web.fields import Id, Note
 
 router = APIRouter(prefix="/api/containers/{code}", tags=["containers"], responses=PROBLEMS)
@@ -196,7 +196,7 @@ def _answer(settled: Settled) -> ActAnswer:
 
 def _post(data: Data, now: Now, actor: Actor, act: Any, asked: ActIn, wanted: Any, *more: Any) -> ActAnswer:
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         if isinstance(getattr(wanted, "place_id", None), str):
             wanted = replace(wanted, place_id=place_number(session, wanted.place_id, "place"))
         return _answer(act(session, person, now, wanted, *more))

@@ -11,7 +11,7 @@ from service.actions.hand_rags import MOST_PIECES, HandAsked, hand_rags
 from service.core.oily_things import OilyThing, Way
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for, told_now
-from service.web.deps import Data, Now, shop_today
+from service.web.deps import Data, Now
 from service.web.fields import Id, Note
 
 router = APIRouter(prefix="/api", tags=["jobs and rags"])
@@ -64,7 +64,7 @@ class ClosingOut(BaseModel):
 def hand(data: Data, now: Now, actor: Signed, job_id: Id, asked: HandIn) -> HandAnswer:
     """What is counted out and not in stands in the short list when the job closes."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         wanted = HandAsked(
             asked.once, job_id, asked.way, asked.thing, asked.pieces, asked.note, asked.happened_at,
             asked.late_reason,
@@ -81,5 +81,5 @@ def closing(data: Data, now: Now, actor: Signed, asked: ClosingIn) -> ClosingOut
     """Refused while a job of the day is open, rags are loose, or rags are here that had to leave."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         return ClosingOut(**close_day(session, person, now, asked.day, asked.once, asked.note).result)

@@ -24,7 +24,7 @@ from service.web.api.posting import (
     place_number,
     told_now,
 )
-from service.web.deps import Data, Now, shop_today
+from service.web.deps import Data, Now
 from service.web.fields import Id, Name, Note, PageSize
 
 router = APIRouter(prefix="/api", tags=["jobs and rags"])
@@ -131,7 +131,7 @@ def make_job(data: Data, now: Now, actor: Signed, asked: JobIn) -> JobMade:
     nobody can be asked after: the answer warns of it.
     """
     with data.writing() as session:
-        acting = acting_for(session, actor, asked.person, shop_today(session, now))
+        acting = acting_for(session, actor, asked.person, now)
         leader_id = person_number(session, asked.leader, "leader")
         people = [person_number(session, one, "people") or 0 for one in asked.people]
         leader = session.get(Person, leader_id or acting.person_id)
@@ -152,7 +152,7 @@ def end_job(data: Data, now: Now, actor: Signed, job_id: Id, asked: CloseIn) -> 
     """Close a job: 409 with findings while rags are not contained or a batch is running."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
-        acting = acting_for(session, actor, asked.person, shop_today(session, now))
+        acting = acting_for(session, actor, asked.person, now)
         settled = close_job(session, acting, now, job_id, asked.once, asked.note)
         return JobClosed(**_plain(settled.result))
 

@@ -17,7 +17,7 @@ from service.web.access_gate import Signed
 from service.web.api.container_acts import After
 from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, acting_for, told_now
 from service.web.api_model import ApiModel
-from service.web.deps import Config, Data, Now, shop_today, shop_zone
+from service.web.deps import Config, Data, Now, shop_zone
 from service.web.fields import Id, InstantText, Offset, Once, PageSize
 
 router = APIRouter(tags=["ledger"], responses=PROBLEMS)
@@ -161,7 +161,7 @@ def post_reversal(movement_id: Id, asked: ReversalIn, data: Data, now: Now, acto
     """Own entries: a student for two minutes, a finisher on the same day; a keeper any. With a reason."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
-        who = acting_for(session, actor, asked.person, shop_today(session, now))
+        who = acting_for(session, actor, asked.person, now)
         done = reverse(session, who, now, ReverseAsked(asked.once, movement_id, asked.reason))
         known = {name: value for name, value in done.result.items() if name in ReversalOut.model_fields}
         return ReversalOut(posting=done.posting_id, repeated=done.repeated, **known)

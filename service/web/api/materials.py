@@ -26,7 +26,7 @@ from service.records.materials import Material
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
 from service.web.api_model import ApiModel
-from service.web.deps import Data, Now, shop_today
+from service.web.deps import Data, Now
 from service.web.fields import Id, Name, Note, Offset, PageSize, Sentence
 
 router = APIRouter(prefix="/api/materials", tags=["materials"], responses=PROBLEMS)
@@ -222,7 +222,7 @@ def make_material(asked: MaterialIn, data: Data, now: Now, actor: Signed) -> Mat
     facts = asked.facts.entry() if asked.facts is not None else None
     wanted = MaterialAsked(asked.once, said, facts, asked.known, asked.happened_at, asked.late_reason)
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         return MaterialMade(**describe_material(session, person, now, wanted).result)
 
 

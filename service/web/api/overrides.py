@@ -14,7 +14,7 @@ from service.records.people import Person
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, acting_for, told_now
 from service.web.api_model import ApiModel
-from service.web.deps import Data, Now, shop_today
+from service.web.deps import Data, Now
 from service.web.fields import Id, Once, PageSize
 
 router = APIRouter(prefix="/api", tags=["jobs and rags"])
@@ -80,7 +80,7 @@ def give(data: Data, now: Now, actor: Signed, asked: OverrideIn) -> OverrideMade
     kind, name = read_for(asked.for_)
     told_now(asked.happened_at, now)
     with data.writing() as session:
-        acting = acting_for(session, actor, asked.person, shop_today(session, now))
+        acting = acting_for(session, actor, asked.person, now)
         person = session.get(Person, acting.person_id)
         if person is None or person.is_script:
             words = "Name the keeper who gives the override: a script cannot give one itself."

@@ -12,7 +12,7 @@ from service.records.material_search import active_places, all_places, path_of
 from service.records.places import PlaceKind
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
-from service.web.deps import Data, Now, Secrets, shop_today
+from service.web.deps import Data, Now, Secrets
 from service.web.fields import Name, Note, Offset, PageSize
 
 router = APIRouter(prefix="/api/places", tags=["places"], responses=PROBLEMS)
@@ -80,7 +80,7 @@ class PlaceList(BaseModel):
 def make_place(asked: PlaceIn, data: Data, now: Now, actor: Signed, secrets: Secrets) -> PlaceMade:
     """The place gets a code of its own, as containers do. Keepers only."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         parent = place_number(session, asked.parent, "parent")
         wanted = PlaceAsked(
             asked.once,

@@ -3,12 +3,13 @@
 Whoever calls may know a person by number or by name, and a place by number or by the code on it.
 """
 
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, Field, WithJsonSchema
 from sqlmodel import Session, col, func, or_, select
 
+from service.actions.sign_in import may_act
 from service.core.access import Actor, Role
 from service.core.findings import Invalid
 from service.core.shelf_codes import normalise
@@ -17,6 +18,7 @@ from service.core.written_signs import ways_written
 from service.records.people import Person
 from service.records.places import Place
 from service.web.api_model import ApiModel
+from service.web.deps import shop_today
 from service.web.fields import MAX_ID, Once
 from service.web.text_guard import check_text, sentence
 
@@ -105,7 +107,7 @@ class FindingOut(BaseModel):
     about: str
 
 
-def acting_for(session: Session, actor: Actor, whom: int | str | None, today: date) -> Actor:
+def acting_for(session: Session, actor: Actor, whom: int | str | None, now: datetime) -> Actor:
     """The actor an act is booked to: the named person, never with more rights than the token or they have.
 
     Raises:
@@ -115,8 +117,7 @@ def acting_for(session: Session, actor: Actor, whom: int | str | None, today: da
     if person_id is None or person_id == actor.person_id:
         return actor
     person = session.get(Person, person_id)
-    over = person is not None and person.expires_on is not None and person.expires_on < today
-    if person is None or not person.active or person.is_script or over:
+    if person is None or person.is_script or not may_act(person, shop_today(session, now)):
         words = "Nobody in the books has this number, or they are switched off."
         raise Invalid(words, {"person": words})
     role = min(actor.role, person.role, key=lambda one: _RANK[one])

@@ -17,7 +17,7 @@ from service.records.rags import RagLogRow
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
 from service.web.api_model import ApiModel
-from service.web.deps import Config, Data, Now, shop_today, shop_zone
+from service.web.deps import Config, Data, Now, shop_zone
 from service.web.fields import Id, Name, Note, PageSize, Whole
 from service.web.rag_notice import book_now
 
@@ -158,7 +158,7 @@ def _load(seen: JudgedLoad) -> LoadOut:
 def entry(data: Data, now: Now, actor: Signed, load_id: Id, asked: EntryIn) -> EntryOut:
     """Write down one step for this load (and those in ``also``). 409 says what to record or mend instead."""
     with data.writing() as session:
-        acting = acting_for(session, actor, asked.person, shop_today(session, now))
+        acting = acting_for(session, actor, asked.person, now)
         removal = asked.removal
         settled = add_step(session, acting, now, StepAsked(
             once=asked.once, loads=(load_id, *asked.also), step=asked.step,

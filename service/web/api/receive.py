@@ -13,7 +13,7 @@ from service.core.materials import Unknown
 from service.core.take_in import MOST_AT_ONCE
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
-from service.web.deps import Data, Now, Secrets, shop_today
+from service.web.deps import Data, Now, Secrets
 from service.web.fields import Id, Note
 
 router = APIRouter(prefix="/api/containers", tags=["containers"], responses=PROBLEMS)
@@ -72,7 +72,7 @@ class ReceiveAnswer(BaseModel):
 def take_in(asked: ReceiveIn, data: Data, now: Now, actor: Signed, secrets: Secrets) -> ReceiveAnswer:
     """Each container gets a shelf code and a movement of its own. What is missing is said, not refused."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         wanted = ReceiveAsked(
             once=asked.once,
             material_id=asked.material,

@@ -19,7 +19,7 @@ from service.records.mixing_queries import all_recipes, lines_of, the_recipe, th
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, PostModel, acting_for, told_now
 from service.web.api_model import ApiModel
-from service.web.deps import Data, Now, shop_today
+from service.web.deps import Data, Now
 from service.web.fields import Id, Name, Note, Offset, Once, PageSize, Version, WrittenAmount
 
 router = APIRouter(prefix="/api/recipes", tags=["mixing"], responses=PROBLEMS)
@@ -197,7 +197,7 @@ def recipes(
 def post_recipe(asked: RecipeIn, data: Data, now: Now, actor: Signed) -> WrittenOut:
     """Its lines keep what was written; what cannot meet the shelf without a density is a finding."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         return _written(write_recipe(session, person, now, asked.asked()))
 
 
@@ -205,7 +205,7 @@ def post_recipe(asked: RecipeIn, data: Data, now: Now, actor: Signed) -> Written
 def post_version(recipe_id: Id, asked: RevisionIn, data: Data, now: Now, actor: Signed) -> WrittenOut:
     """Old versions stay as they are; 409 if somebody else wrote one meanwhile."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         return _written(revise_recipe(session, person, now, recipe_id, asked.version, asked.asked()))
 
 
@@ -242,7 +242,7 @@ def check(recipe_id: Id, asked: CheckIn, data: Data, now: Now, actor: Signed) ->
     amount = asked.amount.strip() or f"{plain(asked.times or Decimal(1))} times"
     told_now(asked.happened_at, now)
     with data.writing() as session:
-        who = acting_for(session, actor, asked.person, shop_today(session, now))
+        who = acting_for(session, actor, asked.person, now)
         mix = check_mix(session, who, now, MixAsked(recipe_id, amount))
         keep_check(session, who, now, mix)
         return _checked(mix)
