@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from service.actions.post_movement import ledger_lines
 from service.core.ageing import alert_dates, judge
 from service.core.container_steps import OPENING_ACTS
 from service.core.container_story import Story, StoryStep, tell_again
@@ -19,7 +18,7 @@ from service.core.containers import ContainerState, EventKind
 from service.core.ledger import NOTHING_BOOKED, MovementKind, MovementLine, add_line, fold
 from service.core.reversals import check_lines
 from service.core.shelf_codes import show_code
-from service.records.ledger_rows import EventRow, MovementRow, Told
+from service.records.ledger_rows import EventRow, MovementRow, Told, ledger_lines
 from service.records.shop import BookClock, ShopProfile
 from service.records.stood_rows import StoodRow
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from service.actions.how_it_stands import how_it_stands
 from service.actions.post_movement import EventFacts, Line, Written, name_of, post, record_event
 from service.actions.rag_duty import join_load, load_for, rag_stops, refuse_or_record
 from service.actions.settle import Act
@@ -16,11 +17,11 @@ from service.core.access import Permission, may
 from service.core.ageing import may_use
 from service.core.containers import AmountKnown, Condition, EventKind, Standing
 from service.core.findings import Finding, Findings, NotAllowed, Refused, Verdict, note, stop, warn
-from service.core.ledger import MovementKind, OtherSide, counted_since, fold, may_take
+from service.core.ledger import MovementKind, MovementLine, OtherSide, counted_since, fold, may_take
 from service.core.life_facts import CheckOutcome
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import checks_of, standing_of
+from service.records.ageing_queries import checks_of
 from service.records.job_queries import is_in_job
 from service.records.jobs import Job
 from service.records.material_queries import counts_keeper_only, counts_self_heating
@@ -116,7 +117,7 @@ def _who_may(act: Act, held: Held, about: str) -> list[Finding]:
 
 
 def _how_it_stands(act: Act, held: Held, kind: MovementKind, taking: Taking, about: str) -> list[Finding]:
-    ageing = standing_of(act.session, held.container, held.material, act.judged_on)
+    ageing = how_it_stands(act, held, act.judged_on)
     found = [
         Finding(f.severity, f.code, f.sentence, f.source, f.about or about) for f in may_use(ageing, kind)
     ]
@@ -146,10 +147,12 @@ def take(act: Act, held: Held, line: Line, taking: Taking) -> Written:
     refuse_or_record(act, gate(act, held, line.kind, taking), name_of(held))
     if taking.looked:
         _note_look(act, held, taking)
-    _settle_overdraw(act, held, line, taking)
+    before = _settle_overdraw(act, held, line, taking)
     heats = counts_self_heating(act.session, held.material, held.container)
     load = load_for(act, taking.job) if heats and taking.makes_rags and taking.job is not None else None
-    movement = post(act, held, line, job=taking.job, rag_load_id=load.id if load else None)
+    movement = post(
+        act, held, line, job=taking.job, rag_load_id=load.id if load else None, before=before
+    )
     if load is not None:
         join_load(act, load, movement.id, name_of(held))
     return movement
@@ -157,19 +160,22 @@ def take(act: Act, held: Held, line: Line, taking: Taking) -> Written:
 
 def _note_look(act: Act, held: Held, taking: Taking) -> None:
     """A look before use is written down, but it is no condition check: without a day it moves no date."""
-    ageing = standing_of(act.session, held.container, held.material, act.day)
+    ageing = how_it_stands(act, held, act.day)
     if ageing.standing is Standing.NOT_KNOWN:
         facts = EventFacts(None, CheckOutcome.PASSED, job=taking.job, note="looked at before use")
         record_event(act, held, EventKind.CHECKED, facts)
 
 
-def _settle_overdraw(act: Act, held: Held, line: Line, taking: Taking) -> None:
-    """Refuse an overdraw, or book the count difference first when there was more than the book said."""
+def _settle_overdraw(act: Act, held: Held, line: Line, taking: Taking) -> list[MovementLine] | None:
+    """Refuse an overdraw, or book the count difference first when there was more than the book said.
+
+    Returns the container's ledger as it was judged by; None if it was not read, or has grown since.
+    """
     if not line.change:
-        return  # Of unknown size, or the last of what was counted out: `post` sees to the balance.
+        return None  # Of unknown size, or the last of what was counted out: `post` sees to the balance.
     lines = lines_of(act.session, held.container_id)
     if counted_since(lines, act.judged_at) is not None:
-        return  # A count made since had it in already; `post` keeps that count.
+        return lines  # A count made since had it in already; `post` keeps that count.
     balance = fold(lines)
     aside = promised(act.session, [held.container_id], taking.batch_id).get(held.container_id, 0)
 
@@ -193,7 +199,8 @@ def _settle_overdraw(act: Act, held: Held, line: Line, taking: Taking) -> None:
                 reason="There was more in it than the book said.",
             ),
         )
-        return
+        return None
     if verdict.blocking:
         raise Refused(verdict)
     act.note(*verdict)
+    return lines

@@ -6,7 +6,7 @@ taken at all is judged in gate.py.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -14,6 +14,7 @@ from typing import Any, Final, NamedTuple
 
 from sqlalchemy import insert
 
+from service.actions.how_it_stands import has_written, settle_its_dates
 from service.actions.settle import Act
 from service.core.container_steps import OPENING_ACTS, allowed, next_state, state_after_reversal
 from service.core.containers import AmountKnown, EventKind
@@ -31,10 +32,9 @@ from service.core.ledger import (
 )
 from service.core.life_facts import CheckOutcome
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import settle_all_dates, settle_dates
+from service.records.ageing_queries import settle_all_dates
 from service.records.jobs import Job
 from service.records.kept_statements import write_row, write_rows
-from service.records.ledger_rows import MovementRow
 from service.records.material_queries import counts_self_heating
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stock_queries import Held, lines_of
@@ -86,23 +86,24 @@ class Written(NamedTuple):
 _NEW_MOVEMENT: Final = insert(Movement)
 
 
-def ledger_lines(movements: Iterable[MovementRow]) -> list[MovementLine]:
-    """Rows as the ledger rules read them."""
-    return [
-        MovementLine(m.id, m.kind, m.change, m.known, m.counted, m.reverses_id, m.happened_at)
-        for m in movements
-    ]
-
-
 def name_of(held: Held) -> str:
     """A container in words: "burnt umber in oil, K7Q F2B"."""
     return f"{held.material.name}, {show_code(held.container.code)}"
 
 
 def post(
-    act: Act, held: Held, line: Line, *, job: Job | None = None, rag_load_id: int | None = None
+    act: Act,
+    held: Held,
+    line: Line,
+    *,
+    job: Job | None = None,
+    rag_load_id: int | None = None,
+    before: list[MovementLine] | None = None,
 ) -> Written:
     """Write one movement and bring the container's cached state, balance and dates up to it.
+
+    Args:
+        before: the container's whole ledger, if it was read within this act and has not grown since.
 
     Does not judge dates, people or rags: `gate.take` does. State steps and the balance are always judged.
 
@@ -110,7 +111,9 @@ def post(
         Refused: the container's state does not allow it, or the balance would fall below nothing.
     """
     container = held.container
-    before = _counted_already(act, held, line, lines_of(act.session, held.container_id))
+    before = _counted_already(
+        act, held, line, lines_of(act.session, held.container_id) if before is None else before
+    )
     state = container.state if before else None
     trial = MovementLine(
         max((one.id for one in before), default=0) + 1,
@@ -184,7 +187,9 @@ def _insert(
 ) -> Written:
     heats = counts_self_heating(act.session, held.material, held.container)
     row = _row(act, held, line, balance, job, rag_load_id, heats)
-    return Written(write_row(act.session, _NEW_MOVEMENT, row), rag_load_id)
+    number = write_row(act.session, _NEW_MOVEMENT, row)
+    has_written(act, held, line.kind)
+    return Written(number, rag_load_id)
 
 
 def _row(
@@ -290,6 +295,7 @@ def record_event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> Co
     event = _event(act, held, kind, facts)
     act.session.add(event)
     act.session.flush()
+    has_written(act, held, kind)
     container.state = next_state(container.state, kind, emptied=kind is EventKind.EMPTIED)
     if kind is EventKind.OPENED:
         _opened(act, held, facts)
@@ -339,5 +345,5 @@ def touch(act: Act, held: Held) -> None:
     act.session.add(held.container)
     # Its dates rest on rows that are written already, so that the container is written once, at the end.
     with act.session.no_autoflush:
-        settle_dates(act.session, held.container, held.material, act.recorded_at.astimezone(act.zone).date())
+        settle_its_dates(act, held)
     act.session.flush()

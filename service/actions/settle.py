@@ -21,6 +21,7 @@ from sqlmodel import Session, col
 from service.core.access import Actor
 from service.core.findings import Finding, Invalid, Refused, Stale, StaleKind, Verdict, stop
 from service.core.late_entries import judge_time
+from service.records.ageing_queries import RestsOn
 from service.records.kept_statements import run, write_row
 from service.records.shop import BookClock, ShopProfile
 from service.records.stock import Posting, PostingResult
@@ -96,6 +97,8 @@ class Act:
     already_done: bool
     news: bool = False
     findings: list[Finding] = field(default_factory=list)
+    rests_on: dict[int, RestsOn] = field(default_factory=dict)
+    """Kept by how_it_stands.py: what was read for the dates of a container, by its number."""
 
     @property
     def happened_at(self) -> datetime:
@@ -164,8 +167,18 @@ def the_shop(session: Session) -> ShopProfile:
     return shop
 
 
-def record_time(session: Session, now: datetime) -> datetime:
-    """The instant to write down: now, or the last one written if this machine's clock went back.
+def wait_for_the_book(session: Session) -> datetime | None:
+    """Wait until no other act is being settled, and return the last instant in the book, if there is one.
+
+    From here to the end of the transaction this act stands alone, and what it reads is what there is.
+    """
+    # As a column, so that it is what stands there now: another writer may have moved it while we waited.
+    last: datetime | None = run(session, _CLOCK).scalar_one_or_none()
+    return last
+
+
+def record_time(session: Session, now: datetime, last: datetime | None) -> datetime:
+    """The instant to write down: now, or the ``last`` one written if this machine's clock went back.
 
     Raises:
         Refused: the clock stands at a year no book is kept in. Recorded time never goes back, so one entry
@@ -174,8 +187,6 @@ def record_time(session: Session, now: datetime) -> datetime:
     if now.year > LAST_YEAR:
         words = f"This machine's clock says the year {now.year}. Set it right first; nothing was saved."
         raise Refused(Verdict.of([stop("clock-wrong", words)]))
-    # As a column, so that it is what stands there now: another writer may have moved it while we waited.
-    last: datetime | None = run(session, _CLOCK).scalar_one_or_none()
     if last is None:
         session.add(BookClock(id=1, last_recorded_at=now))
         session.flush()
@@ -210,15 +221,13 @@ def settle(
         Stale: the key came back with another body.
         Invalid: the time makes no sense, or a late entry lacks its sentence.
     """
+    last = wait_for_the_book(session)
+    # Only now: of two requests with one key the second finds here what the first has written.
     earlier = _earlier(session, actor, sent)
     if earlier is not None:
         return earlier
     zone = run(session, _ZONE).scalar_one_or_none() or the_shop(session).time_zone
-    recorded = record_time(session, now)
-    # Two requests with one key can both have found nothing; the clock row made the second wait. Look again.
-    earlier = _earlier(session, actor, sent)
-    if earlier is not None:
-        return earlier
+    recorded = record_time(session, now, last)
     when = judge_time(sent.happened_at, recorded, sent.late_reason)
     posting = Posted(
         once=sent.once,

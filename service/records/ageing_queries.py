@@ -1,6 +1,7 @@
 """What the ageing rules need to know of a container: its dates, its checks, its policy."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from typing import Final, Generic, NamedTuple, TypeVar
@@ -139,6 +140,10 @@ _POURED: Final = (
 )
 
 
+CHANGES_A_LIFE: Final = frozenset({EventKind.CHECKED, MovementKind.DECANT_IN})
+"""The acts that are looked for here: no other changes what the dates of a container rest on."""
+
+
 def checks_of(session: Session, container_id: int) -> tuple[ConditionCheck, ...]:
     """The condition checks of a container that have a day and still speak for what is in it."""
     return checks_of_all(session, [container_id]).get(container_id, ())
@@ -166,10 +171,29 @@ def _last_poured(session: Session, container_ids: Sequence[int]) -> dict[int, in
     return {number: int(posting) for number, posting in run(session, _POURED, boxes=container_ids)}
 
 
+@dataclass(frozen=True)
+class RestsOn:
+    """What the dates of a container rest on beside its own row. ``key``: by what of its material."""
+
+    key: tuple[int | None, MaterialKind, str | None]
+    policy: PolicyRow | None
+    checks: tuple[ConditionCheck, ...]
+
+
+def rests_on(session: Session, container: Container, material: Material) -> RestsOn:
+    """What the dates of a container rest on now."""
+    assert container.id is not None
+    key = (material.id, material.kind, material.known_key)
+    return RestsOn(key, policy_row_for(session, material), checks_of(session, container.id))
+
+
+def _life_on(container: Container, rests: RestsOn) -> LifeFacts:
+    return _life(container, rests.policy, rests.checks)
+
+
 def life_of(session: Session, container: Container, material: Material) -> LifeFacts:
     """What is known about the life of a container."""
-    assert container.id is not None
-    return _life(container, policy_row_for(session, material), checks_of(session, container.id))
+    return _life_on(container, rests_on(session, container, material))
 
 
 def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> list[LifeFacts]:
@@ -218,21 +242,26 @@ _changes: Final = lru_cache(maxsize=5_000)(alert_dates)
 
 def standing_of(session: Session, container: Container, material: Material, today: date) -> Ageing:
     """How a container stands on a day."""
-    return _judged(life_of(session, container, material), today)
+    return standing_on(container, rests_on(session, container, material), today)
 
 
-def settle_dates(session: Session, container: Container, material: Material, today: date) -> None:
+def standing_on(container: Container, rests: RestsOn, today: date) -> Ageing:
+    """The same where it is known already what its dates rest on."""
+    return _judged(_life_on(container, rests), today)
+
+
+def settle_dates(container: Container, rests: RestsOn, today: date) -> None:
     """Store how it stands, the end of its date and the next day its standing changes by itself.
 
     A search for what wants attention then finds only what is due.
     """
-    _store(session, container, life_of(session, container, material), today)
+    _store(container, _life_on(container, rests), today)
 
 
 def settle_all_dates(session: Session, boxes: Sequence[tuple[Container, Material]], today: date) -> None:
     """The same for many containers, which the caller has locked."""
     for (container, _), life in zip(boxes, lives_of(session, boxes), strict=True):
-        _store(session, container, life, today)
+        _store(container, life, today)
 
 
 def settle_dates_of_materials(session: Session, material_ids: Sequence[int], today: date) -> int:
@@ -257,13 +286,12 @@ def settle_dates_of_materials(session: Session, material_ids: Sequence[int], tod
     return len(rows)
 
 
-def _store(session: Session, container: Container, life: LifeFacts, today: date) -> None:
+def _store(container: Container, life: LifeFacts, today: date) -> None:
     ageing = _judged(life, today)
     container.standing = ageing.standing
     container.in_date_until = ageing.in_date_until
     changes = _changes(life) if container.state in (ContainerState.SEALED, ContainerState.OPEN) else ()
     container.next_alert_on = next((day for day in changes if day > today), None)
-    session.add(container)
 
 
 def overdue_to_settle(session: Session, today: date) -> list[tuple[Container, Material]]:

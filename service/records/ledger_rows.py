@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Final, NamedTuple
@@ -11,7 +11,7 @@ from sqlalchemy import select
 from sqlmodel import Session, SQLModel, col
 
 from service.core.containers import AmountKnown, EventKind
-from service.core.ledger import MovementKind
+from service.core.ledger import MovementKind, MovementLine
 from service.core.life_facts import LifeFacts
 from service.records.ageing_queries import lives_of_rows
 from service.records.stock import Container, ContainerEvent, Movement
@@ -45,6 +45,14 @@ class EventRow(NamedTuple):
     kind: EventKind
     on_date: date | None
     to_place_id: int | None
+
+
+def ledger_lines(movements: Iterable[MovementRow]) -> list[MovementLine]:
+    """Rows as the ledger rules read them."""
+    return [
+        MovementLine(m.id, m.kind, m.change, m.known, m.counted, m.reverses_id, m.happened_at)
+        for m in movements
+    ]
 
 
 @dataclass

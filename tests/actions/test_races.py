@@ -16,14 +16,13 @@ from service.actions.count_stock import CountAsked, count
 from service.actions.decant import DecantAsked, decant
 from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
 from service.actions.lose_stock import DiscardAsked, LossAsked, LossKind, discard, lose
-from service.actions.post_movement import ledger_lines
 from service.core.access import Actor, Role
 from service.core.findings import Invalid, Refused
 from service.core.ledger import Destination, fold, standing_lines
 from service.core.reversals import check_lines
 from service.records.engine import Database, open_database
 from service.records.stock import Container, Movement
-from service.records.stock_queries import movements_of
+from service.records.stock_queries import lines_of
 from tests.builders import NOW, Cast, cast
 from tests.store_builders import container, holds, material, once, received
 
@@ -198,7 +197,7 @@ def test_a_random_day_balances(database: Database, people: Cast, acts: list[tupl
         total, flows = 0, 0
         for box in boxes:
             assert box.id is not None
-            lines = ledger_lines(movements_of(session, box.id))
+            lines = lines_of(session, box.id)
             assert list(check_lines(lines)) == []
             balance = fold(lines)
             assert (box.balance, box.balance_known) == (balance.amount, balance.known)
