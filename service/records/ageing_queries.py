@@ -6,7 +6,7 @@ from datetime import date
 from functools import lru_cache
 from typing import Final, Generic, NamedTuple, TypeVar
 
-from sqlalchemy import bindparam, func
+from sqlalchemy import bindparam
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, or_, select
 
@@ -116,27 +116,26 @@ def policy_of(row: AgeingPolicyRow | PolicyRow) -> AgeingPolicy:
     )
 
 
+_POURED_SINCE: Final = (
+    columns_of(col(Movement.id))
+    .where(
+        col(Movement.container_id) == col(ContainerEvent.container_id),
+        col(Movement.kind) == MovementKind.DECANT_IN,
+        col(Movement.posting_id) > col(ContainerEvent.posting_id),
+    )
+    .exists()
+)
 _CHECKS: Final = (
     columns_of(
-        col(ContainerEvent.container_id),
-        col(ContainerEvent.posting_id),
-        col(ContainerEvent.on_date),
-        col(ContainerEvent.outcome),
+        col(ContainerEvent.container_id), col(ContainerEvent.on_date), col(ContainerEvent.outcome)
     )
     .where(
         col(ContainerEvent.container_id).in_(bindparam("boxes", expanding=True)),
         col(ContainerEvent.kind) == EventKind.CHECKED,
         col(ContainerEvent.on_date).is_not(None),
+        or_(col(ContainerEvent.outcome) != CheckOutcome.PASSED.value, ~_POURED_SINCE),
     )
     .order_by(col(ContainerEvent.id))
-)
-_POURED: Final = (
-    columns_of(col(Movement.container_id), func.max(col(Movement.posting_id)))
-    .where(
-        col(Movement.container_id).in_(bindparam("boxes", expanding=True)),
-        col(Movement.kind) == MovementKind.DECANT_IN,
-    )
-    .group_by(col(Movement.container_id))
 )
 
 
@@ -158,17 +157,9 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     found: dict[int, list[ConditionCheck]] = {}
     for begin in range(0, len(container_ids), _AT_ONCE):
         some = container_ids[begin : begin + _AT_ONCE]
-        poured = _last_poured(session, some)
-        for number, posting, on_date, outcome in run(session, _CHECKS, boxes=some):
-            passed_before = posting < poured.get(number, 0) and outcome == CheckOutcome.PASSED
-            if on_date is not None and not passed_before:
-                found.setdefault(number, []).append(ConditionCheck(on_date, CheckOutcome(outcome)))
+        for number, on_date, outcome in run(session, _CHECKS, boxes=some):
+            found.setdefault(number, []).append(ConditionCheck(on_date, CheckOutcome(outcome)))
     return {number: tuple(checks) for number, checks in found.items()}
-
-
-def _last_poured(session: Session, container_ids: Sequence[int]) -> dict[int, int]:
-    """The posting in which something was last poured into each of these containers."""
-    return {number: int(posting) for number, posting in run(session, _POURED, boxes=container_ids)}
 
 
 @dataclass(frozen=True)

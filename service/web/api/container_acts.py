@@ -1,10 +1,11 @@
 """`POST /api/containers/{code}/…`: everything that is done to a container, the same acts as the pages."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from typing import Annotated, Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Response
 from pydantic import BaseModel, Field
 
 from service.actions import container_events as events
@@ -194,68 +195,74 @@ def _answer(settled: Settled) -> ActAnswer:
     return ActAnswer(posting=settled.posting_id, repeated=settled.repeated, **known)
 
 
-def _post(data: Data, now: Now, actor: Actor, act: Any, asked: ActIn, wanted: Any, *more: Any) -> ActAnswer:
+def _post(data: Data, now: Now, actor: Actor, act: Any, asked: ActIn, wanted: Any, *more: Any) -> Response:
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
         if isinstance(getattr(wanted, "place_id", None), str):
             wanted = replace(wanted, place_id=place_number(session, wanted.place_id, "place"))
-        return _answer(act(session, person, now, wanted, *more))
+        answer = _answer(act(session, person, now, wanted, *more))
+        # Written out here: the framework would send it to a pool thread once more to check it again.
+        return Response(answer.model_dump_json(), 201, media_type="application/json")
 
 
-@router.post("/draws", status_code=201, summary="Draw from it")
-def post_draw(code: CodePath, asked: DrawIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+def _act(path: str, summary: str) -> Callable[[Callable[..., Response]], Callable[..., Response]]:
+    return router.post(path, status_code=201, response_model=ActAnswer, summary=summary)
+
+
+@_act("/draws", "Draw from it")
+def post_draw(code: CodePath, asked: DrawIn, data: Data, now: Now, actor: Signed) -> Response:
     """Self-heating material is drawn for a job; without one a shop-work job opens by itself."""
     return _post(data, now, actor, draw, asked, DrawAsked(**asked.common(code), **asked.rest()))
 
 
-@router.post("/returns", status_code=201, summary="Put back what was drawn")
-def post_return(code: CodePath, asked: ReturnIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/returns", "Put back what was drawn")
+def post_return(code: CodePath, asked: ReturnIn, data: Data, now: Now, actor: Signed) -> Response:
     """Never more than is out; the rag load of the draw stays."""
     return _post(data, now, actor, put_back, asked, ReturnAsked(**asked.common(code), **asked.rest()))
 
 
-@router.post("/counts", status_code=201, summary="Say what is there")
-def post_count(code: CodePath, asked: CountIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/counts", "Say what is there")
+def post_count(code: CodePath, asked: CountIn, data: Data, now: Now, actor: Signed) -> Response:
     """Within tolerance it confirms the book, beyond it the book follows."""
     return _post(data, now, actor, count, asked, CountAsked(**asked.common(code), **asked.rest()))
 
 
-@router.post("/losses", status_code=201, summary="Book a loss")
-def post_loss(code: CodePath, asked: LossIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/losses", "Book a loss")
+def post_loss(code: CodePath, asked: LossIn, data: Data, now: Now, actor: Signed) -> Response:
     """A loss has happened: it is never refused for rags, but recorded with a violation."""
     return _post(data, now, actor, lose, asked, LossAsked(**asked.common(code), **asked.rest()))
 
 
-@router.post("/discards", status_code=201, summary="Throw it away")
-def post_discard(code: CodePath, asked: DiscardIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/discards", "Throw it away")
+def post_discard(code: CodePath, asked: DiscardIn, data: Data, now: Now, actor: Signed) -> Response:
     """With its destination; drains and evaporation are none."""
     return _post(data, now, actor, discard, asked, DiscardAsked(**asked.common(code), **asked.rest()))
 
 
-@router.post("/moves", status_code=201, summary="Move it, or hand it out")
-def post_move(code: CodePath, asked: MoveIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/moves", "Move it, or hand it out")
+def post_move(code: CodePath, asked: MoveIn, data: Data, now: Now, actor: Signed) -> Response:
     """Nothing self-heating goes to work or out of the house while rags are overdue."""
     return _post(data, now, actor, events.move, asked, events.MoveAsked(**asked.common(code), **asked.rest()))
 
 
-@router.post("/decants", status_code=201, summary="Decant it")
+@_act("/decants", "Decant it")
 def post_decant(
     code: CodePath, asked: DecantIn, data: Data, now: Now, actor: Signed, secrets: Secrets
-) -> ActAnswer:
+) -> Response:
     """Into a new container, or an open one of the same material; dates, lot and hazards go with it."""
     wanted = DecantAsked(**asked.common(code), **asked.rest())
     return _post(data, now, actor, decant, asked, wanted, secrets)
 
 
-@router.post("/checks", status_code=201, summary="Look at its condition")
-def post_check(code: CodePath, asked: CheckIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/checks", "Look at its condition")
+def post_check(code: CodePath, asked: CheckIn, data: Data, now: Now, actor: Signed) -> Response:
     """A passed check may move the date, a failed one ends it, a cut skin moves nothing."""
     wanted = events.CheckAsked(**asked.common(code), **asked.rest())
     return _post(data, now, actor, events.check_condition, asked, wanted)
 
 
-@router.post("/opened", status_code=201, summary="It was opened")
-def post_opened(code: CodePath, asked: OpenIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/opened", "It was opened")
+def post_opened(code: CodePath, asked: OpenIn, data: Data, now: Now, actor: Signed) -> Response:
     """The first opening is asked for its day once; "not known" is an answer."""
     wanted = events.OpenAsked(**asked.common(code), **asked.rest())
     return _post(data, now, actor, events.open_container, asked, wanted)
@@ -265,25 +272,25 @@ def _noted(code: str, asked: NotedIn) -> events.NotedAsked:
     return events.NotedAsked(**asked.common(code), **asked.rest())
 
 
-@router.post("/closed", status_code=201, summary="The lid is on again")
-def post_closed(code: CodePath, asked: NotedIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/closed", "The lid is on again")
+def post_closed(code: CodePath, asked: NotedIn, data: Data, now: Now, actor: Signed) -> Response:
     """Only of what is open."""
     return _post(data, now, actor, events.close_container, asked, _noted(code, asked))
 
 
-@router.post("/emptied", status_code=201, summary="It is empty")
-def post_emptied(code: CodePath, asked: NotedIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/emptied", "It is empty")
+def post_emptied(code: CodePath, asked: NotedIn, data: Data, now: Now, actor: Signed) -> Response:
     """Only where the book says nothing is left; else count it as nothing."""
     return _post(data, now, actor, events.call_empty, asked, _noted(code, asked))
 
 
-@router.post("/vapour-free", status_code=201, summary="It holds no vapour any more")
-def post_vapour_free(code: CodePath, asked: NotedIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/vapour-free", "It holds no vapour any more")
+def post_vapour_free(code: CodePath, asked: NotedIn, data: Data, now: Now, actor: Signed) -> Response:
     """Only of what is empty; its storage rules end with it."""
     return _post(data, now, actor, events.vapour_free, asked, _noted(code, asked))
 
 
-@router.post("/relabelled", status_code=201, summary="It got a new label")
-def post_relabelled(code: CodePath, asked: NotedIn, data: Data, now: Now, actor: Signed) -> ActAnswer:
+@_act("/relabelled", "It got a new label")
+def post_relabelled(code: CodePath, asked: NotedIn, data: Data, now: Now, actor: Signed) -> Response:
     """With the same code."""
     return _post(data, now, actor, events.relabel, asked, _noted(code, asked))
