@@ -24,6 +24,7 @@ from service.records.stock import Container
 CANS = frozenset({PlaceKind.RAG_CAN, PlaceKind.OUTSIDE_DRUM})
 """Kinds whose metal, lid and so on decide whether rags in them are contained."""
 FARTHEST_MM = 100_000
+LARGEST_ML = 1_000_000
 _DEPTH = 12
 
 
@@ -34,6 +35,7 @@ class PlaceAsked:
     Args:
         detached: only of an outside drum: it stands apart from the building.
         floor_cannot_burn: of a can or drum: what it stands on.
+        capacity_ml: of a can or drum: what it holds, in whole millilitres; None = not known.
         distance_mm: of a can or drum: to the nearest thing that can burn, walls included; None = not known.
         version: the version that was shown, for a change; None for a new place.
     """
@@ -55,6 +57,7 @@ class PlaceAsked:
     late_reason: str = ""
     floor_cannot_burn: Unknown = Unknown.NOT_KNOWN
     distance_mm: int | None = None
+    capacity_ml: int | None = None
 
     def values(self) -> dict[str, Any]:
         """The columns of the place this describes."""
@@ -71,6 +74,7 @@ class PlaceAsked:
             "detached": self.detached if drum else not_asked,
             "floor_cannot_burn": self.floor_cannot_burn if can else not_asked,
             "distance_mm": self.distance_mm if can else None,
+            "capacity_ml": self.capacity_ml if can else None,
             "outdoors": self.outdoors or drum,
             "note": self.note.strip(),
             "active": self.active,
@@ -160,6 +164,9 @@ def _judge(session: Session, values: dict[str, Any], place: Place | None) -> Non
     if values["distance_mm"] is not None and not 0 <= values["distance_mm"] <= FARTHEST_MM:
         words = f"Enter the distance in whole millimetres, up to {FARTHEST_MM}."
         raise Invalid(words, {"distance_mm": words})
+    if values["capacity_ml"] is not None and not 0 < values["capacity_ml"] <= LARGEST_ML:
+        words = f"Enter what it holds: more than 0 and at most {LARGEST_ML // 1000} litres."
+        raise Invalid(words, {"capacity_litres": words})
     parent_id, steps = values["parent_id"], 0
     while parent_id is not None:
         parent = session.get(Place, parent_id)

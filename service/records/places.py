@@ -45,6 +45,8 @@ class Place(SQLModel, table=True):
         default=Unknown.NOT_KNOWN, sa_type=enum_by_value(Unknown, "floor_cannot_burn")
     )
     distance_mm: int | None = Field(default=None)
+    # What a rag can or drum holds, in whole millilitres, as its maker says.
+    capacity_ml: int | None = Field(default=None)
     outdoors: bool = Field(default=False)
     note: str = Field(default="", max_length=2000)
     active: bool = Field(default=True)

@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 from typing import Any, Final
 
 from sqlmodel import Session
@@ -19,8 +20,10 @@ from service.records.people import Person
 from service.records.places import Place, PlaceKind
 from service.records.rag_queries import JudgedLoad, rag_cans
 from service.records.rags import RagLogRow
-from service.web.render import instant
+from service.web.render import instant, number
 
+# NIST SP 811, 2008, appendix B: a US gallon.
+_LITRES_A_GALLON: Final = Decimal("3.785412")
 STEPS: Final[dict[RagStep, tuple[str, str]]] = {
     RagStep.IN_CAN: ("In the rag can", "Metal, lid shut, listed for oily waste"),
     RagStep.UNDER_WATER: ("Under water in a lidded can", "Nothing stands out of the water"),
@@ -207,3 +210,12 @@ def _said(row: RagLogRow) -> dict[str, list[str]]:
     if body.get("late_reason"):
         said.append(f"late: {body['late_reason']}")
     return {"lines": said}
+
+
+def can_holds(place: Place) -> str | None:
+    """What a can or drum holds in words, in litres and US gallons; None: not known."""
+    if place.capacity_ml is None:
+        return None
+    litres = Decimal(place.capacity_ml) / 1000
+    gallons = (litres / _LITRES_A_GALLON).quantize(Decimal("0.1"))
+    return f"{number(litres)} l ({number(gallons)} US gal)"

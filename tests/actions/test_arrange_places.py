@@ -155,11 +155,15 @@ def test_a_place_needs_a_name(sqlite_database: Database, name: str) -> None:
 def test_floor_and_distance_of_a_can_are_kept_and_of_nothing_else(database: Database) -> None:
     with database.writing() as session:
         people = cast(session)
-        facts: dict[str, Any] = {"floor_cannot_burn": YES, "distance_mm": 1200}
+        facts: dict[str, Any] = {"floor_cannot_burn": YES, "distance_mm": 1200, "capacity_ml": 38_000}
         can = made(session, people, asked("Red can", PlaceKind.RAG_CAN, **facts))
-        assert (can.floor_cannot_burn, can.distance_mm) == (YES, 1200)
+        assert (can.floor_cannot_burn, can.distance_mm, can.capacity_ml) == (YES, 1200, 38_000)
         shelf = made(session, people, asked("Shelf", PlaceKind.SHELF, **facts))
-        assert (shelf.floor_cannot_burn, shelf.distance_mm) == (NOT_KNOWN, None)
+        assert (shelf.floor_cannot_burn, shelf.distance_mm, shelf.capacity_ml) == (NOT_KNOWN, None, None)
+        for odd in (0, 1_000_001):
+            with pytest.raises(Invalid) as caught:
+                made(session, people, asked("Big", PlaceKind.RAG_CAN, capacity_ml=odd))
+            assert "capacity_litres" in caught.value.errors
         for odd in (-1, 100_001):
             with pytest.raises(Invalid) as caught:
                 made(session, people, asked("Far", PlaceKind.RAG_CAN, distance_mm=odd))

@@ -212,6 +212,8 @@ def _places(
     document: dict[str, Any], schema: dict[str, Any], at: tuple[str | int, ...]
 ) -> Iterator[tuple[tuple[str | int, ...], str]]:
     schema = _resolved(document, schema)
+    if any(name != 0 and at.count(name) > 2 for name in at):
+        return  # a schema that holds itself (mixes in mixes): a level inside a level is enough
     for part in schema.get("anyOf", ()):
         yield from _places(document, part, at)
     if schema.get("type") == "array":

@@ -201,10 +201,12 @@ def test_names_are_shown_as_they_are_and_run_nothing(shop: Shop) -> None:
 def test_places_are_written_down_described_and_retired(shop: Shop) -> None:
     keeper = shop.signed_in(Role.KEEPER)
     said = {"name": "Red can", "kind": "rag-can", "metal": "yes", "lid": "not-known", "once": once()}
+    said["capacity_litres"] = "37,9"
     made = keeper.post("/places/new", data=said)
     assert made.status_code == 303
     page = keeper.get(made.headers["location"]).text
     assert "Print its label" in page and "It counts as no." in page
+    assert "37.9 l (10 US gal)" in page
     change = said | {"lid": "yes", "version": "1", "once": once(), "retired": "yes"}
     assert keeper.post(made.headers["location"] + "/change", data=change).status_code == 303
     with shop.database.reading() as session:

@@ -5,7 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter
 from pydantic import BaseModel, Field, computed_field
 
-from service.actions.arrange_places import FARTHEST_MM, PlaceAsked, add_place
+from service.actions.arrange_places import FARTHEST_MM, LARGEST_ML, PlaceAsked, add_place
 from service.core.materials import Unknown
 from service.core.shelf_codes import show_code
 from service.records.material_search import active_places, all_places, path_of
@@ -32,6 +32,9 @@ class PlaceIn(PostModel):
     floor_cannot_burn: Unknown = Field(Unknown.NOT_KNOWN, description="What a can or drum stands on")
     distance_mm: int | None = Field(
         None, ge=0, le=FARTHEST_MM, description="From a can or drum to what can burn, walls included"
+    )
+    capacity_ml: int | None = Field(
+        None, ge=1, le=LARGEST_ML, description="What a can or drum holds, as its maker says"
     )
     outdoors: bool = False
     note: Note = ""
@@ -67,6 +70,7 @@ class PlaceOut(BaseModel):
     detached: Unknown
     floor_cannot_burn: Unknown
     distance_mm: int | None
+    capacity_ml: int | None
     outdoors: bool
     version: int
 
@@ -98,6 +102,7 @@ def make_place(asked: PlaceIn, data: Data, now: Now, actor: Signed, secrets: Sec
             late_reason=asked.late_reason,
             floor_cannot_burn=asked.floor_cannot_burn,
             distance_mm=asked.distance_mm,
+            capacity_ml=asked.capacity_ml,
         )
         return PlaceMade(**add_place(session, person, now, wanted, secrets).result)
 
@@ -123,6 +128,7 @@ def list_places(data: Data, actor: Signed, limit: PageSize = 100, offset: Offset
                 detached=place.detached,
                 floor_cannot_burn=place.floor_cannot_burn,
                 distance_mm=place.distance_mm,
+                capacity_ml=place.capacity_ml,
                 outdoors=place.outdoors,
                 version=place.version,
             )

@@ -11,7 +11,7 @@ from service.core.rags import Water
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
 from service.web.api.rags import EntryOut
-from service.web.deps import Data, Now, shop_today
+from service.web.deps import Data, Now
 from service.web.fields import Id, Note
 
 router = APIRouter(prefix="/api/rag-cans/{place_id}", tags=["jobs and rags"])
@@ -47,7 +47,7 @@ class Carried(BaseModel):
 def empty(data: Data, now: Now, actor: Signed, place_id: Id, asked: EmptyIn) -> EntryOut:
     """All its loads or none; the times by which they must leave stay as they were."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         into = place_number(session, asked.into, "into") or 0
         wanted = EmptyAsked(
             asked.once, place_id, into, asked.water, asked.mass, asked.collected_on, asked.witness,
@@ -61,7 +61,7 @@ def empty(data: Data, now: Now, actor: Signed, place_id: Id, asked: EmptyIn) -> 
 def carry(data: Data, now: Now, actor: Signed, place_id: Id, asked: CarryIn) -> Carried:
     """From a customer's site home, for one; its rags stay owed by the same time."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         to = place_number(session, asked.to, "to") or 0
         wanted = CarryAsked(asked.once, place_id, to, asked.note, asked.happened_at, asked.late_reason)
         return Carried(**carry_can(session, person, now, wanted).result)

@@ -20,7 +20,7 @@ from service.web.api.posting import (
     place_number,
     told_now,
 )
-from service.web.deps import Data, Now, shop_today, shop_zone
+from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Name, Note
 
 router = APIRouter(prefix="/api/wipes", tags=["jobs and rags"])
@@ -96,7 +96,7 @@ def begin(data: Data, now: Now, actor: Signed, asked: BeginIn) -> Begun:
     """409 with findings when it carries no label, is not sound, or holds wipes already."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         place = place_number(session, asked.place, "place")
         wanted = BeginAsked(
             asked.once, place or 0, asked.started_on, asked.labelled, asked.sound, asked.note
@@ -108,7 +108,7 @@ def begin(data: Data, now: Now, actor: Signed, asked: BeginIn) -> Begun:
 def sent(data: Data, now: Now, actor: Signed, duty_id: Id, asked: LeaveIn) -> Left:
     """After the last day it is written down with a violation."""
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, shop_today(session, now))
+        person = acting_for(session, actor, asked.person, now)
         wanted = LeaveAsked(
             asked.once, duty_id, asked.way, asked.named, asked.address, asked.no_liquid,
             asked.trichloroethylene, asked.happened_at, asked.late_reason,

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 from typing import Annotated, Any, ClassVar
 
 from fastapi import APIRouter, Depends, Request
@@ -24,8 +25,9 @@ from service.records.stock import Container
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets, shop_today
-from service.web.fields import Id, Name, Note, Once, Version, Whole
+from service.web.fields import Id, Name, Note, NumberText, Once, Version, Whole
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.rag_words import can_holds
 from service.web.render import number, page
 
 router = APIRouter(prefix="/places", include_in_schema=False)
@@ -56,6 +58,7 @@ class PlaceForm(FormModel):
     detached: Unknown = Unknown.NOT_KNOWN
     floor_cannot_burn: Unknown = Unknown.NOT_KNOWN
     distance_mm: Whole | None = Field(default=None, title="Distance in mm")
+    capacity_litres: Annotated[NumberText, Field(ge=0, le=1000)] | None = Field(default=None, title="Litres")
     outdoors: bool = False
     note: Note = ""
     retired: bool = False
@@ -72,6 +75,7 @@ class PlaceForm(FormModel):
             self.once, self.name, self.kind, self.parent_id, self.metal, self.lid, self.self_closing,
             self.listed, self.detached, self.outdoors, self.note, not self.retired, self.version or None,
             floor_cannot_burn=self.floor_cannot_burn, distance_mm=self.distance_mm,
+            capacity_ml=None if self.capacity_litres is None else int(self.capacity_litres * 1000),
         )  # fmt: skip
 
 
@@ -174,6 +178,7 @@ def _facts(place: Place, known: dict[int, Place]) -> list[tuple[str, Any]]:
         rows += [(words, _ANSWERS[getattr(place, name)]) for name, words in _CAN_ASKS]
         far = None if place.distance_mm is None else f"{number(place.distance_mm)} mm"
         rows.append(("From what can burn", far))
+        rows.append(("Holds", can_holds(place)))
     if place.kind is PlaceKind.OUTSIDE_DRUM:
         rows.append(("Apart from the building", _ANSWERS[place.detached]))
     if place.note:
@@ -210,6 +215,8 @@ def ask_change(request: Request, place_id: Id, data: Data, actor: Signed, secret
         place = the_place(session, place_id)
         values = {f: getattr(place, f) for f in _PLAIN}
         values |= {name: getattr(place, name) for name in _not_known()}
+        if place.capacity_ml is not None:
+            values["capacity_litres"] = number(Decimal(place.capacity_ml) / 1000)
         return _form(request, session, filled(**values, retired=not place.active, once=secret()), place)
 
 

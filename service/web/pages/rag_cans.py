@@ -24,7 +24,7 @@ from service.web.deps import Data, Now, shop_zone
 from service.web.fields import ClockText, DayText, Id, Name, Note, Once, Sentence, to_instant
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.rag_notice import book_now
-from service.web.rag_words import WATER, shown
+from service.web.rag_words import WATER, can_holds, shown
 from service.web.render import page
 
 router = APIRouter(prefix="/rags/cans", include_in_schema=False)
@@ -109,7 +109,7 @@ def _one(
         inside = rags_in_place(session, can, at)
         stands = select(Place).where(col(Place.active).is_(True), col(Place.kind).not_in(sorted(HOLDERS)))
         context: dict[str, Any] = {
-            "id": place_id, "name": can.name, "refused": refused,
+            "id": place_id, "name": can.name, "refused": refused, "holds": can_holds(can),
             "where": describe_path(session, _parent(session, can)),
             "loads": [shown(load, zone.key) for load, _ in inside],
             "others": [(c.id, c.name) for c in rag_cans(session) if c.id != place_id],
