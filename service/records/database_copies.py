@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from service.records.engine import sqlite_module
+from service.records.whole_sqlite import faults_of
 
 COPY_WAIT_S = 30
 """Seconds a copy waits for a database that somebody holds."""
@@ -28,22 +29,17 @@ def sqlite_file(database_url: str) -> Path:
 
 
 def check_sqlite(path: Path) -> None:
-    """Go through the whole file.
+    """Go through the whole file, as `whole_sqlite.faults_of` says.
 
     Raises:
         CopyError: it is damaged, or a row points at nothing.
     """
     try:
-        connection = sqlite_module().connect(str(path))
-        try:
-            found = [row[0] for row in connection.execute("PRAGMA integrity_check(5)")]
-            orphans = connection.execute("PRAGMA foreign_key_check").fetchall()
-        finally:
-            connection.close()
+        found = faults_of(path)
     except sqlite_module().Error as error:
         raise CopyError(f"{path.name} is damaged: {error}.") from error
-    if found != ["ok"] or orphans:
-        raise CopyError(f"{path.name} is damaged: {'; '.join(found)}; {len(orphans)} rows point at nothing.")
+    if found:
+        raise CopyError(f"{path.name} is damaged: {'; '.join(found)}.")
 
 
 def copy_sqlite(source: Path, target: Path) -> None:

@@ -15,11 +15,11 @@ from service.actions.check_ledger import check
 from service.actions.draw_stock import DrawAsked, draw
 from service.actions.write_rag_log import write_rag_log
 from service.core.rag_log import GENESIS, canonical, verify
-from service.records.database_copies import copy_sqlite
 from service.records.engine import Database, open_database
 from service.records.rag_queries import chain_rows
 from service.records.rags import RagLogRow
 from service.records.stock import Movement
+from tests.bench.copier import copier
 from tests.bench.goals_write import drawable
 from tests.bench.plain_statements import driver, hashed, ledger_hashed
 from tests.bench.ratio import Figure, Spread, interleaved, ms
@@ -156,10 +156,10 @@ def backup(bench: Workbench, size: int) -> Iterator[Figure]:
         source, database = data / "umberkeep.sqlite", open_database(f"sqlite:///{data}/umberkeep.sqlite", 2)
 
         def under_load() -> float:
-            with Writers(database) as writers:
+            with copier() as copy, Writers(database) as writers:
                 time.sleep(bench.seconds / 2)
                 quiet.append(writers.take())
-                took = ms(lambda: copy_sqlite(source, _fresh(data)))()
+                took = copy(source, _fresh(data))
                 busy.append(writers.take())
             return took
 
