@@ -20,6 +20,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from typing import NamedTuple
 
 _DOMAIN = b"umberkeep/rag-log/1\x00"
 GENESIS = hashlib.sha256(_DOMAIN + b"genesis").hexdigest()
@@ -56,11 +57,11 @@ class Head:
     where: str
 
 
-@dataclass(frozen=True)
-class LogRow:
+class LogRow(NamedTuple):
     """One stored line of the log: its number from 1, what it says, and the hash stored with it.
 
-    ``written``: the canonical bytes of the entry, where the caller has seen that they are (`read_canonical`).
+    ``written``: the canonical bytes of the entry, where the caller has seen that they are (`read_canonical`,
+    `rag_log_forms.Forms`); ``entry`` is not looked at then.
     """
 
     seq: int
@@ -196,7 +197,7 @@ def read_canonical(text: str) -> dict[str, object]:
     return entry
 
 
-@dataclass
+@dataclass(slots=True)
 class _Check:
     """A check in progress: what still fits, and the first thing that does not."""
 
@@ -232,8 +233,8 @@ def verify(rows: Iterable[LogRow], witnessed: Sequence[Head] = ()) -> LogProof:
         check.count += 1
         if check.first_bad is None:
             _take(check, row)
-        if check.first_bad is None:
-            _meet_witnesses(check, by_count.pop(row.seq, []))
+            if by_count and check.first_bad is None:
+                _meet_witnesses(check, by_count.pop(row.seq, []))
     if check.first_bad is None and by_count:
         longest = max((h for heads in by_count.values() for h in heads), key=lambda h: h.count)
         check.fail(

@@ -4,8 +4,9 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
+from sqlalchemy import Executable, String, func, type_coerce
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, or_, select
 
@@ -16,6 +17,7 @@ from service.core.rag_judgement import LoadJudgement, judge
 from service.core.rag_judgement import RagLoad as LoadFacts
 from service.core.rag_loads import LoadState, fold
 from service.core.rag_log import LogRow, read_canonical
+from service.core.rag_log_forms import Forms
 from service.core.rags import (
     Floor,
     JoinedDraw,
@@ -74,39 +76,63 @@ def log_rows(session: Session, load_id: int | None = None) -> Sequence[RagLogRow
 
 def chain_rows(session: Session) -> Iterator[LogRow]:
     """The log as the chain check reads it. A column that says other than the hashed text breaks the entry."""
-    columns = [getattr(RagLogRow, name) for name in _Stored._fields]
-    query = columns_of(*columns).order_by(columns[0]).execution_options(yield_per=_AT_ONCE)
-    for row in map(_Stored._make, session.connection().execute(query)):
+    forms = Forms()
+    query = _stored(postgres=session.get_bind().dialect.name != "sqlite")
+    for number, *told, body, digest in session.connection().execute(query):
         try:
-            entry: dict[str, Any] = read_canonical(row.body)
-            whole = _columns_agree(row, entry)
+            written = body.encode() if _agree(forms, body, *told) else None
         except (ValueError, TypeError, AttributeError, KeyError, RecursionError):
-            entry, whole = {}, False
-        yield LogRow(row.id, entry, row.hash if whole else "changed", row.body.encode() if whole else None)
+            written = None
+        yield LogRow(number, _UNREAD, "changed" if written is None else digest, written)
 
 
-class _Stored(NamedTuple):
-    """A row of the log as columns."""
-
-    id: int
-    kind: str
-    load_id: int | None
-    person_id: int | None
-    posting_id: int | None
-    happened_at: datetime
-    recorded_at: datetime
-    body: str
-    hash: str
+_UNREAD: Final[dict[str, object]] = {}
 
 
-def _columns_agree(row: _Stored, entry: dict[str, Any]) -> bool:
+def _stored(*, postgres: bool) -> Executable:
+    """The statement that reads the log. The database writes the instants: reading them costs more."""
+
+    def written(instant: Any) -> Any:
+        if postgres:
+            return func.to_char(func.timezone("UTC", instant), 'YYYY-MM-DD"T"HH24:MI:SS.US"Z"')
+        return func.replace(type_coerce(instant, String), " ", "T").concat("Z")
+
+    row = RagLogRow
+    numbers = (col(row.load_id), col(row.person_id), col(row.posting_id))
+    instants = (written(col(row.happened_at)), written(col(row.recorded_at)))
+    query = columns_of(col(row.id), col(row.kind), *numbers, *instants, col(row.body), col(row.hash))
+    return query.order_by(col(row.id)).execution_options(yield_per=_AT_ONCE)
+
+
+def _agree(
+    forms: Forms, body: str, kind: str, load_id: int | None, person_id: int | None,
+    posting_id: int | None, happened_at: str, recorded_at: str,
+) -> bool:  # fmt: skip
+    """Whether a body is the one written form of an entry, and the columns beside it say the same.
+
+    Raises:
+        ValueError, TypeError, AttributeError, KeyError, RecursionError: it is no such form.
+    """
+    told = forms.told(kind, body)
+    if told is None:
+        entry: dict[str, Any] = read_canonical(body)
+        forms.learn(entry)
+        return (
+            entry.get("kind") == kind
+            and entry.get("load") == load_id
+            and entry.get("person") == person_id
+            and entry.get("posting") == posting_id
+            and _instant(entry["happened_at"]) == _instant(happened_at)
+            and _instant(entry["recorded_at"]) == _instant(recorded_at)
+        )
+    happened, called, load, person, posting, recorded = told
     return (
-        entry.get("kind") == row.kind
-        and entry.get("load") == row.load_id
-        and entry.get("person") == row.person_id
-        and entry.get("posting") == row.posting_id
-        and _instant(entry["happened_at"]) == row.happened_at
-        and _instant(entry["recorded_at"]) == row.recorded_at
+        called == kind
+        and (load == "null" if load_id is None else int(load) == load_id)
+        and (person == "null" if person_id is None else int(person) == person_id)
+        and (posting == "null" if posting_id is None else int(posting) == posting_id)
+        and (happened == happened_at or _instant(happened) == _instant(happened_at))
+        and (recorded == recorded_at or _instant(recorded) == _instant(recorded_at))
     )
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from service.records.database_copies import copy_sqlite
 
+
 def main() -> None:
     _say("ready")
     for line in sys.stdin:

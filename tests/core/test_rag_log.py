@@ -7,29 +7,25 @@ import json
 import unicodedata
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 from enum import StrEnum
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from service.core.rag_log import (
-    GENESIS,
-    Head,
-    LogRow,
-    canonical,
-    entry_hash,
-    read_canonical,
-    verify,
-)
+from service.core.rag_log import GENESIS, Head, LogRow, canonical, entry_hash, read_canonical, verify
 
 NOON = datetime(2026, 3, 12, 12, tzinfo=UTC)
 NAIVE = NOON.replace(tzinfo=None)
 SIZES = range(1, 25)
 slow_machine = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
+def replace(row: LogRow, **changes: Any) -> LogRow:
+    return row._replace(**changes)
 
 
 def entry(n: int) -> dict[str, object]:
