@@ -45,9 +45,10 @@ class ChainHead:
 
 def chain_head(session: Session, *, lock: bool = False) -> ChainHead:
     """The head as kept with the log; `lock` holds writers of the log off until the transaction ends."""
-    query = select(RagChainHead).where(col(RagChainHead.id) == 1)
+    # As columns: a row that the session holds already would be answered as it was when first read.
+    query = select(RagChainHead.count, RagChainHead.hash).where(col(RagChainHead.id) == 1)
     row = session.exec(query.with_for_update() if lock else query).one_or_none()
-    return ChainHead(row.count, row.hash) if row else ChainHead(0, GENESIS)
+    return ChainHead(*row) if row else ChainHead(0, GENESIS)
 
 
 def witness_head(

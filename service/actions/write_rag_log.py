@@ -5,24 +5,28 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
-from sqlmodel import Session, col, select
+from sqlalchemy import Connection, insert, select, update
+from sqlmodel import Session, col
 
-from service.core.rag_log import GENESIS, canonical, entry_hash
+from service.core.rag_log import GENESIS, canonical, chained
 from service.records.rags import RagChainHead, RagLogRow
 
+# By columns, on the connection: an entry is added with every draw of what is self-heating, and rows that the
+# session keeps and compares would cost as much again as the entry.
+_COUNT, _HASH, _ONLY = col(RagChainHead.count), col(RagChainHead.hash), col(RagChainHead.id) == 1
+_LOCKED = select(_COUNT, _HASH).where(_ONLY).with_for_update()
+_ADD = insert(RagLogRow)
+_MOVE_ON = update(RagChainHead).where(_ONLY)
 
-def _locked_head(session: Session) -> RagChainHead:
-    head = session.exec(
-        select(RagChainHead)
-        .where(col(RagChainHead.id) == 1)
-        .with_for_update()
-        .execution_options(populate_existing=True)
-    ).one_or_none()
+
+def _locked_head(connection: Connection) -> tuple[int, str]:
+    """How many entries there are and the last one's hash; nobody else adds one until the transaction ends."""
+    head = connection.execute(_LOCKED).one_or_none()
     if head is None:
-        head = RagChainHead(id=1, count=0, hash=GENESIS)
-        session.add(head)
-        session.flush()
-    return head
+        connection.execute(insert(RagChainHead).values(id=1, count=0, hash=GENESIS))
+        return 0, GENESIS
+    count, last = head
+    return count, last
 
 
 def write_rag_log(
@@ -35,7 +39,7 @@ def write_rag_log(
     happened_at: datetime,
     recorded_at: datetime,
     data: Mapping[str, object],
-) -> RagLogRow:
+) -> None:
     """Add one entry after the last one; both instants aware.
 
     Args:
@@ -43,31 +47,13 @@ def write_rag_log(
             unexplained-use, correction.
         data: the rest of what is written; only what `core.rag_log.canonical` can represent.
     """
-    head = _locked_head(session)
-    entry = {
-        "kind": kind,
-        "load": load_id,
-        "person": person_id,
-        "posting": posting_id,
-        "happened_at": happened_at,
-        "recorded_at": recorded_at,
-        **data,
-    }
-    seq = head.count + 1
-    row = RagLogRow(
-        id=seq,
-        kind=kind,
-        load_id=load_id,
-        person_id=person_id,
-        posting_id=posting_id,
-        happened_at=happened_at,
-        recorded_at=recorded_at,
-        body=canonical(entry).decode(),
-        prev_hash=head.hash,
-        hash=entry_hash(head.hash, seq, entry),
-    )
-    session.add(row)
-    head.count, head.hash = seq, row.hash
-    session.add(head)
-    session.flush()
-    return row
+    session.flush()  # what the entry points at is written before it
+    connection = session.connection()
+    count, previous = _locked_head(connection)
+    row = {"kind": kind, "happened_at": happened_at, "recorded_at": recorded_at}
+    written = canonical({"load": load_id, "person": person_id, "posting": posting_id, **row, **data})
+    numbers = {"load_id": load_id, "person_id": person_id, "posting_id": posting_id}
+    seq, digest = count + 1, chained(previous, count + 1, written)
+    links = {"id": seq, "body": written.decode(), "prev_hash": previous, "hash": digest}
+    connection.execute(_ADD, row | numbers | links)
+    connection.execute(_MOVE_ON, {"count": seq, "hash": digest})

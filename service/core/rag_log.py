@@ -156,10 +156,15 @@ def entry_hash(prev_hash: str, seq: int, entry: Mapping[str, object]) -> str:
     >>> len(entry_hash(GENESIS, 1, {"step": "loose"}))
     64
     """
-    return _chained(prev_hash, seq, canonical(entry))
+    return chained(prev_hash, seq, canonical(entry))
 
 
-def _chained(prev_hash: str, seq: int, written: bytes) -> str:
+def chained(prev_hash: str, seq: int, written: bytes) -> str:
+    """As `entry_hash`, of an entry in its canonical bytes.
+
+    Raises:
+        ValueError: ``prev_hash`` or ``seq`` cannot be one.
+    """
     previous = bytes.fromhex(prev_hash)
     if len(previous) != 32 or isinstance(seq, bool) or not 1 <= seq < _BIGGEST:
         raise ValueError("a hash of 32 bytes and a number from 1 are needed")
@@ -254,7 +259,7 @@ def _take(check: _Check, row: LogRow) -> None:
         )
         return
     try:
-        due = _chained(check.head, want, canonical(row.entry) if row.written is None else row.written)
+        due = chained(check.head, want, canonical(row.entry) if row.written is None else row.written)
     except ValueError as trouble:
         check.fail(want, f"entry {want} cannot be read ({trouble})")
         return
