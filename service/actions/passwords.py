@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from pwdlib import PasswordHash
@@ -32,8 +33,11 @@ class Hasher:
     def __init__(self, memory_kib: int = 19_456, passes: int = 2, lanes: int = 1) -> None:
         argon2 = Argon2Hasher(time_cost=passes, memory_cost=memory_kib, parallelism=lanes)
         self._hashing = PasswordHash((argon2,))
-        # Checked when there is no such person, so that an unknown name takes as long as a known one.
-        self._nobody = self._hashing.hash("nobody has this password")
+        # Checked when there is no such person, so that an unknown name takes as long as a known one. Made
+        # beside the rest of the start, and there long before anybody can have typed a name.
+        with_own_thread = ThreadPoolExecutor(1)
+        self._nobody = with_own_thread.submit(self._hashing.hash, "nobody has this password")
+        with_own_thread.shutdown(wait=False)
 
     def make(self, secret: str) -> str:
         """The hash to store."""
@@ -43,7 +47,7 @@ class Hasher:
         """Whether ``secret`` fits ``stored``; with None it takes as long and never fits."""
         typed = as_typed(secret)
         if stored is None or typed is None:
-            self._hashing.verify("x", self._nobody)
+            self._hashing.verify("x", self._nobody.result())
             return Checked(False)
         try:
             ok, better = self._hashing.verify_and_update(typed, stored)

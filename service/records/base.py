@@ -9,6 +9,10 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 from sqlmodel import SQLModel
 
+# Rows are checked by the actions and by the database. The checks that Pydantic would make of a row are asked for
+# by nobody and are built only if somebody does.
+SQLModel.model_config["defer_build"] = True
+
 # Without names SQLite constraints cannot be dropped in a batch migration.
 SQLModel.metadata.naming_convention = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
