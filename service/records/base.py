@@ -9,7 +9,7 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 from sqlmodel import SQLModel
 
-# Rows are checked by the actions and by the database. The checks that Pydantic would make of a row are asked for
+# Rows are checked by actions and by the database. The checks that Pydantic would make of a row are asked for
 # by nobody and are built only if somebody does.
 SQLModel.model_config["defer_build"] = True
 

@@ -7,6 +7,7 @@ when there is something to migrate (see `records.migrate`); a test holds the ans
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 from typing import Final
@@ -20,6 +21,16 @@ _BEFORE: Final = re.compile(r'^down_revision = "([^"]+)"$', re.MULTILINE)
 
 class SchemaTooNew(Exception):  # noqa: N818
     """The database carries a revision this program does not know."""
+
+
+class WouldLose(Exception):  # noqa: N818
+    """Going back to an older schema would drop tables with what they hold; nothing was changed."""
+
+    def __init__(self, tables: Sequence[str]) -> None:
+        super().__init__(
+            f"The older schema has no place for what is written in {', '.join(tables)}. Nothing was changed. "
+            "Restore a copy that the older program made instead."
+        )
 
 
 @cache

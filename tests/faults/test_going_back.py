@@ -1,0 +1,131 @@
+"""Back to an older schema and forward again: what both know is kept, and what would be lost is refused."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from alembic import command
+from sqlalchemy import inspect
+
+from service.records.engine import Database, open_database
+from service.records.migrate import _config, migrate
+from service.records.revisions import WouldLose, newest_revision, revision_of
+from tests.faults.invariants import faults_of
+from tests.faults.kept_shop import Rows, dump, fill, kept, read
+from tests.postgres_server import PostgresServer
+
+_numbers = itertools.count(1)
+
+SINCE = {
+    "0002": {"stock_list"},
+    "0003": {"day_closing", "rag_hand"},
+    "0005": {"channel", "outbox", "warning_round"},
+}
+"""The tables that came with a revision."""
+OLDER = [f"{number:04}" for number in range(1, int(newest_revision()))]
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def empty_database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Database]:
+    """A database without any table."""
+    if request.param == "sqlite":
+        database = open_database(f"sqlite:///{tmp_path}/shop.sqlite", pooled=False)
+        yield database
+        database.dispose()
+        return
+    server: PostgresServer = request.getfixturevalue("postgres_server")
+    name = f"going_back{next(_numbers)}"
+    server.admin(f"CREATE DATABASE {name}")
+    database = open_database(server.url(name), pooled=False)
+    yield database
+    database.dispose()
+    server.admin(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture
+def at_newest(empty_database: Database) -> Database:
+    migrate(empty_database)
+    return empty_database
+
+
+def go_back(database: Database, revision: str) -> None:
+    """As `migrate` goes forward: one transaction, foreign keys off meanwhile."""
+    config = _config()
+    with database.writer.connect() as connection:
+        if database.sqlite:
+            raw = connection.connection.driver_connection
+            connection.rollback()
+            raw.execute("PRAGMA foreign_keys=OFF")  # type: ignore[union-attr]
+        config.attributes["connection"] = connection
+        with connection.begin():
+            command.downgrade(config, revision)
+        if database.sqlite:
+            raw.execute("PRAGMA foreign_keys=ON")  # type: ignore[union-attr]
+
+
+def revision(database: Database) -> str | None:
+    with database.engine.connect() as connection:
+        return revision_of(connection)
+
+
+def tables(database: Database) -> set[str]:
+    with database.engine.connect() as connection:
+        return set(inspect(connection).get_table_names()) - {"alembic_version"}
+
+
+def newer_than(older: str) -> set[str]:
+    return {name for since, names in SINCE.items() if since > older for name in names}
+
+
+@pytest.mark.parametrize("older", OLDER)
+def test_what_both_schemas_know_comes_through_both_ways(at_newest: Database, older: str) -> None:
+    rows: Rows = {name: many for name, many in read(kept()[-1]).items() if name not in newer_than(older)}
+    assert rows["movement"] and rows["rag_log"]
+    fill(at_newest, rows)
+    go_back(at_newest, older)
+    assert revision(at_newest) == older
+    assert newer_than(older).isdisjoint(tables(at_newest))
+    assert dump(at_newest, rows) == rows
+    migrate(at_newest)
+    assert revision(at_newest) == newest_revision()
+    assert dump(at_newest, rows) == rows
+    assert faults_of(at_newest) == []
+
+
+@pytest.mark.parametrize("older", ["base", *OLDER])
+def test_what_only_the_newer_schema_knows_is_never_dropped(at_newest: Database, older: str) -> None:
+    rows = read(kept()[-1])
+    fill(at_newest, rows)
+    before = dump(at_newest)
+    lost = sorted(before if older == "base" else newer_than(older) & before.keys())
+    if not lost:
+        go_back(at_newest, older)
+        assert dump(at_newest, rows) == rows
+        return
+    with pytest.raises(WouldLose) as refused:
+        go_back(at_newest, older)
+    assert f"no place for what is written in {', '.join(lost)}. Nothing was changed." in str(refused.value)
+    assert revision(at_newest) == newest_revision()
+    assert dump(at_newest) == before
+
+
+def test_an_empty_shop_goes_back_to_nothing(at_newest: Database) -> None:
+    with at_newest.writer.begin() as connection:
+        for name in ("book_clock", "rag_chain_head"):
+            assert connection.exec_driver_sql(f"select count(*) from {name}").scalar() in (0, 1)
+            connection.exec_driver_sql(f"delete from {name}")
+    go_back(at_newest, "base")
+    assert revision(at_newest) is None
+    assert tables(at_newest) == set()
+
+
+def test_the_list_of_tables_by_revision_is_whole(empty_database: Database) -> None:
+    seen: set[str] = set()
+    for number in [*OLDER, newest_revision()]:
+        migrate(empty_database, number)
+        now = tables(empty_database)
+        assert number == OLDER[0] or now - seen == SINCE.get(number, set())
+        seen = now
