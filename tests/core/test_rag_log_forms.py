@@ -48,8 +48,19 @@ def holds(forms: Forms, text: str) -> bool:
     return told is not None
 
 
+def can_be_written(entry: dict[str, Any]) -> bool:
+    """Two names that are one when composed cannot stand in one entry."""
+    try:
+        return bool(written(**entry))
+    except ValueError:
+        return False
+
+
+entries = st.dictionaries(st.sampled_from("abz"), values).filter(can_be_written)
+
+
 @settings(max_examples=300)
-@given(st.dictionaries(st.sampled_from("abz"), values), st.dictionaries(st.sampled_from("abz"), values))
+@given(entries, entries)
 def test_what_fits_is_what_reading_in_full_says(one: dict[str, Any], other: dict[str, Any]) -> None:
     forms = taught(one)
     for entry in (one, other):
