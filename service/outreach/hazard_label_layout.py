@@ -20,7 +20,7 @@ _GAP: Final = 60
 """Between two pictograms, and between them and the text."""
 _NARROWEST: Final = 1100
 """Beside pictograms a line shorter than 11 mm is left white."""
-_SEAM: Final = 4
+_SEAM: Final = 20
 """Black bars reach into each other, so that no white hair shows between them."""
 _FINE: Final = 96
 """The letters found are the largest to one part in so many."""

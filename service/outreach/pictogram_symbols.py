@@ -1,7 +1,7 @@
 """The black symbols of the nine hazard pictograms, drawn by us after the descriptions of UN GHS Annex 1.
 
 Every drawing lies in a square of 1000 units inside the white diamond of pictograms.py: a point is inside when
-its distances from the middle, across and down, add up to less than 420. Black shapes are painted first, white
+its distances from the middle, across and down, add up to less than 405. Black shapes are painted first, white
 ones over them, then black ones again.
 """
 
@@ -91,14 +91,12 @@ EXPLODING_BOMB: Final = Symbol(
     + _bar(598, 446, 704, 306, 46, 6)
     + _bar(338, 540, 172, 470, 46, 6)
     + _bar(662, 540, 828, 470, 46, 6)
-    + _bar(336, 656, 248, 690, 40, 6)
-    + _bar(664, 656, 752, 690, 40, 6)
+    + _bar(340, 640, 232, 626, 44, 6)
+    + _bar(660, 640, 768, 626, 44, 6)
     + "M424 398L390 330L432 262L462 330L458 390z"
     + "M572 398L548 332L552 280L600 300L606 350z"
     + "M330 470L262 424L282 366L340 392L364 440z"
-    + "M676 476L650 430L690 386L742 376L730 440z"
-    + "M296 634L216 606L214 556L292 566z"
-    + "M704 634L710 568L778 552L790 600z",
+    + "M676 476L650 430L690 386L742 376L730 440z",
     white="M452 440L500 522L446 562L526 626L480 668L546 740L560 736L528 672L578 626L504 562L552 518L500 440z",
 )
 
@@ -187,15 +185,15 @@ HEALTH_HAZARD: Final = Symbol(
 
 # A tree without leaves on bare ground; a dead fish beside it on the water.
 ENVIRONMENT: Final = Symbol(
-    black=_bar(384, 664, 404, 194, 78, 24)
+    black=_bar(384, 664, 406, 216, 78, 26)
     + _bar(390, 520, 256, 396, 42, 12)
     + _bar(314, 450, 310, 362, 26, 10)
     + _bar(398, 450, 520, 320, 40, 12)
     + _bar(464, 380, 552, 372, 24, 10)
-    + _bar(400, 360, 322, 256, 34, 10)
+    + _bar(400, 366, 336, 274, 34, 10)
     + _bar(402, 306, 462, 216, 28, 10)
-    + "M258 668C310 636 350 640 392 640C430 640 460 656 486 684L462 736L326 736z"
-    + "M446 572C504 488 606 480 692 546L776 500C758 544 758 588 780 636L692 598C606 664 504 656 446 572z"
+    + "M272 664C316 636 350 640 392 640C430 640 460 656 486 684L462 726L336 726z"
+    + "M446 572C504 488 606 480 692 546L768 506C752 546 752 586 768 628L692 598C606 664 504 656 446 572z"
     + "M502 700C532 680 562 682 592 702C612 714 630 712 650 698L628 740C606 750 590 744 572 730"
     "C552 720 534 724 514 738L476 762z",
     white=_bar(492, 550, 532, 590, 15)
