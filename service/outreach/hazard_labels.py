@@ -140,7 +140,11 @@ def _too_much(asked: HazardLabelAsked, size: HazardLabelSize) -> HazardLabel:
 
 
 def hazard_label_svg(label: HazardLabel) -> str:
-    """The label as a picture of its true size; it carries its own colours and letters."""
+    """The label as a picture of its true size.
+
+    It carries its own colours. ``labels.css`` goes with it: where DejaVu Sans is missing, it scales another
+    family to the same height of a small x.
+    """
     drawn = [
         f'<rect x="{bar.x}" y="{bar.y}" width="{bar.width}" height="{bar.height}" fill="#000"/>'
         for bar in label.bars
@@ -155,7 +159,7 @@ def hazard_label_svg(label: HazardLabel) -> str:
     size = f'width="{label.width / 100:g}mm" height="{label.height / 100:g}mm"'
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="hazard-label" {size} '
-        f'viewBox="0 0 {label.width} {label.height}" font-family="{FAMILY}" font-size-adjust="{X_HEIGHT}">'
+        f'viewBox="0 0 {label.width} {label.height}" font-family="{FAMILY}">'
         f'<rect width="{label.width}" height="{label.height}" fill="#fff"/>{"".join(drawn)}</svg>'
     )
 

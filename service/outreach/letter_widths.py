@@ -13,7 +13,7 @@ from typing import Final
 
 FAMILY: Final = "DejaVu Sans, Arial, Liberation Sans, Helvetica, sans-serif"
 X_HEIGHT: Final = 0.547
-"""Height of a small x in parts of the letter size of DejaVu Sans; browsers scale other families to it."""
+"""Height of a small x in parts of the letter size of DejaVu Sans; labels.css scales other families to it."""
 _WIDEST: Final = 110
 _REGULAR: Final = {
     28: "'ijl", 30: "I", 32: " ,.’·", 34: '/:;\\|', 35: "f", 36: "-", 39: "()[]t", 40: "!²³", 41: "r",

@@ -19,10 +19,12 @@ from service.core.hazards.regimes import Regime
 from service.outreach.hazard_label_sizes import ABOVE, SIZES, TO_50_L, TO_500_L
 from service.outreach.hazard_label_words import HazardLabelAsked
 from service.outreach.hazard_labels import HazardLabel, hazard_label, hazard_label_svg, hazard_page_css
-from service.outreach.letter_widths import width_of
+from service.outreach.letter_widths import FAMILY, X_HEIGHT, width_of
 from tests.hazard_label_cases import STAIN, asked, label, longest
+from tests.house.tree import ROOT
 
 DPI = 600
+LABELS_CSS = (ROOT / "service" / "web" / "static" / "labels.css").read_text(encoding="utf-8")
 DOT = 25.4 / DPI
 
 
@@ -43,10 +45,10 @@ def page(browser: Browser) -> Iterator[Page]:
     page.close()
 
 
-def paper(page: Page, made: HazardLabel) -> Paper:
+def paper(page: Page, made: HazardLabel, family: str = FAMILY) -> Paper:
     page.set_content(
-        f"<style>{hazard_page_css(made)} body{{margin:0}} svg{{display:block}}</style>"
-        + hazard_label_svg(made)
+        f"<style>{hazard_page_css(made)} body{{margin:0}} {LABELS_CSS}</style>"
+        + hazard_label_svg(made).replace(FAMILY, family)
     )
     document = pypdfium2.PdfDocument(io.BytesIO(page.pdf(prefer_css_page_size=True)))
     assert len(document) == 1
@@ -127,8 +129,7 @@ def test_on_paper_the_pictograms_are_large_enough_and_nothing_is_lost(page: Page
             left > 0.5 and bottom > 0.5 and right < made.width / 100 - 0.5 and top < made.height / 100 - 0.5
         )
         assert inside, (letter, left, bottom, right, top)
-    lower = [top - bottom for letter, (_, bottom, _, top) in printed.letters if letter in "xvzur"]
-    assert lower and min(lower) >= 1.19, min(lower)
+    assert lowest_letter(printed) >= 1.19
     if not made.size.hint:
         assert_whole(printed.text, wanted)
 
@@ -143,6 +144,18 @@ def assert_whole(text: str, wanted: HazardLabelAsked) -> None:
     bare = re.sub(r"[\s\ufffe\u00ad-]", "", text)
     for sentence in [*whole, wanted.product, wanted.maker.phone]:
         assert re.sub(r"[\s-]", "", sentence) in bare, sentence
+
+
+def lowest_letter(printed: Paper) -> float:
+    """The height of a small x or its like in mm."""
+    return min(top - bottom for letter, (_, bottom, _, top) in printed.letters if letter in "xvzur")
+
+
+def test_letters_of_another_family_are_as_high(page: Page) -> None:
+    made = hazard_label(asked(label()))
+    assert made.x_height < 125
+    assert f"font-size-adjust: {X_HEIGHT};" in LABELS_CSS
+    assert lowest_letter(paper(page, made, "DejaVu Serif")) >= 1.19
 
 
 def test_the_longest_text_is_as_long_as_it_gets() -> None:
