@@ -120,6 +120,9 @@ def parts_of(asked: HazardLabelAsked, *, hint: bool) -> list[Part]:
             filled(one, codes, liquid=liquid, waste=asked.waste) for one in label.precautionary_statements
         ]
         parts.append(Part(_run(said)))
+        if label.without_advice:
+            named = ", ".join(hazard.text for hazard in label.without_advice)
+            parts.append(Part(f"No advice is held here for {named}: read the data sheet."))
     parts.append(Part(_run(label.supplemental)))
     if asked.complete and not (label.hazard_statements or label.supplemental or label.pictograms):
         parts.append(Part(f"Examined by {_LAW[asked.regime]}: no class. That does not mean harmless."))
@@ -158,7 +161,7 @@ def not_complete(names: tuple[str, ...]) -> str:
     'Not complete: hazards of Old varnish not known. Treat as dangerous.'
     """
     if not names:
-        return "Not complete: hazards are not known. Treat as dangerous."
+        return "Not complete: not all hazards are known. Treat as dangerous."
     more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
     return f"Not complete: hazards of {', '.join(names[:_NAMED])}{more} not known. Treat as dangerous."
 

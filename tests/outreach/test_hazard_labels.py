@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from decimal import Decimal
 from itertools import combinations
 
@@ -16,6 +17,7 @@ from service.core.findings import Invalid
 from service.core.hazards.classes import Signal
 from service.core.hazards.filled_gaps import filled
 from service.core.hazards.label import PICTOGRAM_WORDS, Label, LabelFor
+from service.core.hazards.read_class import read_classes
 from service.core.hazards.regimes import Regime
 from service.core.hazards.statements import Statement
 from service.outreach.hazard_label_sizes import (
@@ -153,7 +155,7 @@ def test_what_is_not_complete_says_so_on_every_paper(
     assert "no class" not in made.words
     loud = " ".join(line.words for line in made.lines if line.white)
     if made.fits:
-        assert loud.startswith("Not complete: hazards") and loud.endswith("not known. Treat as dangerous.")
+        assert loud.startswith("Not complete: ") and loud.endswith(" known. Treat as dangerous.")
         for name in names[:4]:
             assert name in loud
         assert ("and 3 more" in loud) == (len(names) == 7)
@@ -173,6 +175,14 @@ def test_unknown_hazards_alone_are_the_largest_words() -> None:
 def test_examined_without_a_class_is_said_and_called_no_proof() -> None:
     made = hazard_label(asked(label(())))
     assert "Examined by EU CLP: no class. That does not mean harmless." in made.words
+
+
+def test_a_class_without_advice_sends_to_the_data_sheet() -> None:
+    held = label(("Skin Sens. 1",))
+    of = replace(held, without_advice=read_classes(["Flam. Liq. 3"]).hazards)
+    assert "No advice is held here for" not in hazard_label(asked(held), TO_50_L).words
+    made = hazard_label(asked(of), TO_50_L)
+    assert made.fits and "No advice is held here for Flam. Liq. 3" in made.words
 
 
 def test_unknown_parts_cannot_be_complete() -> None:
