@@ -65,7 +65,9 @@ def hazard_label(asked: HazardLabelAsked, size: HazardLabelSize | None = None) -
 
     A size below that is refused (Invalid), and so is a volume nobody told when no size is given.
     """
-    least = size_for(asked.volume_ml) if size is None or asked.volume_ml is not None else size
+    told = asked.volume_ml is not None
+    # The small front is a relief for 125 ml and less: never for what nobody measured.
+    least = size_for(asked.volume_ml) if size is None or size.hint or told else size
     if size is not None and size.long < least.long:
         raise Invalid(
             f"A container of {asked.volume} needs a label of at least {least.words} (CLP Annex I 1.2.1.4).",
@@ -73,7 +75,7 @@ def hazard_label(asked: HazardLabelAsked, size: HazardLabelSize | None = None) -
         )
     size = size or least
     # A larger paper for a small container gives room for text: its pictograms need not grow.
-    side = size.side if size.hint or asked.volume_ml is None else size_for(asked.volume_ml, whole=True).side
+    side = size.side if size.hint or not told else size_for(asked.volume_ml, whole=True).side
     sides = (side, LEAST_SIDE) if asked.label_for is LabelFor.WORKPLACE else (side,)
     parts = parts_of(asked, hint=size.hint)
     for one in sides:

@@ -74,6 +74,8 @@ def test_a_small_container_may_have_the_whole_label_too() -> None:
 def test_a_volume_nobody_told_is_asked_for() -> None:
     with pytest.raises(Invalid, match="how much the container holds"):
         hazard_label(asked(label(), None))
+    with pytest.raises(Invalid, match="how much the container holds"):
+        hazard_label(asked(label(), None), SMALL)
     assert hazard_label(asked(label(), None), TO_50_L).side == 2300
 
 
