@@ -217,5 +217,5 @@ def can_holds(place: Place) -> str | None:
     if place.capacity_ml is None:
         return None
     litres = Decimal(place.capacity_ml) / 1000
-    gallons = (litres / _LITRES_A_GALLON).quantize(Decimal("0.1"))
-    return f"{number(litres)} l ({number(gallons)} US gal)"
+    gallons = round(litres / _LITRES_A_GALLON, 1).normalize()
+    return f"{number(litres)} l ({gallons:f} US gal)"

@@ -129,3 +129,13 @@ def test_the_list_of_tables_by_revision_is_whole(empty_database: Database) -> No
         now = tables(empty_database)
         assert number == OLDER[0] or now - seen == SINCE.get(number, set())
         seen = now
+
+
+def test_what_a_can_holds_is_not_dropped(at_newest: Database) -> None:
+    rows = {name: many for name, many in read(kept()[-1]).items() if name not in newer_than("0005")}
+    fill(at_newest, rows)
+    with at_newest.writer.begin() as connection:
+        connection.exec_driver_sql("update place set capacity_ml = 38000 where id = 1")
+    with pytest.raises(WouldLose, match="what a can holds"):
+        go_back(at_newest, "0005")
+    assert revision(at_newest) == newest_revision()
