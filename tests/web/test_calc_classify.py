@@ -64,6 +64,11 @@ BAD: list[tuple[str, list[dict[str, Any]], str]] = [
         "lye",
     ),
     (
+        "estimate and not toxic",
+        [{"name": "lye", "percent": 5, "hazards": [], "ate": {"oral": 50}, "not_acutely_toxic": ["oral"]}],
+        "lye",
+    ),
+    (
         "two estimates of one substance",
         [
             {"name": "lye", "percent": 5, "hazards": [], "ate": {"oral": 50}},

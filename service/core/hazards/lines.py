@@ -78,7 +78,7 @@ def together(one: Ingredient, other: Ingredient) -> Ingredient:
         supplements=tuple(dict.fromkeys((*one.supplements, *other.supplements))),
         ate=ate,
         unknown_acute=(one.unknown_acute | other.unknown_acute) - ate.keys(),
-        not_acutely_toxic=one.not_acutely_toxic & other.not_acutely_toxic,
+        not_acutely_toxic=(one.not_acutely_toxic & other.not_acutely_toxic) - ate.keys(),
         limits=tuple(dict.fromkeys((*one.limits, *other.limits))),
         m_acute=_larger(one.m_acute, other.m_acute),
         m_chronic=_larger(one.m_chronic, other.m_chronic),

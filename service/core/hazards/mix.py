@@ -100,11 +100,11 @@ class Ingredient:
                     "the low end first."
                 )
         for routes, words in ((self.unknown_acute, "not known"), (self.not_acutely_toxic, "not toxic")):
-            both = sorted(route.value for route in routes if route in self.ate and words == "not known")
+            both = sorted(route.value for route in routes if route in self.ate)
             if both:
                 raise Invalid(
-                    f"{self.name}: an estimate is given for {both[0]}, and it is called {words} "
-                    "there. Take one away."
+                    f"{self.name}: an estimate is given for {both[0]}, and it is called {words} there. "
+                    "Take one away."
                 )
         both = sorted(route.value for route in self.unknown_acute & self.not_acutely_toxic)
         if both:
