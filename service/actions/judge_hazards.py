@@ -22,20 +22,30 @@ from service.actions.material_composition import (
     with_own_flash,
 )
 from service.core.findings import Finding, Invalid, Verdict, note, unknown
-from service.core.hazards.classes import Hazard
+from service.core.hazards.classes import Family, Hazard, Route
 from service.core.hazards.classify import Classification, Classified, classify
 from service.core.hazards.label import Label, LabelAsked, LabelFor, make_label, names_on_label
 from service.core.hazards.mix import HUNDRED, Audience, Ingredient, Mix, MixForm
 from service.core.hazards.regimes import Regime
 from service.core.hazards.two_views import Difference, compare, more_severe
-from service.core.material_facts import FlashMethod, review
+from service.core.material_facts import FlashMethod, MaterialFacts, review
 from service.core.materials import Form
 from service.records.hazard_tables import advice_of, mandated_texts
 from service.records.knowledge_compositions import CompositionLine
 from service.records.material_queries import facts_of
 from service.records.materials import Material
+from service.records.substance_facts import HARMLESS
 
 SHEET_YEARS: Final = 5
+_COVERED: Final = frozenset(
+    {"hazards-not-known", "remainder-not-told", "share-not-known", "composition-not-known"}
+)
+_UNKNOWN_TOXICITY: Final = frozenset({f"unknown-{way}-toxicity" for way in ("oral", "dermal", "inhalation")})
+_SETTLED_BY: Final = {
+    "viscosity-not-known": Family.ASPIRATION,
+    "boiling-point-not-known": Family.FLAMMABLE_LIQUID,
+}
+_PLACE: Final = {family: place for place, family in enumerate(Family)}
 _SOLID: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
 
 
@@ -57,6 +67,8 @@ class JudgedHazards:
         ours: what the rules make of its substances.
         classes: of each kind the more severe of both, with reasons.
         verdict: complete only when nothing is missing: only then may a page show that all is told.
+        unknown_acute_percent: per cent by route of which nobody says how poisonous it is; none where the
+            supplier's classes of the whole answer for it.
     """
 
     regime: Regime
@@ -67,32 +79,45 @@ class JudgedHazards:
     differences: tuple[Difference, ...]
     composition: Composition
     verdict: Verdict
+    unknown_acute_percent: dict[Route, Decimal]
 
     @property
     def hazards(self) -> tuple[Hazard, ...]:
         return tuple(one.hazard for one in self.classes)
 
 
-def judge_material(session: Session, material: Material, regime: Regime, today: date) -> JudgedHazards:
-    """The hazards of a material as bought."""
+def judge_material(
+    session: Session, material: Material, regime: Regime, today: date, facts: MaterialFacts | None = None
+) -> JudgedHazards:
+    """The hazards of a material as bought.
+
+    Args:
+        facts: what the book holds of it, where many are judged in one pass; None: read here.
+    """
     composition = composition_as_ingredients(material, regime)
     ours = classify(_mix(material, composition.ingredients), regime)
-    supplier, findings = supplier_classes(material)
+    supplier, unread = supplier_classes(material)
     source = material.hazards_source
     views = compare(supplier or (), ours.classes, source)
-    sheet = _sheet_findings(session, material, regime, today)
-    known = supplier is not None
-    findings += [*sheet, *composition.findings]
-    # What the sheet says of the whole covers what no list says of a part; without a sheet nothing does.
-    covered = {"hazards-not-known", "remainder-not-told", "share-not-known", "composition-not-known"}
-    for finding in ours.verdict:
-        findings.append(finding)
-    if known:
-        findings = [_covered(finding) if finding.code in covered else finding for finding in findings]
-    else:
+    sheet = _sheet_findings(session, material, regime, today, composition, facts)
+    findings = [*unread, *sheet]
+    # What a whole sheet of this law says of the whole covers what no list says of a part; nothing else does.
+    speaks = supplier is not None and not sheet and not unread
+    for finding in (*composition.findings, *(_named(one, material) for one in ours.verdict)):
+        covered = speaks and covered_by_supplier(finding, supplier or ())
+        findings.append(_covered(finding) if covered else finding)
+    if supplier is None and not only_harmless(composition):
         findings.append(_no_supplier(material))
     return JudgedHazards(
-        regime, supplier, source, ours, views.classes, views.differences, composition, Verdict.of(findings)
+        regime,
+        supplier,
+        source,
+        ours,
+        in_order(views.classes),
+        views.differences,
+        composition,
+        Verdict.of(findings),
+        {} if speaks else ours.unknown_acute_percent,
     )
 
 
@@ -116,18 +141,21 @@ def judge_mix(
         composition = composition_as_ingredients(part.material, regime)
         lines += composition.lines
         supplier, unread = supplier_classes(part.material)
-        findings += [*unread, *_sheet_findings(session, part.material, regime, today)]
+        sheet = _sheet_findings(session, part.material, regime, today, composition)
+        findings += [*unread, *sheet]
         scaled = [_scaled(one, part) for one in composition.ingredients]
         told = sum((one.high for one in composition.ingredients), Decimal(0))
         if supplier is None:
-            findings += [_no_supplier(part.material), *composition.findings]
+            findings += [] if only_harmless(composition) else [_no_supplier(part.material)]
+            findings += composition.findings
             if told < HUNDRED:
                 gap = (HUNDRED - told) / HUNDRED
                 name = f"what is not told of {part.material.name}"
                 scaled.append(Ingredient(name, part.low * gap, part.high * gap, None))
             by_material += scaled
         else:
-            findings += [_covered(finding) for finding in composition.findings]
+            speaks = not sheet and not unread
+            findings += [_covered(one) if speaks else one for one in composition.findings]
             # The sheet speaks for those parts that no list knows.
             scaled = [one if one.hazards is not None else replace(one, hazards=()) for one in scaled]
             if told < HUNDRED:
@@ -140,7 +168,7 @@ def judge_mix(
     measured = mix or Mix(tuple(by_substance))
     first = classify(replace(measured, ingredients=tuple(by_substance)), regime)
     second = classify(replace(measured, ingredients=tuple(by_material)), regime)
-    classes = more_severe(first.classes, second.classes)
+    classes = in_order(more_severe(first.classes, second.classes))
     findings += [*first.verdict, *second.verdict]
     return JudgedHazards(
         regime,
@@ -151,6 +179,7 @@ def judge_mix(
         (),
         Composition(tuple(by_substance), tuple(lines), ()),
         Verdict.of(findings),
+        first.unknown_acute_percent,
     )
 
 
@@ -169,7 +198,7 @@ def label_of_judged(
         audience=audience,
         label_for=label_for,
         contains=names_on_label(brought),
-        unknown_acute_percent=judged.ours.unknown_acute_percent,
+        unknown_acute_percent=judged.unknown_acute_percent,
         supplements=judged.ours.supplements,
     )
     return make_label(asked, mandated_texts(), advice_of(judged.regime))
@@ -190,10 +219,46 @@ def _scaled(one: Ingredient, part: Part) -> Ingredient:
     return replace(one, low=one.low * part.low / HUNDRED, high=one.high * part.high / HUNDRED)
 
 
-def _sheet_findings(session: Session, material: Material, regime: Regime, today: date) -> list[Finding]:
+def only_harmless(composition: Composition) -> bool:
+    """Water, or sugar in water: nobody writes a sheet for it, so none is missing."""
+    return bool(composition.lines) and all(line.cas in HARMLESS for line in composition.lines)
+
+
+def _sheet_findings(
+    session: Session,
+    material: Material,
+    regime: Regime,
+    today: date,
+    composition: Composition,
+    facts: MaterialFacts | None = None,
+) -> list[Finding]:
+    if only_harmless(composition):
+        return []
     not_before = today.replace(year=today.year - SHEET_YEARS, day=min(today.day, 28))
-    found = review(facts_of(session, material), regime=regime.value, sheet_not_before=not_before)
+    found = review(facts or facts_of(session, material), regime=regime.value, sheet_not_before=not_before)
     return [one for one in found if one.code.startswith("sheet-")]
+
+
+def covered_by_supplier(finding: Finding, supplier: Sequence[Hazard]) -> bool:
+    """Whether classes of the whole answer what is not known of a part.
+
+    A figure that was not given counts as the worse one; where the supplier names that hazard too, knowing it
+    could not make the class more severe.
+    """
+    if finding.code in _COVERED or finding.code in _UNKNOWN_TOXICITY:
+        return True
+    family = _SETTLED_BY.get(finding.code)
+    return any(hazard.family is family for hazard in supplier)
+
+
+def in_order(classes: Sequence[Classified]) -> tuple[Classified, ...]:
+    """In the order of the standard: physical, health, environment."""
+    return tuple(sorted(classes, key=lambda one: (_PLACE[one.hazard.family], one.hazard.kind[1])))
+
+
+def _named(finding: Finding, material: Material) -> Finding:
+    """A finding about "the mix" of a single bought material, by its name."""
+    return replace(finding, sentence=finding.sentence.replace("of the mix", f"of {material.name}"))
 
 
 def _no_supplier(material: Material) -> Finding:

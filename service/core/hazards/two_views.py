@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from service.core.hazards.classes import Hazard
+from service.core.hazards.classes import Hazard, most_severe
 from service.core.hazards.classify import Classified
 from service.core.hazards.reasons import Because
 from service.core.sources import Provenance
@@ -23,6 +23,7 @@ class Differs(StrEnum):
     ONLY_OURS = "only our calculation says it"
     SUPPLIER_WORSE = "the supplier's is the more severe"
     OURS_WORSE = "ours is the more severe"
+    OTHER_WORDS = "as severe, with other organs or effects"
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def compare(supplier: Sequence[Hazard], ours: Sequence[Classified], source: str)
     """Of each kind of hazard the more severe of both; ``source``: where the supplier's classes were copied
     from.
     """
-    theirs = {hazard.kind: hazard for hazard in sorted(supplier, key=lambda one: -one.rank)}
+    theirs = {hazard.kind: hazard for hazard in most_severe(list(supplier))}
     mine = {one.hazard.kind: one for one in ours}
     classes: list[Classified] = []
     differences: list[Difference] = []
@@ -62,23 +63,27 @@ def compare(supplier: Sequence[Hazard], ours: Sequence[Classified], source: str)
             if told.rank != counted.hazard.rank:
                 worse = Differs.SUPPLIER_WORSE if told.rank < counted.hazard.rank else Differs.OURS_WORSE
                 differences.append(Difference(told, counted.hazard, worse))
+            elif (set(told.organs), told.code) != (set(counted.hazard.organs), counted.hazard.code):
+                differences.append(Difference(told, counted.hazard, Differs.OTHER_WORDS))
             keep_told = told.rank <= counted.hazard.rank
             reasons = (_by_supplier(source), *counted.because) if keep_told else counted.because
-            classes.append(Classified(told if keep_told else counted.hazard, reasons))
+            (kept,) = most_severe([told, counted.hazard])
+            classes.append(Classified(kept, reasons))
     return TwoViews(tuple(classes), tuple(differences))
 
 
 def more_severe(one: Sequence[Classified], other: Sequence[Classified]) -> tuple[Classified, ...]:
-    """Two calculations of the same mix as one: of each kind the more severe, reasons of equals together."""
+    """Two calculations of the same mix as one: of each kind the more severe; of equals reasons, organs and
+    effects together.
+    """
     best = {item.hazard.kind: item for item in one}
     for item in other:
         held = best.get(item.hazard.kind)
         if held is None or item.hazard.rank < held.hazard.rank:
             best[item.hazard.kind] = item
         elif item.hazard.rank == held.hazard.rank:
-            best[item.hazard.kind] = Classified(
-                held.hazard, tuple(dict.fromkeys((*held.because, *item.because)))
-            )
+            (both,) = most_severe([held.hazard, item.hazard])
+            best[item.hazard.kind] = Classified(both, tuple(dict.fromkeys((*held.because, *item.because))))
     return tuple(best.values())
 
 
