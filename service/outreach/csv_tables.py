@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from sqlmodel import Session, col, select
 
+from service.core.chemicals_list import ListedChemical
 from service.core.containers import AmountKnown, Condition
 from service.core.materials import KIND_WORDS, Basis
 from service.core.quantities import show_amount
@@ -41,6 +42,10 @@ EVENT_HEADER: Final = (
 )  # fmt: skip
 RAG_HEADER: Final = (
     "entry", "happened", "recorded", "load", "what", "who", "body", "hash before", "hash",
+)  # fmt: skip
+CHEMICALS_HEADER: Final = (
+    "material", "maker", "CAS number", "law", "signal word", "hazard classes", "sheet", "sheet date", "where",
+    "containers", "amount", "complete",
 )  # fmt: skip
 _UNITS: Final = {Basis.MASS: "mg", Basis.VOLUME: "microlitre", Basis.PIECES: "piece"}
 _PART: Final = 1000
@@ -184,4 +189,17 @@ def rag_log_rows(session: Session) -> Iterator[Sequence[Cell]]:
         yield (
             row.id, row.happened_at, row.recorded_at, row.load_id, row.kind, person, row.body, row.prev_hash,
             row.hash,
+        )  # fmt: skip
+
+
+def chemical_rows(found: Iterable[ListedChemical], law: str) -> Iterator[Sequence[Cell]]:
+    """The list of hazardous chemicals. What is not known says so: an empty cell could be read as none."""
+    yield CHEMICALS_HEADER
+    for one in found:
+        none = "examined, none" if one.complete else "not known"
+        yield (
+            one.name, one.maker, one.cas, law, one.signal or ("none" if one.complete else "not known"),
+            "; ".join(one.classes) or none, "yes" if one.sheet else "none", one.sheet_date,
+            "; ".join(place or "not known" for place in one.places), one.containers,
+            one.amount or "not known", "yes" if one.complete else f"no, {one.lacks} facts missing",
         )  # fmt: skip

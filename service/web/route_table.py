@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.web.routes import ageing, calculators, coming_in, containers, doors, mixing, work
+from service.web.routes import ageing, calculators, coming_in, containers, doors, hazards, mixing, work
 from service.web.routes.row import RouteRow
 
 SUBJECTS: Final = (
@@ -16,6 +16,7 @@ SUBJECTS: Final = (
     coming_in,
     containers,
     doors,
+    hazards,
     mixing,
     work,
 )

@@ -111,6 +111,7 @@ def store(
         "may_receive": may(actor.role, Permission.RECEIVE),
         "ways": [
             ("Materials", "/materials"),
+            ("Hazardous chemicals", "/hazards/store"),
             ("Places", "/places"),
             ("How long things keep", "/policies"),
         ],

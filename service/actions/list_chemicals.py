@@ -1,0 +1,120 @@
+"""The store's list of hazardous chemicals: every material that is present, judged in one pass."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Final
+
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from service.actions.judge_hazards import JudgedHazards, judge_material
+from service.core.chemicals_list import ListedChemical
+from service.core.containers import AmountKnown, ContainerState
+from service.core.findings import Severity
+from service.core.hazards.label import signal_word
+from service.core.hazards.regimes import Regime
+from service.core.material_facts import MaterialFacts
+from service.core.quantities import show_amount
+from service.records.material_queries import facts_of_all
+from service.records.material_search import all_places, path_of
+from service.records.materials import Material
+from service.records.stock import Container
+
+MOST_LISTED: Final = 3000
+# An empty can keeps its hazards until nothing of it is left to breathe.
+PRESENT: Final = (ContainerState.SEALED, ContainerState.OPEN, ContainerState.EMPTY)
+
+
+@dataclass
+class _Stock:
+    """What is there of one material, from all its containers."""
+
+    containers: int = 0
+    measured: int = 0
+    not_measured: int = 0
+    about: bool = False
+    places: set[int | None] = field(default_factory=set)
+
+
+def hazardous_chemicals(session: Session, regime: Regime, today: date) -> list[ListedChemical]:
+    """Every material with a container in the store, by name: at most 3000.
+
+    Costs a handful of queries however many containers there are; they are counted by the database.
+    """
+    stock = _stock(session)
+    present = select(Container.material_id).where(col(Container.state).in_(PRESENT)).distinct()
+    materials = session.exec(
+        select(Material)
+        .where(col(Material.id).in_(present))
+        .order_by(func.lower(col(Material.name)), col(Material.id))
+        .limit(MOST_LISTED)
+    ).all()
+    places = all_places(session)
+    rows = []
+    for material, facts in zip(materials, facts_of_all(session, materials), strict=True):
+        judged = judge_material(session, material, regime, today, facts)
+        held = stock[material.id or 0]
+        paths = {path_of(places.get(number or 0), places) or None for number in held.places}
+        where = tuple(sorted(paths, key=lambda one: (one is not None, one or "")))
+        rows.append(_row(material, facts, judged, held, where))
+    return rows
+
+
+def _row(
+    material: Material,
+    facts: MaterialFacts,
+    judged: JudgedHazards,
+    held: _Stock,
+    where: tuple[str | None, ...],
+) -> ListedChemical:
+    signal = signal_word(judged.hazards)
+    assert material.id is not None
+    return ListedChemical(
+        material_id=material.id,
+        name=material.name,
+        maker=material.maker,
+        cas=material.cas,
+        classes=tuple(hazard.text for hazard in judged.hazards),
+        signal=signal.value if signal else "",
+        sheet=facts.sheet is not None,
+        sheet_date=facts.sheet.date if facts.sheet else None,
+        places=where,
+        containers=held.containers,
+        amount=_amount(material, held),
+        lacks=sum(one.severity is Severity.UNKNOWN for one in judged.verdict),
+    )
+
+
+def _amount(material: Material, held: _Stock) -> str | None:
+    """ "about 3 kg, 2 not measured"; None when not one container was measured."""
+    if material.basis is None or held.not_measured == held.containers:
+        return None
+    words = ("about " if held.about else "") + show_amount(held.measured, material.basis)
+    return f"{words}, {held.not_measured} not measured" if held.not_measured else words
+
+
+def _stock(session: Session) -> defaultdict[int, _Stock]:
+    found: defaultdict[int, _Stock] = defaultdict(_Stock)
+    counted = (
+        select(  # type: ignore[call-overload]  # more columns than its types foresee
+            Container.material_id,
+            Container.place_id,
+            Container.balance_known,
+            func.count(),
+            func.count(col(Container.balance)),
+            func.sum(col(Container.balance)),
+        )
+        .where(col(Container.state).in_(PRESENT))
+        .group_by(Container.material_id, Container.place_id, Container.balance_known)
+    )
+    for material_id, place_id, known, number, with_balance, total in session.exec(counted):
+        held = found[material_id]
+        held.containers += number
+        held.not_measured += number - with_balance
+        held.measured += int(total or 0)
+        held.about = held.about or (known is AmountKnown.ESTIMATED and with_balance > 0)
+        held.places.add(place_id)
+    return found

@@ -1,0 +1,16 @@
+"""Hazards of materials, mixes and the store."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from service.core.access import Permission
+from service.web.routes.row import RouteRow, row
+
+_ALL = Permission.SEE_HAZARDS
+
+ROWS: Final[tuple[RouteRow, ...]] = (
+    row("GET", "/materials/{material_id}/hazards", _ALL, "the hazards of a material are for everybody"),
+    row("GET", "/hazards/store", Permission.SEE_STORE, "what is present, for the inspector"),
+    row("GET", "/hazards/store.csv", Permission.SEE_STORE, "the same, to save"),
+)
