@@ -32,7 +32,7 @@ from service.core.material_facts import FlashMethod, MaterialFacts, review
 from service.core.materials import Form
 from service.records.hazard_tables import advice_of, mandated_texts
 from service.records.knowledge_compositions import CompositionLine
-from service.records.material_queries import facts_of
+from service.records.material_queries import facts_of, own_facts
 from service.records.materials import Material
 from service.records.substance_facts import HARMLESS
 
@@ -162,7 +162,7 @@ def judge_mix(
                 gap = (HUNDRED - told) / HUNDRED
                 name = f"the rest of {part.material.name}"
                 scaled.append(Ingredient(name, part.low * gap, part.high * gap, ()))
-            whole = Ingredient(part.material.name, part.low, part.high, supplier)
+            whole = Ingredient(_called(part, parts), part.low, part.high, supplier)
             by_material.append(with_own_flash(whole, part.material))
         by_substance += [with_own_flash(one, part.material, composition) for one in scaled]
     measured = mix or Mix(tuple(by_substance))
@@ -215,6 +215,13 @@ def _mix(material: Material, ingredients: tuple[Ingredient, ...]) -> Mix:
     )
 
 
+def _called(part: Part, parts: Sequence[Part]) -> str:
+    """The name of a material; with its number where another of that name is in the mix."""
+    name = part.material.name
+    alike = {one.material.id for one in parts if one.material.name.casefold() == name.casefold()}
+    return name if len(alike) == 1 else f"{name}, number {part.material.id}"
+
+
 def _scaled(one: Ingredient, part: Part) -> Ingredient:
     return replace(one, low=one.low * part.low / HUNDRED, high=one.high * part.high / HUNDRED)
 
@@ -235,7 +242,9 @@ def _sheet_findings(
     if only_harmless(composition):
         return []
     not_before = today.replace(year=today.year - SHEET_YEARS, day=min(today.day, 28))
-    found = review(facts or facts_of(session, material), regime=regime.value, sheet_not_before=not_before)
+    # Published facts that nobody has taken into the books have no sheet, and no number to ask by.
+    held = facts or (own_facts(material) if material.id is None else facts_of(session, material))
+    found = review(held, regime=regime.value, sheet_not_before=not_before)
     return [one for one in found if one.code.startswith("sheet-")]
 
 

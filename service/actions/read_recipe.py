@@ -62,13 +62,18 @@ def read_line(session: Session, actor: Actor, asked: LineAsked, number: int) -> 
         words = f"Choose the material of line {number + 1} from the list."
         raise Invalid(words, {f"material_{number}": words})
     try:
-        return _read(session, actor, material, asked)
+        return read_line_of(session, actor, material, asked)
     except Invalid as wrong:
         wrong.errors = {f"amount_{number}": wrong.sentence}
         raise
 
 
-def _read(session: Session, actor: Actor, material: Material, asked: LineAsked) -> LineRead:
+def read_line_of(session: Session, actor: Actor, material: Material, asked: LineAsked) -> LineRead:
+    """What is written of a material that is at hand already, also one that is in no book.
+
+    Raises:
+        Ambiguous, Invalid.
+    """
     most = most_to_suit(asked.amount)
     written = read_for(session, actor, material, most if most is not None else asked.amount)
     text, note = _kept_text(session, material, asked.amount, written), asked.note.strip()

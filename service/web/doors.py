@@ -38,6 +38,7 @@ from service.web.pages import (
     devices,
     duties,
     finish_batch,
+    hazard_mix,
     hazard_store,
     health,
     heat_lesson,
@@ -61,6 +62,7 @@ from service.web.pages import (
     rag_log,
     rags,
     receive,
+    recipe_hazards,
     recipes,
     shop,
     sign_in,
@@ -117,6 +119,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     material_facts.router,
     material_hazards.router,
     hazard_store.router,
+    hazard_mix.router,
     material_sheets.router,
     places.router,
     # The fixed addresses of stock-take and list come before /receive/{material_id}.
@@ -137,6 +140,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     # /recipes/new comes before /recipes/{recipe_id}.
     write_recipe.router,
     recipes.router,
+    recipe_hazards.router,
     check_mix.router,
     start_batch.router,
     bench.router,

@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Final
 
-from service.actions.judge_hazards import JudgedHazards, label_of_judged
+from service.actions.judge_hazards import JudgedHazards, Part, label_of_judged
 from service.core.findings import Severity, Verdict
 from service.core.hazards.classes import Hazard
 from service.core.hazards.label import PICTOGRAM_WORDS, LabelFor
-from service.core.hazards.mix import Audience
+from service.core.hazards.mix import HUNDRED, Audience
 from service.core.hazards.reasons import Because, shown
 from service.core.hazards.regimes import RULES, Regime
 from service.core.hazards.statements import Statement
@@ -55,6 +55,18 @@ PARTS: Final = [
     {"key": "classes", "label": "Classes, and who says so"},
     {"key": "source", "label": "Source of the share"},
 ]
+MIX_PARTS: Final = [
+    {"key": "name", "label": "Substance"},
+    {"key": "cas", "label": "CAS number"},
+    {"key": "share", "label": "Per cent of the mix", "number": True},
+    {"key": "classes", "label": "Classes that were reckoned with"},
+]
+MIX_ROWS: Final = [
+    {"key": "name", "label": "Material"},
+    {"key": "written", "label": "As written"},
+    {"key": "share", "label": "Per cent by mass", "number": True},
+]
+MIX_COLUMNS: Final = {"reasons": REASONS, "estimates": ESTIMATES, "parts": MIX_PARTS, "rows": MIX_ROWS}
 _ROUTES: Final = {
     "oral": "swallowed",
     "dermal": "through the skin",
@@ -130,7 +142,7 @@ def view_hazards(judged: JudgedHazards, *, whole: bool) -> HazardView:
             }
             for one in judged.ours.acute.estimates
         ],
-        parts=_parts(judged),
+        parts=_parts(judged) if whole else _mix_parts(judged),
     )  # fmt: skip
 
 
@@ -263,6 +275,42 @@ def _classes(line: CompositionLine, regime: Regime) -> dict[str, Any] | str | No
     if not said.classes:
         return "examined, none"
     return {"lines": [f"{class_words(one.hazard)}: {'; '.join(one.lists)}" for one in said.classes]}
+
+
+def mix_rows(parts: Sequence[Part], written: Sequence[str]) -> list[dict[str, Any]]:
+    """The materials of a mix, each with what was written and its share; rounded for reading only."""
+    return [
+        {
+            "name": {"href": f"/materials/{part.material.id}/hazards", "words": part.material.name}
+            if part.material.id
+            else f"{part.material.name} (published facts)",
+            "written": words,
+            "share": _span(part.low, part.high),
+        }
+        for part, words in zip(parts, written, strict=True)
+    ]
+
+
+def _span(low: Decimal, high: Decimal) -> str | None:
+    if low == 0 and high == HUNDRED:
+        return None
+    return share_words(shown(low), shown(high))
+
+
+def _mix_parts(judged: JudgedHazards) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": one.name,
+            "cas": one.cas or None,
+            "share": _span(one.low, one.high),
+            "classes": None
+            if one.hazards is None
+            else {"lines": list(dict.fromkeys(class_words(hazard) for hazard in one.hazards))}
+            if one.hazards
+            else "none named",
+        }
+        for one in judged.composition.ingredients
+    ]
 
 
 def _source(key: str) -> str:

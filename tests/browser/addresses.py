@@ -103,6 +103,7 @@ _BATCH_FOR = {
     "/bench/{batch_id}/start": BatchState.SET_ASIDE,
     "/bench/{batch_id}/finish": BatchState.RUNNING,
     "/bench/{batch_id}/give-up": BatchState.RUNNING,
+    "/bench/{batch_id}/hazards": BatchState.FINISHED,
 }
 
 

@@ -12,7 +12,8 @@ from service.actions.judge_hazards import judge_material
 from service.actions.set_up_shop import REGIMES
 from service.core.access import Permission, may
 from service.core.hazards.regimes import Regime
-from service.records.material_queries import sheets_of, the_material
+from service.core.material_facts import facts_self_heating
+from service.records.material_queries import own_facts, sheets_of, the_material
 from service.records.materials import Material
 from service.records.mixing import Recipe
 from service.records.shop import ShopProfile
@@ -63,6 +64,7 @@ def hazards(
             "v": view_hazards(judged, whole=True),
             "columns": COLUMNS,
             "laws": laws(f"/materials/{material_id}/hazards?law=", chosen, own),
+            "heats": facts_self_heating(own_facts(material)),
             "whole": _facts(session, material),
             "supplier_said": _supplier_said(material),
             "recipe": _recipe_of(session, material_id) if may(actor.role, Permission.SEE_STORE) else None,

@@ -8,9 +8,14 @@ from service.core.access import Permission
 from service.web.routes.row import RouteRow, row
 
 _ALL = Permission.SEE_HAZARDS
+_BATCH = (Permission.SEE_STORE, Permission.SEE_OWN_JOB)
 
 ROWS: Final[tuple[RouteRow, ...]] = (
     row("GET", "/materials/{material_id}/hazards", _ALL, "the hazards of a material are for everybody"),
+    row("GET", "/hazards/mix", _ALL, "touches no stock"),
+    row("POST", "/hazards/mix", _ALL, "touches no stock"),
+    row("GET", "/recipes/{recipe_id}/hazards", Permission.SEE_STORE, "as the recipe itself"),
+    row("GET", "/bench/{batch_id}/hazards", _BATCH, "one batch; a student finds only those of their jobs"),
     row("GET", "/hazards/store", Permission.SEE_STORE, "what is present, for the inspector"),
     row("GET", "/hazards/store.csv", Permission.SEE_STORE, "the same, to save"),
 )

@@ -1,0 +1,262 @@
+"""Shares by mass of the materials of a mix, from amounts as the bench writes them, and its hazards.
+
+What is not known of an amount makes that material anything from nothing to the whole: the worse end counts,
+and the answer is not complete.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from math import ceil, floor
+from typing import Final
+
+from sqlmodel import Session
+
+from service.actions.describe_material import published_entry
+from service.actions.judge_hazards import JudgedHazards, Part, judge_mix
+from service.actions.read_amount import densities_of
+from service.actions.read_recipe import LineRead
+from service.core.findings import Finding, Invalid, unknown, warn
+from service.core.hazards.classes import Family
+from service.core.hazards.mix import HUNDRED, Ingredient, Mix, MixForm
+from service.core.hazards.regimes import Regime
+from service.core.material_entry import columns
+from service.core.materials import Basis, Form
+from service.core.quantities import CannotMeet, meeting_density
+from service.records.knowledge import known
+from service.records.materials import Material
+from service.records.mixing import RecipeLineRow, RecipeVersion
+from service.records.mixing_queries import additions_of, lines_of, returns_of
+
+# Shares are rounded to so many places of a per cent, the upper end up, the lower end down.
+_PLACES: Final = 4
+_Span = tuple[Fraction, Fraction]
+
+
+@dataclass(frozen=True)
+class MixShares:
+    """Each line's share of the whole, in the order of the lines, and what could not be worked out."""
+
+    parts: tuple[Part, ...]
+    findings: tuple[Finding, ...]
+
+
+def shares_by_mass(lines: Sequence[LineRead], shares_by: Basis | None = None) -> MixShares:
+    """The share by mass of each line, lowest and highest.
+
+    Args:
+        shares_by: how parts and per cent are measured where a line does not say it; None = by mass.
+
+    Raises Invalid where per cent add up to more than 100, or there is no line.
+    """
+    if not lines:
+        raise Invalid("Name at least one material with its amount.")
+    found: list[Finding] = []
+    in_shares = any(line.share is not None for line in lines)
+    in_percent = in_shares and all(line.percent for line in lines if line.share is not None)
+    weights = [_weight(line, in_shares, in_percent, shares_by, found) for line in lines]
+    by_mass = all((line.share_by or shares_by) in (None, Basis.MASS) for line in lines if line.share)
+    spans = _of_hundred(weights) if in_percent and by_mass else _of_each_other(weights)
+    parts = tuple(
+        Part(line.material, _percent(low, up=low == high), _percent(high, up=True))
+        for line, (low, high) in zip(lines, spans, strict=True)
+    )
+    return MixShares(parts, tuple(found))
+
+
+def judge_lines(
+    session: Session, lines: Sequence[LineRead], regime: Regime, today: date, *,
+    shares_by: Basis | None = None, measured: Mix | None = None,
+) -> tuple[JudgedHazards, MixShares]:  # fmt: skip
+    """The hazards of a mix of these lines.
+
+    Args:
+        measured: what is known of the whole; its ingredients and its form are not looked at.
+
+    Raises Invalid.
+    """
+    shares = shares_by_mass(lines, shares_by)
+    nothing = Mix((Ingredient("the mix", HUNDRED, HUNDRED, None),))
+    whole = replace(measured or nothing, form=form_of(lines))
+    judged = judge_mix(session, shares.parts, regime, whole, today)
+    said = _said_not_to_flash(judged) if whole.does_not_flash else ()
+    return replace(judged, verdict=judged.verdict + [*shares.findings, *said]), shares
+
+
+def form_of(lines: Sequence[LineRead]) -> MixForm:
+    """Dry only where everything in it is: one liquid, and the rules for liquids hold."""
+    dry = all(line.material.form in (Form.POWDER, Form.SOLID, Form.PIECES) for line in lines)
+    return MixForm.SOLID if dry else MixForm.LIQUID
+
+
+def _said_not_to_flash(judged: JudgedHazards) -> list[Finding]:
+    burning = [
+        one.name
+        for one in judged.composition.ingredients
+        if any(hazard.family is Family.FLAMMABLE_LIQUID for hazard in one.hazards or ())
+    ]
+    words = "It was said that the mix has no flash point. These in it are flammable, so have it tested: "
+    names = ", ".join(dict.fromkeys(burning))
+    return [warn("said-not-to-flash", f"{words}{names}.", "UN GHS 2.6")] if burning else []
+
+
+def lines_of_recipe(session: Session, version: RecipeVersion) -> list[LineRead]:
+    """The lines of one version of a recipe as they were written."""
+    return [_of_row(row, material, version) for row, material in lines_of(session, version.id or 0)]
+
+
+def lines_of_batch(session: Session, batch_id: int) -> list[LineRead]:
+    """What really went into a batch, material by material, less what was put back."""
+    together: dict[int, LineRead] = {}
+    for one in additions_of(session, batch_id):
+        if one.reversed:
+            continue
+        line = LineRead(
+            one.material, one.row.written, low=one.row.amount, high=one.row.amount, basis=one.row.basis
+        )
+        held = together.get(one.row.material_id)
+        together[one.row.material_id] = line if held is None else _added(held, line)
+    for movement, material in returns_of(session, batch_id):
+        held = together.get(material.id or 0)
+        if held is not None and held.high is not None:
+            left = None if movement.change is None else max(held.high - abs(movement.change), 0)
+            written = f"{held.written}, less what came back"
+            together[material.id or 0] = replace(held, low=left, high=left, written=written)
+    return [line for line in together.values() if line.high != 0]
+
+
+def material_of_published(key: str) -> Material:
+    """A published row as a material that is in no book.
+
+    Raises Invalid for a key that is not published.
+    """
+    row = known(key)
+    if row is None:
+        raise Invalid("Choose a material from the list.")
+    cas = "; ".join(row.cas)
+    return Material(
+        name=row.name,
+        kind=row.kind,
+        form=row.form,
+        known_key=row.key,
+        cas=cas,
+        **columns(published_entry(row)),
+    )
+
+
+def _of_row(row: RecipeLineRow, material: Material, version: RecipeVersion) -> LineRead:
+    share = None
+    if row.share_low is not None and row.share_high is not None:
+        share = row.share_low, row.share_high
+    return LineRead(
+        material,
+        row.written,
+        low=row.low,
+        high=row.high,
+        basis=row.basis,
+        share=share,
+        share_by=version.shares_by,
+        percent=row.unit_key == "percent",
+        to_suit=row.to_suit,
+    )
+
+
+def _added(one: LineRead, other: LineRead) -> LineRead:
+    written = ", ".join(words for words in (one.written, other.written) if words)
+    if one.basis is not other.basis or one.high is None or other.high is None:
+        return replace(one, written=written, low=None, high=None)
+    total = one.high + other.high
+    return replace(one, written=written, low=total, high=total)
+
+
+def _weight(
+    line: LineRead, in_shares: bool, in_percent: bool, shares_by: Basis | None, found: list[Finding]
+) -> _Span | None:
+    """What a line weighs beside the others; None = not known, and a finding says why."""
+    name = line.material.name
+    if in_shares and (line.share is None or (line.percent and not in_percent)):
+        if line.to_suit and line.high is None:
+            found.append(_to_suit(name))
+        else:
+            words = f"{name} is not written in the same way as the others: write all lines as amounts, all "
+            words += "in parts, or all in per cent. Until then it counts as anything up to the whole."
+            found.append(unknown("shares-and-amounts", words, about=name))
+        return None
+    if line.share is not None:
+        low, high = line.share
+        measured_by = line.share_by or shares_by or Basis.MASS
+        return _by_density(line, measured_by, (Fraction(low), Fraction(high)), found)
+    if line.high is None or line.basis is None:
+        found.append(_to_suit(name) if line.to_suit else _no_amount(name))
+        return None
+    low_end = Fraction(0) if line.to_suit else Fraction(line.low if line.low is not None else line.high)
+    return _by_density(line, line.basis, (low_end, Fraction(line.high)), found)
+
+
+def _by_density(line: LineRead, basis: Basis, span: _Span, found: list[Finding]) -> _Span | None:
+    if basis is Basis.MASS:
+        return span
+    material = line.material
+    try:
+        low, high, _ = meeting_density(
+            basis, Basis.MASS, densities_of(material), form=material.form, name=material.name
+        )
+    except CannotMeet as lack:
+        found.append(lack.finding)
+        return None
+    return span[0] * Fraction(low), span[1] * Fraction(high)
+
+
+def _of_hundred(percents: Sequence[_Span | None]) -> list[_Span]:
+    """Shares in per cent as they are; what is not known is at most what the others leave."""
+    least = sum((span[0] for span in percents if span), Fraction(0))
+    if least > 100 + Fraction(1, 2):
+        raise Invalid(f"The per cent add up to {float(least):g}, more than 100. Look at the largest first.")
+    rest = max(100 - least, Fraction(0))
+    return [(min(span[0], Fraction(100)), min(span[1], Fraction(100))) if span else (Fraction(0), rest)
+            for span in percents]  # fmt: skip
+
+
+def _of_each_other(weights: Sequence[_Span | None]) -> list[_Span]:
+    """A line is largest when it takes its upper end and all others their lower one."""
+    told = [span for span in weights if span]
+    least = sum((span[0] for span in told), Fraction(0))
+    most = sum((span[1] for span in told), Fraction(0))
+    if most == 0 and len(told) == len(weights):
+        raise Invalid("The amounts add up to nothing. Write how much of each.")
+    all_told = len(told) == len(weights)
+    spans: list[_Span] = []
+    for span in weights:
+        if span is None:
+            spans.append((Fraction(0), Fraction(100)))
+            continue
+        low, high = span
+        whole_high, whole_low = high + least - low, low + most - high
+        spans.append(
+            (
+                100 * low / whole_low if all_told and whole_low else Fraction(0),
+                100 * high / whole_high if whole_high else Fraction(0),
+            )
+        )
+    return spans
+
+
+def _percent(share: Fraction, *, up: bool) -> Decimal:
+    whole = ceil(share * 10**_PLACES) if up else floor(share * 10**_PLACES)
+    return min(Decimal(whole).scaleb(-_PLACES).normalize(), HUNDRED)
+
+
+def _to_suit(name: str) -> Finding:
+    words = f"{name} goes in to suit, and nobody wrote the most. It counts as anything up to the whole: "
+    return unknown("no-upper-amount", words + "write “to suit, at most …”.", about=name)
+
+
+def _no_amount(name: str) -> Finding:
+    words = f"How much {name} went in is not known. It counts as anything up to the whole: weigh it."
+    return unknown("amount-not-known", words, about=name)
+
+
