@@ -84,7 +84,7 @@ def judge_lines(
     whole = replace(measured or nothing, form=form_of(lines))
     judged = judge_mix(session, shares.parts, regime, whole, today)
     said = _said_not_to_flash(judged) if whole.does_not_flash else ()
-    return replace(judged, verdict=judged.verdict + [*shares.findings, *said]), shares
+    return replace(judged, verdict=[*judged.verdict, *shares.findings, *said]), shares
 
 
 def form_of(lines: Sequence[LineRead]) -> MixForm:
