@@ -30,6 +30,7 @@ from service.core.hazards.regimes import Regime
 from service.core.hazards.two_views import Difference, compare, more_severe
 from service.core.material_facts import FlashMethod, MaterialFacts, review
 from service.core.materials import Form
+from service.records.components import MaterialComponent, components_of, components_of_all
 from service.records.hazard_tables import advice_of, mandated_texts
 from service.records.knowledge_compositions import CompositionLine
 from service.records.material_queries import facts_of, own_facts
@@ -87,14 +88,18 @@ class JudgedHazards:
 
 
 def judge_material(
-    session: Session, material: Material, regime: Regime, today: date, facts: MaterialFacts | None = None
-) -> JudgedHazards:
+    session: Session, material: Material, regime: Regime, today: date, *,
+    facts: MaterialFacts | None = None, own: Sequence[MaterialComponent] | None = None,
+) -> JudgedHazards:  # fmt: skip
     """The hazards of a material as bought.
 
     Args:
-        facts: what the book holds of it, where many are judged in one pass; None: read here.
+        facts, own: what the book holds of it and of its components, where many are judged in one pass;
+            None: read here.
     """
-    composition = composition_as_ingredients(material, regime)
+    if own is None:
+        own = components_of(session, material.id) if material.id is not None else ()
+    composition = composition_as_ingredients(material, regime, own)
     ours = classify(_mix(material, composition.ingredients), regime)
     supplier, unread = supplier_classes(material)
     source = material.hazards_source
@@ -137,8 +142,9 @@ def judge_mix(
     by_material: list[Ingredient] = []
     findings: list[Finding] = []
     lines: list[CompositionLine] = []
+    own = components_of_all(session, [part.material.id for part in parts if part.material.id is not None])
     for part in parts:
-        composition = composition_as_ingredients(part.material, regime)
+        composition = composition_as_ingredients(part.material, regime, own.get(part.material.id or 0, ()))
         lines += composition.lines
         supplier, unread = supplier_classes(part.material)
         sheet = _sheet_findings(session, part.material, regime, today, composition)

@@ -18,6 +18,7 @@ from service.core.hazards.label import signal_word
 from service.core.hazards.regimes import Regime
 from service.core.material_facts import MaterialFacts
 from service.core.quantities import show_amount
+from service.records.components import components_of_all
 from service.records.material_queries import facts_of_all
 from service.records.material_search import all_places, path_of
 from service.records.materials import Material
@@ -53,9 +54,11 @@ def hazardous_chemicals(session: Session, regime: Regime, today: date) -> list[L
         .limit(MOST_LISTED)
     ).all()
     places = all_places(session)
+    own = components_of_all(session, [material.id for material in materials if material.id is not None])
     rows = []
     for material, facts in zip(materials, facts_of_all(session, materials), strict=True):
-        judged = judge_material(session, material, regime, today, facts)
+        mine = own.get(material.id or 0, [])
+        judged = judge_material(session, material, regime, today, facts=facts, own=mine)
         held = stock[material.id or 0]
         paths = {path_of(places.get(number or 0), places) or None for number in held.places}
         where = tuple(sorted(paths, key=lambda one: (one is not None, one or "")))

@@ -11,13 +11,20 @@ from decimal import Decimal
 from typing import Final
 
 from service.core.findings import Finding, Invalid, unknown
-from service.core.hazards.classes import Family, Hazard
+from service.core.hazards.classes import Family, Hazard, most_severe
 from service.core.hazards.flammable import flash_category
 from service.core.hazards.mix import HUNDRED, Ingredient
 from service.core.hazards.read_class import read_class
 from service.core.hazards.regimes import Regime
+from service.core.sources import Grade
+from service.records.components import MaterialComponent
 from service.records.knowledge import load_known_materials
-from service.records.knowledge_compositions import CompositionLine, Role, composition_of
+from service.records.knowledge_compositions import (
+    CompositionLine,
+    Role,
+    composition_of,
+    own_flash_numbers,
+)
 from service.records.materials import Material
 from service.records.substance_facts import listed, substance_ingredient
 
@@ -52,12 +59,34 @@ def supplier_classes(material: Material) -> tuple[tuple[Hazard, ...] | None, lis
     return tuple(dict.fromkeys(read)), findings
 
 
-def composition_as_ingredients(material: Material, regime: Regime) -> Composition:
-    """The substances of a material with their shares of it, from the published compositions.
+def own_lines(rows: Sequence[MaterialComponent]) -> tuple[CompositionLine, ...]:
+    """The shop's own lines as a composition: each adds up, and its source is what the keeper wrote."""
+    return tuple(
+        CompositionLine(
+            material="",
+            substance=row.name,
+            cas=row.cas or None,
+            low=row.low,
+            high=row.high,
+            role=Role.PART,
+            own_flash=row.cas in own_flash_numbers(),
+            source=(row.source,),
+            grade=Grade.VENDOR,
+            note=row.note,
+            classes=None if row.hazards is None else tuple(str(one) for one in row.hazards),
+        )
+        for row in rows
+    )
+
+
+def composition_as_ingredients(
+    material: Material, regime: Regime, own: Sequence[MaterialComponent] = ()
+) -> Composition:
+    """The substances of a material with their shares of it, from the shop's own lines, else as published.
 
     A share nobody publishes counts up to what the others leave. Of alternatives in one jar the worst counts.
     """
-    lines = composition_of(material.known_key or "")
+    lines = own_lines(own) or composition_of(material.known_key or "")
     if not lines and material.cas:
         lines = _by_number(material)
     if not lines:
@@ -111,11 +140,22 @@ def _by_number(material: Material) -> tuple[CompositionLine, ...]:
 def _substance(
     line: CompositionLine, share: tuple[Decimal, Decimal], regime: Regime, benzene: Decimal | None
 ) -> Ingredient:
+    told = _told(line)
     if line.cas is None:
-        return Ingredient(line.substance, *share, None)
-    return substance_ingredient(
+        return Ingredient(line.substance, *share, told)
+    one = substance_ingredient(
         line.substance, line.cas, share, regime, without_flammable=line.own_flash, benzene_percent=benzene
     )
+    if told is None:
+        return one
+    # The sheet of this very material and the lists together: of each kind the more severe.
+    return replace(one, hazards=tuple(most_severe([*told, *(one.hazards or ())])))
+
+
+def _told(line: CompositionLine) -> tuple[Hazard, ...] | None:
+    if line.classes is None:
+        return None
+    return tuple(hazard for written in line.classes for hazard in read_class(written).hazards)
 
 
 def with_own_flash(one: Ingredient, material: Material, composition: Composition | None = None) -> Ingredient:

@@ -20,7 +20,7 @@ from service.actions.describe_material import published_entry
 from service.actions.judge_hazards import JudgedHazards, Part, judge_mix
 from service.actions.read_amount import densities_of
 from service.actions.read_recipe import LineRead
-from service.core.findings import Finding, Invalid, unknown, warn
+from service.core.findings import Finding, Invalid, Verdict, unknown, warn
 from service.core.hazards.classes import Family
 from service.core.hazards.mix import HUNDRED, Ingredient, Mix, MixForm
 from service.core.hazards.regimes import Regime
@@ -83,8 +83,9 @@ def judge_lines(
     nothing = Mix((Ingredient("the mix", HUNDRED, HUNDRED, None),))
     whole = replace(measured or nothing, form=form_of(lines))
     judged = judge_mix(session, shares.parts, regime, whole, today)
-    said = _said_not_to_flash(judged) if whole.does_not_flash else ()
-    return replace(judged, verdict=[*judged.verdict, *shares.findings, *said]), shares
+    said = _said_not_to_flash(judged) if whole.does_not_flash else []
+    verdict = Verdict.of([*judged.verdict, *shares.findings, *said])
+    return replace(judged, verdict=verdict), shares
 
 
 def form_of(lines: Sequence[LineRead]) -> MixForm:

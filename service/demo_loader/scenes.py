@@ -35,8 +35,10 @@ from service.actions.read_recipe import LineAsked
 from service.actions.receive_stock import receive
 from service.actions.run_job import JobAsked, close_job, open_job
 from service.actions.witness import witness_head
+from service.actions.write_components import ComponentsAsked, write_components
 from service.actions.write_recipe import RecipeAsked, write_recipe
 from service.core.access import Actor
+from service.core.component_lines import Component
 from service.core.containers import Condition
 from service.core.ledger import Destination
 from service.core.life_facts import CheckOutcome
@@ -47,6 +49,7 @@ from service.core.rags import RagStep, Removal, RemovalHow, Water
 from service.demo_loader.tale import FIRST_DAY, Scene, Times, read
 from service.records.jobs import JobKind
 from service.records.knowledge import known
+from service.records.materials import Material
 from service.records.places import PlaceKind
 from service.records.rags import RagLoad
 
@@ -115,6 +118,18 @@ def describe_materials(stage: Stage) -> None:
         if row.get("sheet"):
             sheet = SheetAsked(stage.once(), read("shop")["regime"], stage.days_ago(400), copied_whole=True)
             keep_sheet(stage.session, keeper, at, number, sheet, stage.folder)
+        if "components" in row:
+            version = stage.session.get_one(Material, number).version
+            lines = tuple(_component(one) for one in row["components"])
+            said_in = "section 3 of the invented sheet of the demo"
+            told = ComponentsAsked(stage.once(), version, lines, said_in)
+            write_components(stage.session, keeper, at, number, told)
+
+
+def _component(row: Mapping[str, Any]) -> Component:
+    low, high = (Decimal(figure) for figure in row["percent"])
+    classes = tuple(row["hazards"]) if "hazards" in row else None
+    return Component(row["name"], row.get("cas", ""), low, high, classes)
 
 
 def _said(said: Description, row: Mapping[str, Any]) -> Description:

@@ -56,6 +56,8 @@ class CompositionLine:
     source: tuple[str, ...]
     grade: Grade
     note: str
+    # As a sheet gives them for this component, in a shop's own lines; None = it says nothing of them.
+    classes: tuple[str, ...] | None = None
 
 
 def read_compositions(folder: Path) -> tuple[CompositionLine, ...]:
@@ -87,6 +89,12 @@ def composition_of(material: str) -> tuple[CompositionLine, ...]:
     [('67-64-1', Decimal('100'), Decimal('100'))]
     """
     return _by_material().get(material, ())
+
+
+@cache
+def own_flash_numbers() -> frozenset[str]:
+    """The CAS numbers of petroleum cuts: how those burn is told by a flash point, never by the number."""
+    return frozenset(line.cas for line in compositions() if line.own_flash and line.cas)
 
 
 @cache

@@ -1,6 +1,7 @@
 """Every table module, imported once so that the metadata is whole (migrations, tests)."""
 
 from service.records import (
+    components,
     duties,
     jobs,
     materials,
@@ -14,4 +15,6 @@ from service.records import (
     stock_lists,
 )
 
-MODULES = (duties, jobs, materials, mixing, outbox, people, places, rags, shop, stock, stock_lists)
+MODULES = (
+    components, duties, jobs, materials, mixing, outbox, people, places, rags, shop, stock, stock_lists,
+)  # fmt: skip

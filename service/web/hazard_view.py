@@ -267,14 +267,15 @@ def _part(line: CompositionLine, regime: Regime) -> dict[str, Any]:
 
 
 def _classes(line: CompositionLine, regime: Regime) -> dict[str, Any] | str | None:
-    if line.cas is None:
-        return None
-    said = listed(line.cas, regime)
-    if said.classes is None:
-        return None
-    if not said.classes:
+    """What its sheet and the lists say of one substance; None = nobody says anything."""
+    sheet = [f"{plain_class(words)}: its sheet" for words in line.classes or ()]
+    if line.classes == ():
+        sheet = ["examined, none: its sheet"]
+    said = listed(line.cas, regime).classes if line.cas else None
+    if said == () and not sheet:
         return "examined, none"
-    return {"lines": [f"{class_words(one.hazard)}: {'; '.join(one.lists)}" for one in said.classes]}
+    lists = [f"{class_words(one.hazard)}: {'; '.join(one.lists)}" for one in said or ()]
+    return {"lines": [*sheet, *lists]} if sheet or lists else None
 
 
 def mix_rows(parts: Sequence[Part], written: Sequence[str]) -> list[dict[str, Any]]:

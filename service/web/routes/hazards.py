@@ -8,10 +8,13 @@ from service.core.access import Permission
 from service.web.routes.row import RouteRow, row
 
 _ALL = Permission.SEE_HAZARDS
+_FACTS = Permission.MATERIAL_FACTS
 _BATCH = (Permission.SEE_STORE, Permission.SEE_OWN_JOB)
 
 ROWS: Final[tuple[RouteRow, ...]] = (
     row("GET", "/materials/{material_id}/hazards", _ALL, "the hazards of a material are for everybody"),
+    row("GET", "/materials/{material_id}/components", _FACTS, "what it is made of is a keeper's"),
+    row("POST", "/materials/{material_id}/components", _FACTS, "what it is made of is a keeper's"),
     row("GET", "/hazards/mix", _ALL, "touches no stock"),
     row("POST", "/hazards/mix", _ALL, "touches no stock"),
     row("GET", "/recipes/{recipe_id}/hazards", Permission.SEE_STORE, "as the recipe itself"),
