@@ -23,8 +23,11 @@ SINCE = {
     "0002": {"stock_list"},
     "0003": {"day_closing", "rag_hand"},
     "0005": {"channel", "outbox", "warning_round"},
+    "0007": {"material_component"},
 }
 """The tables that came with a revision."""
+COLUMNS_SINCE = {"0006": {"place": {"capacity_ml"}}}
+"""The columns that came with a revision into tables that were there before."""
 OLDER = [f"{number:04}" for number in range(1, int(newest_revision()))]
 
 
@@ -80,9 +83,19 @@ def newer_than(older: str) -> set[str]:
     return {name for since, names in SINCE.items() if since > older for name in names}
 
 
+def older_rows(older: str) -> Rows:
+    """The newest kept shop, as far as the older schema knows it."""
+    rows = {name: many for name, many in read(kept()[-1]).items() if name not in newer_than(older)}
+    for since, tables_of in COLUMNS_SINCE.items():
+        for name, columns in tables_of.items():
+            if since > older and name in rows:
+                rows[name] = [{k: v for k, v in row.items() if k not in columns} for row in rows[name]]
+    return rows
+
+
 @pytest.mark.parametrize("older", OLDER)
 def test_what_both_schemas_know_comes_through_both_ways(at_newest: Database, older: str) -> None:
-    rows: Rows = {name: many for name, many in read(kept()[-1]).items() if name not in newer_than(older)}
+    rows = older_rows(older)
     assert rows["movement"] and rows["rag_log"]
     fill(at_newest, rows)
     go_back(at_newest, older)
@@ -103,7 +116,8 @@ def test_what_only_the_newer_schema_knows_is_never_dropped(at_newest: Database, 
     lost = sorted(before if older == "base" else newer_than(older) & before.keys())
     if not lost:
         go_back(at_newest, older)
-        assert dump(at_newest, rows) == rows
+        known = older_rows(older)
+        assert dump(at_newest, known) == known
         return
     with pytest.raises(WouldLose) as refused:
         go_back(at_newest, older)
