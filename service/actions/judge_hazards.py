@@ -26,6 +26,8 @@ from service.core.hazards.classes import Family, Hazard, Route
 from service.core.hazards.classify import Classification, Classified, classify
 from service.core.hazards.label import Label, LabelAsked, LabelFor, make_label, names_on_label
 from service.core.hazards.mix import HUNDRED, Audience, Ingredient, Mix, MixForm
+from service.core.hazards.read_class import read_class
+from service.core.hazards.reasons import Because
 from service.core.hazards.regimes import Regime
 from service.core.hazards.two_views import Difference, compare, more_severe
 from service.core.material_facts import FlashMethod, MaterialFacts, review
@@ -35,6 +37,7 @@ from service.records.hazard_tables import advice_of, mandated_texts
 from service.records.knowledge_compositions import CompositionLine
 from service.records.material_queries import facts_of, own_facts
 from service.records.materials import Material
+from service.records.stock import Container
 from service.records.substance_facts import HARMLESS
 
 SHEET_YEARS: Final = 5
@@ -187,6 +190,24 @@ def judge_mix(
         Verdict.of(findings),
         first.unknown_acute_percent,
     )
+
+
+def with_what_went_in(judged: JudgedHazards, box: Container) -> JudgedHazards:
+    """The hazards of what stands in one container: beside its material's, the classes it took over when
+    something was poured into it. Of each kind the more severe counts.
+    """
+    taken: list[Classified] = []
+    findings: list[Finding] = []
+    for written in box.inherited_hazards or ():
+        try:
+            found = read_class(str(written)).hazards
+        except Invalid as wrong:
+            findings.append(unknown("class-not-read", f"{box.code}: {wrong.sentence}", about=box.code))
+            continue
+        because = Because("taken over from what was poured in", "", None, None, (), "")
+        taken += [Classified(hazard, (because,)) for hazard in found]
+    classes = in_order(more_severe(judged.classes, taken))
+    return replace(judged, classes=classes, verdict=judged.verdict + findings)
 
 
 def label_of_judged(

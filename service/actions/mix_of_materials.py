@@ -62,7 +62,7 @@ def shares_by_mass(lines: Sequence[LineRead], shares_by: Basis | None = None) ->
     by_mass = all((line.share_by or shares_by) in (None, Basis.MASS) for line in lines if line.share)
     spans = _of_hundred(weights) if in_percent and by_mass else _of_each_other(weights)
     parts = tuple(
-        Part(line.material, _percent(low, up=low == high), _percent(high, up=True))
+        Part(line.material, _percent(low, up=low == high), min(_percent(high, up=True), HUNDRED))
         for line, (low, high) in zip(lines, spans, strict=True)
     )
     return MixShares(parts, tuple(found))
@@ -216,7 +216,8 @@ def _of_hundred(percents: Sequence[_Span | None]) -> list[_Span]:
     """Shares in per cent as they are; what is not known is at most what the others leave."""
     least = sum((span[0] for span in percents if span), Fraction(0))
     if least > 100 + Fraction(1, 2):
-        raise Invalid(f"The per cent add up to {float(least):g}, more than 100. Look at the largest first.")
+        words = f"The per cent add up to {_percent(least, up=True):f} or more, more than 100. "
+        raise Invalid(words + "Look at the largest first.")
     rest = max(100 - least, Fraction(0))
     return [(min(span[0], Fraction(100)), min(span[1], Fraction(100))) if span else (Fraction(0), rest)
             for span in percents]  # fmt: skip
@@ -248,7 +249,7 @@ def _of_each_other(weights: Sequence[_Span | None]) -> list[_Span]:
 
 def _percent(share: Fraction, *, up: bool) -> Decimal:
     whole = ceil(share * 10**_PLACES) if up else floor(share * 10**_PLACES)
-    return min(Decimal(whole).scaleb(-_PLACES).normalize(), HUNDRED)
+    return Decimal(whole).scaleb(-_PLACES).normalize()
 
 
 def _to_suit(name: str) -> Finding:

@@ -75,9 +75,17 @@ def largest_layout(
 ) -> Laid | None:
     """The arrangement with the largest letters, upright or lengthwise; None where not even the smallest fit.
 
+    No word is parted that could stand whole below the pictograms, unless nothing else fits.
+
     Args:
         codes: the pictograms, each ``side`` long on each side of its square.
     """
+    return _largest(parts, codes, size, side, whole=True) or _largest(parts, codes, size, side, whole=False)
+
+
+def _largest(
+    parts: Sequence[Part], codes: Sequence[str], size: HazardLabelSize, side: int, *, whole: bool
+) -> Laid | None:
     best: Laid | None = None
     most = max(_LEAST + 20, size.short * 7 // 100)
     for width, height in ((size.long, size.short), (size.short, size.long)):
@@ -85,7 +93,7 @@ def largest_layout(
         for pictures in _arrangements(codes, width - 2 * margin, height - 2 * margin, -int(-across(side))):
             low = best.letters + 1 if best else _LEAST
             for letters in _halving(low, most):
-                laid = _lay(parts, pictures, width, height, margin, letters.size)
+                laid = _lay(parts, pictures, (width, height, margin), letters.size, whole=whole)
                 letters.fitted = laid is not None
                 best = laid or best
     return best
@@ -140,10 +148,12 @@ def _arrangements(codes: Sequence[str], width: int, height: int, box: int) -> li
 
 
 def _lay(
-    parts: Sequence[Part], pictures: tuple[Placed, ...], width: int, height: int, margin: int, letters: int
-) -> Laid | None:
-    """Every part at this letter size; None where the paper ends first."""
-    page = _Page(pictures, width - 2 * margin, height - 2 * margin)
+    parts: Sequence[Part], pictures: tuple[Placed, ...], paper: tuple[int, int, int], letters: int, *,
+    whole: bool,
+) -> Laid | None:  # fmt: skip
+    """Every part at this letter size; None where the paper (width, height, margin) ends first."""
+    width, height, margin = paper
+    page = _Page(pictures, width - 2 * margin, height - 2 * margin, whole=whole)
     for part in parts:
         size = letters * part.scale // 100
         if not page.write(part, size):
@@ -158,7 +168,8 @@ def _lay(
 class _Page:
     """A field that is filled from above; the pictograms stand in its upper right corner."""
 
-    def __init__(self, pictures: tuple[Placed, ...], width: int, height: int) -> None:
+    def __init__(self, pictures: tuple[Placed, ...], width: int, height: int, *, whole: bool) -> None:
+        self.whole = whole
         self.width, self.height, self.y = width, height, 0
         self.pictures = pictures
         self.lines: list[Line] = []
@@ -186,6 +197,10 @@ class _Page:
                 return False
             room = self.room(high) - 2 * inset
             if room < min(_NARROWEST, self.width):
+                self.y += _GAP
+                continue
+            wide = width_of(words[0], size, part.bold)
+            if self.whole and room < wide <= self.width - 2 * inset:
                 self.y += _GAP
                 continue
             said, words = _taken(words, size, room, part.bold)

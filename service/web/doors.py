@@ -38,6 +38,7 @@ from service.web.pages import (
     devices,
     duties,
     finish_batch,
+    hazard_label,
     hazard_mix,
     hazard_store,
     health,
@@ -122,6 +123,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     material_components.router,
     hazard_store.router,
     hazard_mix.router,
+    hazard_label.router,
     material_sheets.router,
     places.router,
     # The fixed addresses of stock-take and list come before /receive/{material_id}.

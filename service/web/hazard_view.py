@@ -13,7 +13,8 @@ from typing import Any, Final
 from service.actions.judge_hazards import JudgedHazards, Part, label_of_judged
 from service.core.findings import Severity, Verdict
 from service.core.hazards.classes import Hazard
-from service.core.hazards.label import PICTOGRAM_WORDS, LabelFor
+from service.core.hazards.filled_gaps import filled
+from service.core.hazards.label import LabelFor
 from service.core.hazards.mix import HUNDRED, Audience
 from service.core.hazards.reasons import Because, shown
 from service.core.hazards.regimes import RULES, Regime
@@ -90,7 +91,7 @@ class HazardView:
     lacks: int
     verdict: Verdict
     signal: str
-    pictograms: list[tuple[str, str]]
+    pictograms: tuple[str, ...]
     statements: tuple[Statement, ...]
     precautions: tuple[Statement, ...]
     supplemental: tuple[Statement, ...]
@@ -116,14 +117,15 @@ def view_hazards(judged: JudgedHazards, *, whole: bool) -> HazardView:
     """
     label = label_of_judged(judged, volume_ml=None, audience=Audience.PUBLIC, label_for=LabelFor.SUPPLY)
     lacks = sum(one.severity is Severity.UNKNOWN for one in judged.verdict)
+    codes = [one.code for one in label.hazard_statements]
     return HazardView(
         law=RULES[judged.regime].title,
         lacks=lacks,
         verdict=Verdict.of(replace(one, about="") for one in judged.verdict) if whole else judged.verdict,
         signal=label.signal_word.value if label.signal_word else "",
-        pictograms=[(code, PICTOGRAM_WORDS[code]) for code in label.pictograms],
+        pictograms=label.pictograms,
         statements=label.hazard_statements,
-        precautions=label.precautionary_statements,
+        precautions=tuple(filled(one, codes) for one in label.precautionary_statements),
         supplemental=label.supplemental,
         contains=label.contains,
         says=_says(judged, lacks, whole=whole),

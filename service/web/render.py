@@ -15,6 +15,7 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import jinja2
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
@@ -22,6 +23,8 @@ from service.core.containers import STANDING_WORDS
 from service.core.findings import Finding, Verdict
 from service.core.materials import Basis
 from service.core.shelf_codes import normalise, show_code
+from service.outreach.hazard_labels import HazardLabel, hazard_label_svg
+from service.outreach.pictograms import pictogram_svg
 from service.web.forms import Posted
 from service.web.static_files import static_url
 
@@ -273,6 +276,16 @@ def beside(finding: Finding) -> str:
     return "" if words.casefold() in finding.sentence.replace(HARD, " ").casefold() else words
 
 
+def _drawn_pictogram(code: str) -> Markup:
+    """One of the nine pictograms; drawn from our own table, nothing a person typed is in it."""
+    return Markup(pictogram_svg(code))
+
+
+def _drawn_label(label: HazardLabel) -> Markup:
+    """A hazard label of its true size; its maker escapes every word on it."""
+    return Markup(hazard_label_svg(label))
+
+
 def _environment() -> jinja2.Environment:
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(Path(__file__).parent / "templates"),
@@ -283,6 +296,8 @@ def _environment() -> jinja2.Environment:
         auto_reload=False,
     )
     env.filters |= {
+        "pictogram": _drawn_pictogram,
+        "drawn_label": _drawn_label,
         "day": day, "instant": _instant, "clock": _clock, "number": number, "amount": amount,
         "span": span, "left": left, "iso": iso, "check_result": check_result,
         "beside": beside,

@@ -10,7 +10,15 @@ from typing import Any
 import pytest
 from sqlmodel import Session
 
-from service.actions.judge_hazards import JudgedHazards, Part, judge_material, judge_mix, label_of_judged
+from service.actions.judge_hazards import (
+    JudgedHazards,
+    Part,
+    judge_material,
+    judge_mix,
+    label_of_judged,
+    with_what_went_in,
+)
+from service.core.containers import ContainerState
 from service.core.findings import Invalid, Severity
 from service.core.hazards.label import LabelFor
 from service.core.hazards.mix import Audience
@@ -18,6 +26,7 @@ from service.core.hazards.regimes import Regime
 from service.core.materials import Form, MaterialKind
 from service.records.engine import Database
 from service.records.materials import Material, SafetySheet
+from service.records.stock import Container
 from tests.builders import NOW, TODAY, cast
 
 US = Regime.US_HCS
@@ -153,3 +162,16 @@ def test_the_label_says_the_unknown_share_only_where_nobody_answers_for_it(datab
         for one in (bare, told)
     ]
     assert any("unknown acute" in one.text for one in said[0]) and not said[1]
+
+
+def test_what_was_poured_in_counts_and_what_of_it_cannot_be_read_is_missing(database: Database) -> None:
+    poured = ["Flam. Liq. 2 H225", "Skin Sens. 1 H317", "smells odd"]
+    jar = Container(
+        code="K7QF2M", material_id=1, state=ContainerState.OPEN, created_at=NOW, inherited_hazards=poured
+    )
+    with database.reading() as session:
+        material = add(session, hazards=["Flam. Liq. 3 H226"], flash_point_c=Decimal(40))
+        add_sheet(session, material)
+        judged = with_what_went_in(judge_material(session, material, US, TODAY), jar)
+    assert texts(judged) == ["Flam. Liq. 2 H225", "Skin Sens. 1 H317"]
+    assert "class-not-read" in judged.verdict.codes and not judged.verdict.complete

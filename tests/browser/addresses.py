@@ -35,6 +35,7 @@ NOT_PICTURED = {
     "/records/csv/ledger.csv": "a file, saved and not shown",
     "/records/csv/events.csv": "a file, saved and not shown",
     "/records/csv/rag-log.csv": "a file, saved and not shown",
+    "/hazards/label.css": "no page",
     "/hazards/store.csv": "a file, saved and not shown",
     "/scan": "leads on to another page",
     "/C/{code}": "leads on to the container",

@@ -130,11 +130,11 @@ def test_the_list_is_sorted_by_a_link_and_says_how(demo: Shop, sort: str) -> Non
     assert demo.signed_in(Role.KEEPER).get("/hazards/store?sort=colour").status_code == 422
 
 
-def test_an_incomplete_line_of_the_list_has_no_yes(demo: Shop) -> None:
+def test_an_incomplete_line_of_the_list_is_never_called_complete(demo: Shop) -> None:
     page = main(demo.signed_in(Role.KEEPER).get("/hazards/store").text)
     table = page[page.index("<tbody>") : page.index("</tbody>")]
     lines = [line for line in table.split("<tr") if "Walnut" in line]
-    assert len(lines) == 2 and all("Not known" in one and "<td>yes</td>" not in one for one in lines)
+    assert len(lines) == 2 and all("Not known" in one and "<td>complete</td>" not in one for one in lines)
     assert "icon-tick" not in page
 
 

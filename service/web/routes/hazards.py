@@ -19,6 +19,8 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/hazards/mix", _ALL, "touches no stock"),
     row("GET", "/recipes/{recipe_id}/hazards", Permission.SEE_STORE, "as the recipe itself"),
     row("GET", "/bench/{batch_id}/hazards", _BATCH, "one batch; a student finds only those of their jobs"),
+    row("GET", "/containers/{code}/hazard-label", Permission.PRINT_LABELS, "its hazard label, to print"),
+    row("GET", "/hazards/label.css", Permission.PRINT_LABELS, "the paper size of a hazard label"),
     row("GET", "/hazards/store", Permission.SEE_STORE, "what is present, for the inspector"),
     row("GET", "/hazards/store.csv", Permission.SEE_STORE, "the same, to save"),
 )
