@@ -85,7 +85,15 @@ def show(
     except Invalid as wrong:
         context["why_not"] = wrong.sentence
         return page(request, "hazards/label.html", context, section="labels")
-    context |= {"label": label, "lying": label.width != label.size.short}
+    least = size_for(asked.volume_ml) if asked.volume_ml is not None and use is LabelFor.SUPPLY else None
+    grown = size is None and least is not None and label.size.long > least.long
+    context |= {
+        "label": label,
+        "lying": label.width != label.size.short,
+        "least": least.words if grown and least else "",
+    }
+    for one in context["sizes"]:
+        one["chosen"] = one["key"] == label.size.key
     return page(request, "hazards/label.html", context, section="labels")
 
 
@@ -109,7 +117,13 @@ def _only_us(regime: Regime) -> None:
 
 
 def _label(asked: HazardLabelAsked, size: HazardLabelSize | None, *, whole: bool) -> HazardLabel:
-    return fold_out(asked) if whole and size is None else hazard_label(asked, size)
+    """In the size asked for; without one the smallest that the law allows and everything fits on."""
+    if whole and size is None:
+        return fold_out(asked)
+    label = hazard_label(asked, size)
+    while size is None and not label.fits and label.larger is not None:
+        label = hazard_label(asked, label.larger)
+    return label
 
 
 def _judged(
@@ -178,6 +192,7 @@ def _sizes(
         {
             "href": f"/containers/{box.code}/hazard-label?size={size.key}{more}",
             "words": f"{size.words}, front only" if size.hint else size.words,
+            "key": size.key,
             "chosen": size.key == chosen,
         }
         for size in SIZES.values()
