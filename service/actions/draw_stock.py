@@ -17,7 +17,8 @@ from service.actions.container_act import (
     settle_container_act,
 )
 from service.actions.gate import Taking, check_job, take
-from service.actions.post_movement import Line, Written, post
+from service.actions.post_movement import Line, Written, name_of, post
+from service.actions.rag_duty import use_went_on
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
@@ -218,14 +219,34 @@ def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
         ),
         job=job,
     )
+    load = None
     if counts_self_heating(act.session, held.material, held.container):
         act.note(note("rags-stay", "What it was used with stays in the rag load of its draw."))
+        load = _still_in_use(act, held, job, movement)
     return {
         "movement": movement.id,
         "job": job.id if job else None,
+        "rag_load": load,
         "returned": read.low,
         "returned_words": show_amount(read.low, held.basis),
     }
+
+
+def _still_in_use(act: Act, held: Held, job: Job | None, movement: Written) -> int | None:
+    """What comes back was out until now, and what held it is wiped: that joins the load of its job.
+
+    Without a job, that of the newest draw from this container counts while it runs.
+    """
+    if job is None:
+        query = select(Job).join(Movement, col(Movement.job_id) == col(Job.id))
+        query = query.where(
+            col(Movement.container_id) == held.container_id, col(Movement.kind) == MovementKind.DRAW
+        )
+        job = act.session.exec(query.order_by(col(Movement.id).desc()).limit(1)).first()
+        if job is None or job.closed_at is not None or job.ends_by <= act.happened_at:
+            act.note(warn("rags-look", "Wiped anything with it? Put that in the can and record it."))
+            return None
+    return use_went_on(act, job, f"return {movement.id}", f"{name_of(held)}, put back").id
 
 
 def _how_much_back(act: Act, held: Held, asked: ReturnAsked) -> ReadAmount:

@@ -9,6 +9,7 @@ from typing import Any
 from sqlmodel import Session
 
 from service.actions.add_to_batch import running
+from service.actions.finish_batch import wiped_up
 from service.actions.make_batch import promised_check
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -60,6 +61,9 @@ class GiveUpAsked:
 def give_up(session: Session, actor: Actor, now: datetime, asked: GiveUpAsked) -> Settled:
     """Give a running batch up. What was drawn stays drawn, and its rags stay owed.
 
+    What was mixed of oil is poured out and its pot wiped: that joins the rag load of its job, also when the
+    load was put away or had left. Answers it as ``rag_load``.
+
     Raises:
         Stale: it is not running.
         Invalid: no reason, or something went in and nobody says where it went.
@@ -84,4 +88,5 @@ def _give_up(act: Act, asked: GiveUpAsked) -> dict[str, Any]:
     batch.loss_note = f"{reason} ({where})"[:2000]
     batch.version += 1
     act.session.add(batch)
-    return {"batch": batch.id, "state": batch.state.value, "went_to": where}
+    load = wiped_up(act, batch, went_in, f"batch {batch.id} given up, {where}")
+    return {"batch": batch.id, "state": batch.state.value, "went_to": where, "rag_load": load}

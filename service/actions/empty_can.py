@@ -94,10 +94,7 @@ def _empty(act: Act, asked: EmptyAsked) -> dict[str, Any]:
         if place.kind not in HOLDERS:
             words = f"{place.name} is no can or drum for rags. Choose one from the list."
             raise Invalid(words, {field: words})
-    loads = [load.load_id for load, _ in rags_in(act, can)]
-    if not loads:
-        words = f"No rags are in {can.name} by the book. Look, and say of each load where it is."
-        raise Refused(Verdict.of([stop("can-empty", words, about=can.name)]))
+    loads = whole_loads(act, can)
     together = f", of loads {', '.join(map(str, sorted(loads)))} together" if len(loads) > 1 else ""
     step = _step_into(into, asked.water)
     said = StepAsked(
@@ -115,6 +112,30 @@ def _empty(act: Act, asked: EmptyAsked) -> dict[str, Any]:
         "note": asked.note.strip(),
     })  # fmt: skip
     return {"loads": [step_one(act, load, entry, said, into) for load in sorted(loads)]}
+
+
+def whole_loads(act: Act, can: Place) -> list[int]:
+    """The loads in a can, when each of them lies in it wholly.
+
+    Raises:
+        Refused: nothing is in it, or newer rags of a load in it are loose: they would count as gone with it.
+    """
+    inside = rags_in(act, can)
+    if not inside:
+        words = f"No rags are in {can.name} by the book. Look, and say of each load where it is."
+        raise Refused(Verdict.of([stop("can-empty", words, about=can.name)]))
+    loose = [load.judgement.load.name for load, _ in inside if not load.state.contained]
+    if loose:
+        raise Refused(Verdict.of([
+            stop(
+                "rags-partly-loose",
+                f"Newer rags of {name} are loose by the book. Write down first that they are in the can too, "
+                "or that they are loose.",
+                about=name,
+            )
+            for name in loose
+        ]))  # fmt: skip
+    return [load.load_id for load, _ in inside]
 
 
 def _step_into(into: Place, water: Water | None) -> RagStep:

@@ -17,6 +17,7 @@ from service.actions.add_to_batch import running
 from service.actions.give_codes import Chance, fresh_code
 from service.actions.inherit_life import life_source, take_over
 from service.actions.post_movement import Line, post
+from service.actions.rag_duty import use_went_on
 from service.actions.read_amount import ReadAmount, densities_of, fix_basis, read_amount
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -29,6 +30,7 @@ from service.core.ledger import MovementKind, OtherSide
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import policy_of, policy_row_for
+from service.records.job_queries import the_job
 from service.records.material_queries import counts_keeper_only, counts_self_heating
 from service.records.materials import Material
 from service.records.mixing import Batch, BatchState, Recipe
@@ -128,7 +130,19 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
         "made": batch.yield_written,
         "jars": jars,
         "balance": said(told),
+        "rag_load": wiped_up(act, batch, went_in, f"batch {batch.id} finished"),
     }
+
+
+def wiped_up(act: Act, batch: Batch, went_in: Sequence[Added], what: str) -> int | None:
+    """The end of a batch with oil in it leaves a pot and strainers to wipe: they join the load of its job.
+
+    Returns the number of that load; None where nothing self-heating went in.
+    """
+    heats = any(counts_self_heating(act.session, one.material, one.container) for one in went_in)
+    if not heats or batch.job_id is None:
+        return None
+    return use_went_on(act, the_job(act.session, batch.job_id), f"batch {batch.id}", what).id
 
 
 def said(told: BatchBalance) -> dict[str, Any]:

@@ -9,19 +9,22 @@ from typing import Any, Final
 from sqlmodel import Session, col, func, select
 
 from service.actions.handle_rags import load_answer, note_lateness, write_step
-from service.actions.rag_duty import load_for, settle_load
+from service.actions.rag_duty import load_for, more_since, settle_load, were_away
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, may, require
-from service.core.findings import Invalid, NotAllowed, Refused, Verdict, note, stop
+from service.core.findings import Invalid, NotAllowed, Refused, Verdict, note, stop, unknown
 from service.core.oily_things import THING_WORDS, OilyThing, Way
 from service.core.rags import RagEntry, RagStep
 from service.records.job_queries import is_in_job, the_job
 from service.records.jobs import Job
 from service.records.rag_queries import judged
-from service.records.rags import RagHand
+from service.records.rags import RagHand, RagLoad
 
 MOST_PIECES: Final = 10_000
+_CLOSED: Final = (
+    "This job is closed; nothing more is counted for it. What has oil on it is written down as lying there."
+)
 
 
 @dataclass(frozen=True)
@@ -48,7 +51,8 @@ def hand_rags(session: Session, actor: Actor, now: datetime, asked: HandAsked) -
     """Write down pieces handed out, handed in, or seen loose with oil on them.
 
     What is seen loose begins or joins the job's rag load, with its two clocks: it owes as a draw does.
-    Answers ``job``, ``out`` and ``in`` (pieces of that kind so far) and, for what is loose, ``load``.
+    So does what is handed in where oil was drawn: put away or gone is only what was there before.
+    Answers ``job``, ``out`` and ``in`` (pieces of that kind so far) and, for what owes a can, ``load``.
 
     Raises:
         NotAllowed: a student who is not in the job.
@@ -71,7 +75,7 @@ def hand_rags(session: Session, actor: Actor, now: datetime, asked: HandAsked) -
 def _hand(act: Act, asked: HandAsked) -> dict[str, Any]:
     job = the_job(act.session, asked.job_id)
     if asked.way is not Way.LOOSE and job.closed_at is not None:
-        raise Refused(Verdict.of([stop("job-closed", "This job is closed; nothing more is counted for it.")]))
+        raise Refused(Verdict.of([stop("job-closed", _CLOSED)]))
     # Not whether it is running: what is found or comes back after its end is written down all the same.
     if not may(act.actor.role, Permission.START_JOB) and not is_in_job(act.session, job, act.actor.person_id):
         raise NotAllowed("You are not in this job. Ask its leader to record it.")
@@ -79,7 +83,9 @@ def _hand(act: Act, asked: HandAsked) -> dict[str, Any]:
     if asked.way is Way.LOOSE:
         answer["load"] = _found_loose(act, job, asked)
     else:
-        _count(act, job, asked)
+        load = _count(act, job, asked)
+        if load is not None:
+            answer["load"] = load_answer(judged(act.session, load, act.recorded_at))
     out, came = handed(act.session, asked.job_id).get(asked.thing, (0, 0))
     return answer | {"out": out, "in": came}
 
@@ -97,8 +103,11 @@ def _found_loose(act: Act, job: Job, asked: HandAsked) -> dict[str, Any]:
     return load_answer(after)
 
 
-def _count(act: Act, job: Job, asked: HandAsked) -> None:
+def _count(act: Act, job: Job, asked: HandAsked) -> RagLoad | None:
+    """Count the pieces; those handed in owe a can where the job has, or had, a rag load."""
     assert job.id is not None
+    load = load_for(act, job) if asked.way is Way.IN and _has_oil(act.session, job) else None
+    away = load is not None and were_away(act, load)
     act.session.add(
         RagHand(
             posting_id=act.posting_id,
@@ -113,7 +122,7 @@ def _count(act: Act, job: Job, asked: HandAsked) -> None:
     write_rag_log(
         act.session,
         kind="handed-out" if asked.way is Way.OUT else "handed-in",
-        load_id=None,
+        load_id=load.id if load else None,
         person_id=act.actor.person_id,
         posting_id=act.posting_id,
         happened_at=act.happened_at,
@@ -126,6 +135,22 @@ def _count(act: Act, job: Job, asked: HandAsked) -> None:
             "note": asked.note.strip(),
         },
     )
+    if load is not None:
+        settle_load(act.session, load, act.recorded_at)
+        if away:
+            act.note(more_since(load))
+    elif asked.way is Way.IN:
+        words = (
+            "By the book no oil was drawn in this job, so these owe no can. If there is oil on them, write "
+            "them down as lying there with oil on it."
+        )
+        act.note(unknown("rags-oil-not-known", words))
+    return load
+
+
+def _has_oil(session: Session, job: Job) -> bool:
+    query = select(col(RagLoad.id)).where(col(RagLoad.job_id) == job.id).limit(1)
+    return session.exec(query).first() is not None
 
 
 def handed(session: Session, job_id: int) -> dict[OilyThing, tuple[int, int]]:

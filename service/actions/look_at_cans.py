@@ -56,6 +56,8 @@ def look_again(act: Act, place: Place) -> None:
     It counts from now, whatever time was sent: until now nobody knew.
     """
     for load, row in rags_in(act, place):
+        if not load.state.contained:
+            continue  # Newer rags of it are loose: saying it is in the can would put those away too.
         before = step_entry(row)
         water = before.receptacle.water if before.receptacle else None
         box = receptacle_of(place, water)

@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 
 from service.actions.settle import Act
 from service.actions.write_rag_log import write_rag_log
-from service.core.findings import Finding, Invalid, Refused, Severity, Verdict
+from service.core.findings import Finding, Invalid, Refused, Severity, Verdict, warn
 from service.core.jobs import shift_end
 from service.core.late_entries import SHORTEST_SENTENCE, is_sentence
 from service.core.rag_deadlines import clocks
@@ -243,6 +243,42 @@ def draw_ref(movement_id: int) -> str:
     'draw 12'
     """
     return f"draw {movement_id}"
+
+
+def use_went_on(act: Act, job: Job, ref: str, what: str) -> RagLoad:
+    """Oil was still about in this job: what wiped it up joins its load or begins one, as a draw does.
+
+    Args:
+        ref: how "none were made" names it, such as "batch 3".
+        what: what was done, for the log.
+    """
+    load = load_for(act, job)
+    away = were_away(act, load)
+    write_rag_log(
+        act.session,
+        kind="went-on",
+        load_id=load.id,
+        person_id=act.actor.person_id,
+        posting_id=act.posting_id,
+        happened_at=act.happened_at,
+        recorded_at=act.recorded_at,
+        data={"ref": ref, "what": what},
+    )
+    settle_load(act.session, load, act.recorded_at)
+    if away:
+        act.note(more_since(load))
+    return load
+
+
+def were_away(act: Act, load: RagLoad) -> bool:
+    """Whether the job's rags had been put away or had left until this act; asked before it is written."""
+    return load.contained or (load.number > 1 and load.made_at == min(act.happened_at, act.recorded_at))
+
+
+def more_since(load: RagLoad) -> Finding:
+    """That there are rags again after the others were put away or had left."""
+    words = f"There is more with oil on it since the rags were put away. Rag load {load.id} is loose until "
+    return warn("rags-more-since", f"{words}you record where that is.", about=f"rag load {load.id}")
 
 
 def join_load(act: Act, load: RagLoad, movement_id: int, what: str) -> None:

@@ -149,7 +149,10 @@ def _join(story: _Story, draw: JoinedDraw) -> None:
             )
         ]
         story.place = []
-    story.open_draws.append(draw.ref)
+    if draw.seen:
+        story.rags_seen = True
+    else:
+        story.open_draws.append(draw.ref)
     story.covered = frozenset()
     # Never earlier than the load itself: a draw dated before it changes nothing about the spans.
     story.turn(max(draw.at, story.made_at), False, False)

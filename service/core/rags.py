@@ -125,10 +125,15 @@ class RagEntry:
 
 @dataclass(frozen=True)
 class JoinedDraw:
-    """A draw of self-heating material that belongs to the load; ``ref`` is how "none were made" names it."""
+    """A draw of self-heating material that belongs to the load; ``ref`` is how "none were made" names it.
+
+    So does use that went on (a batch ended, something put back). ``seen``: oily pieces were handed in, so
+    there are rags whatever anybody says.
+    """
 
     at: datetime
     ref: str
+    seen: bool = False
 
 
 def aware(instant: datetime, what: str) -> datetime:

@@ -36,6 +36,8 @@ from service.records.rags import DayClosing, RagLoad, RagLogRow
 
 _AT_ONCE: Final = 5_000
 """Entries read together: memory does not grow with the log."""
+JOINING: Final = frozenset({"draw-joined", "went-on", "handed-in"})
+"""Kinds of entries of a load after which there are rags that nobody has put away yet."""
 
 
 @dataclass(frozen=True)
@@ -226,8 +228,8 @@ def step_entry(row: RagLogRow) -> RagEntry:
 def load_state(session: Session, load: RagLoad, until: datetime) -> LoadState:
     """The state of a load by folding what its log says had happened up to an instant.
 
-    A draw that was written down after a step counts as coming after it, whatever hour it claims: who put the
-    rags away did not know of it.
+    A draw, use that went on or pieces handed in that were written down after a step count as coming after it,
+    whatever hour they claim: who put the rags away did not know of them.
     """
     draws: list[JoinedDraw] = []
     entries: list[RagEntry] = []
@@ -235,8 +237,10 @@ def load_state(session: Session, load: RagLoad, until: datetime) -> LoadState:
     for row in log_rows(session, load.id):
         if row.happened_at > until:
             continue
-        if row.kind == "draw-joined":
-            draws.append(JoinedDraw(max(row.happened_at, seen), json.loads(row.body)["ref"]))
+        if row.kind in JOINING:
+            handed_in = row.kind == "handed-in"
+            ref = "" if handed_in else json.loads(row.body)["ref"]
+            draws.append(JoinedDraw(max(row.happened_at, seen), ref, handed_in))
         elif row.kind == "step":
             entries.append(step_entry(row))
             seen = max(seen, row.happened_at)

@@ -56,8 +56,8 @@ WATER: Final = [
     (Water.NONE.value, "No water", ""),
 ]
 LOG_WORDS: Final = {
-    "load-made": "load begun", "draw-joined": "draw", "given-to": "given to another",
-    "job-closed": "job closed",
+    "load-made": "load begun", "draw-joined": "draw", "went-on": "use went on",
+    "given-to": "given to another", "job-closed": "job closed",
     "violation": "violation", "answer": "answer to a violation", "override": "override given",
     "handed-out": "handed out", "handed-in": "handed in", "day-closed": "day closed",
     "can-emptied": "can emptied", "can-carried": "can carried",
@@ -183,7 +183,7 @@ def draw_choices(
     rows: Sequence[RagLogRow], refs: Sequence[str], zone: str
 ) -> list[tuple[str, str, str]]:
     """The draws of a load to choose among: what was drawn from which container, and when."""
-    told = {json.loads(row.body).get("ref"): row for row in rows if row.kind == "draw-joined"}
+    told = {json.loads(row.body).get("ref"): row for row in rows if row.kind in ("draw-joined", "went-on")}
     choices = []
     for ref in refs:
         row = told.get(ref)

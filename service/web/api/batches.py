@@ -142,6 +142,7 @@ class BatchAnswer(BaseModel):
     balance: BalanceOut | None = None
     released: int | None = None
     went_to: str | None = None
+    rag_load: int | None = Field(None, description="The load that pot, strainers and wipes of it joined")
 
     @computed_field  # type: ignore[prop-decorator]
     @property

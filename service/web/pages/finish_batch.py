@@ -74,7 +74,7 @@ def end(
                     **form.times(shop_zone(session)),
                 )  # fmt: skip
                 done = finish(session, actor, now, asked, secrets).result
-                flash(session, request, _said(batch_id, done), *_labels(done))
+                flash(session, request, _said(batch_id, done), *(_labels(done) or _rags(done)))
                 return RedirectResponse(f"/bench/{batch_id}", 303)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), ""))
@@ -90,9 +90,13 @@ def _said(batch_id: int, done: dict[str, Any]) -> str:
     return words
 
 
-def _labels(done: dict[str, Any]) -> tuple[str, str]:
+def _rags(done: dict[str, Any]) -> tuple[str, str]:
+    return (f"/rags/{done['rag_load']}", "Put its rags away") if done["rag_load"] else ("", "")
+
+
+def _labels(done: dict[str, Any]) -> tuple[str, str] | tuple[()]:
     if not done["jars"]:
-        return "", ""
+        return ()
     codes = "&".join(f"c={jar['code']}" for jar in done["jars"][:20])
     return f"/labels/print?{codes}", "Print their labels"
 
@@ -174,8 +178,11 @@ def drop(
                 asked = GiveUpAsked(
                     once=form.once, batch_id=batch_id, reason=form.reason, went_to=form.went_to
                 )
-                give_up(session, actor, now, asked)
-                flash(session, request, f"You gave up batch {batch_id}. Its rags stay owed.")
+                done = give_up(session, actor, now, asked).result
+                words = f"You gave up batch {batch_id}. Its rags stay owed."
+                if done["rag_load"]:
+                    words = f"You gave up batch {batch_id}. Pot, rags and what was wiped up: put them away."
+                flash(session, request, words, *_rags(done))
                 return RedirectResponse(f"/bench/{batch_id}", 303)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), ""))

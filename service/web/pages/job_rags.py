@@ -86,7 +86,8 @@ def hand(
             with data.writing() as session:
                 asked = HandAsked(said.once, job_id, said.way, said.thing, said.pieces, said.note)
                 load = hand_rags(session, actor, now, asked).result.get("load")
-                flash(session, request, f"{said.pieces} {THING_WORDS[said.thing]}: written down.")
+                words = f"{said.pieces} {THING_WORDS[said.thing]}: written down."
+                flash(session, request, f"{words} Say where they are now." if load else words)
             where = f"/rags/{load['id']}/step" if load else f"/jobs/{job_id}/rags"
             return RedirectResponse(where, 303)
         except Invalid as error:
