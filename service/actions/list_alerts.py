@@ -203,7 +203,7 @@ def _loads(loads: Iterable[JudgedLoad], zone: ZoneInfo) -> list[DutyFact]:
         if load.state.remove_met and not load.judgement.blocks:
             continue  # it waits in the outside drum; its collection is a duty of its own
         late = load.judgement.past_contain
-        by = load.row.contain_by if late else load.row.remove_by
+        by = load.judgement.load.contain_by if late else load.row.remove_by
         found.append(
             DutyFact(
                 load.judgement.sentence, by.astimezone(zone).date(), load.judgement.load.name,

@@ -14,7 +14,7 @@ from service.actions.write_rag_log import write_rag_log
 from service.core.findings import Finding, Invalid, Refused, Severity, Verdict, warn
 from service.core.jobs import shift_end
 from service.core.late_entries import SHORTEST_SENTENCE, is_sentence
-from service.core.rag_deadlines import clocks
+from service.core.rag_deadlines import clocks, in_order
 from service.core.rag_judgement import block
 from service.core.rag_loads import LoadState
 from service.core.rag_override import Override as OverrideFacts
@@ -183,14 +183,14 @@ def load_for(act: Act, job: Job) -> RagLoad:
         for end in (job.shift_ends_at, shift_end(made_at, shift_hours(act.session), act.zone))
         if end is not None
     ]
-    due = clocks(
+    due = in_order(clocks(
         used_until=max(ends, made_at),
         job_ends=ends,
         shift_ends=min(shift_ends, default=None),
         zone=act.zone,
         grace_min=act.shop.rag_grace_min,
         made_at=made_at,
-    )
+    ))  # fmt: skip
     load = RagLoad(
         job_id=job.id,
         number=(newest.number if newest else 0) + 1,

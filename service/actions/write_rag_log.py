@@ -43,8 +43,8 @@ def write_rag_log(
     """Add one entry after the last one; both instants aware.
 
     Args:
-        kind: what sort of entry: load-made, draw-joined, went-on, step, given-to, job-closed, violation, override,
-            unexplained-use, correction.
+        kind: what sort of entry: load-made, draw-joined, went-on, step, given-to, job-closed, violation,
+            override, unexplained-use, correction.
         data: the rest of what is written; only what `core.rag_log.canonical` can represent.
     """
     session.flush()  # what the entry points at is written before it

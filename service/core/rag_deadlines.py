@@ -122,6 +122,24 @@ def clocks(
     )
 
 
+def in_order(due: Clocks) -> Clocks:
+    """The clocks of a load of this shop: put away no later than out of the building.
+
+    Each text is read by itself in ``clocks``; of a load that must be gone by 24:00 while its work runs on past
+    midnight nothing may lie loose in the building after that.
+
+    >>> at = datetime(2026, 3, 10, 12, tzinfo=UTC)
+    >>> in_order(Clocks(at + timedelta(hours=1), at)).contain_by == at
+    True
+    """
+    if due.contain_by <= due.remove_by:
+        return due
+    words = "They must be out of the building before the end of use, so put away by then at the latest."
+    profile = due.because[0].profile if due.because else STRICT.key
+    reason = Because(profile, RuleSubject.CONTAIN, "this house's reading", words)
+    return Clocks(due.remove_by, due.remove_by, (*due.because, reason))
+
+
 def _remove_by(
     how: RemoveClock, first: datetime, shift_end: datetime | None, job_end: datetime | None, zone: tzinfo
 ) -> tuple[datetime, str]:

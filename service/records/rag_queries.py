@@ -256,7 +256,9 @@ def judged(session: Session, load: RagLoad, now: datetime) -> JudgedLoad:
     assert owner is not None
     state = load_state(session, load, now)
     name = f"Rag load {load.id} ({job.name})"
-    facts = LoadFacts(name, owner.name, load.contain_by, load.remove_by, load.owed_by)
+    # A load of an older book may have been given a contain clock after its remove clock.
+    contain_by = min(load.contain_by, load.remove_by)
+    facts = LoadFacts(name, owner.name, contain_by, load.remove_by, load.owed_by)
     return JudgedLoad(load, job, owner, state, judge(facts, state, now))
 
 

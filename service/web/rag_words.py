@@ -109,8 +109,12 @@ def shown(seen: JudgedLoad, zone: str) -> LoadShown:
         tag_words=tag_words,
         sentence=judgement.sentence,
         owed_by=judgement.load.owed_by,
-        contain=_clock(seen.row.contain_by, zone, met=seen.state.contained),
-        remove=_clock(seen.row.remove_by, zone, met=seen.state.remove_met),
+        contain=_clock(
+            judgement.load.contain_by, zone, judgement.contain_minutes_late, met=seen.state.contained
+        ),
+        remove=_clock(
+            judgement.load.remove_by, zone, judgement.remove_minutes_late, met=seen.state.remove_met
+        ),
         left=judgement.minutes_left,
         ended=seen.state.ended,
         contained=seen.state.contained,
@@ -118,7 +122,10 @@ def shown(seen: JudgedLoad, zone: str) -> LoadShown:
     )
 
 
-def _clock(by: datetime, zone: str, *, met: bool) -> str:
+def _clock(by: datetime, zone: str, late: int, *, met: bool) -> str:
+    """A time with what became of it: met, late by so much, or late until now. Late is never met."""
+    if late:
+        return f"{instant(by, zone)} (late by {words(late)}{'' if met else ' so far'})"
     return f"{instant(by, zone)}{' (met)' if met else ''}"
 
 

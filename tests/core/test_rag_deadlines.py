@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.core.rag_deadlines import GRACE_LABEL, clocks, day_end
+from service.core.rag_deadlines import GRACE_LABEL, clocks, day_end, in_order
 from service.core.rag_profile import STRICT, RuleSubject
 from service.core.rags import RagItem
 
@@ -203,3 +203,13 @@ def test_remove_by_is_never_later_than_24_00_nor_the_shift_nor_the_job(
     assert all(due.remove_by <= e for e in ends if e is not None)
     assert due.contain_by - used == timedelta(minutes=grace)
     assert due.remove_by in {day_end(used, where), *ends}
+
+
+def test_a_load_is_put_away_no_later_than_it_is_out_of_the_building() -> None:
+    made, used = local(PARIS, 2026, 3, 10, 22), local(PARIS, 2026, 3, 11, 1, 49)
+    read = clocks(used_until=used, job_ends=used, shift_ends=None, zone=PARIS, made_at=made)
+    due = in_order(read)
+    assert due.contain_by == due.remove_by == read.remove_by == local(PARIS, 2026, 3, 11, 0)
+    assert "out of the building before" in due.because[-1].reading
+    early = clocks(used_until=made, job_ends=used, shift_ends=None, zone=PARIS, grace_min=15)
+    assert in_order(early) == early

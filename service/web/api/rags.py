@@ -144,7 +144,7 @@ def _load(seen: JudgedLoad) -> LoadOut:
     judgement, state, row = seen.judgement, seen.state, seen.row
     return LoadOut(
         id=seen.load_id, name=judgement.load.name, job=row.job_id, owed_by=judgement.load.owed_by,
-        made_at=row.made_at, contain_by=row.contain_by, remove_by=row.remove_by, step=state.step,
+        made_at=row.made_at, contain_by=judgement.load.contain_by, remove_by=row.remove_by, step=state.step,
         where=state.where, contained=state.contained, remove_met=state.remove_met, ended=state.ended,
         overdue=judgement.blocks, minutes_left=judgement.minutes_left, minutes_late=judgement.minutes_late,
         open_draws=list(state.open_draws), violations=[_finding(f) for f in judgement.violations],
