@@ -2,40 +2,66 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlmodel import Session, col, select
 
+from service.actions.hand_rags import handed
+from service.actions.run_job import running_batches
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.witness import chain_head
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, require
-from service.core.findings import Findings, Invalid, Refused, Verdict, stop, warn
+from service.core.findings import Finding, Findings, Invalid, Refused, Verdict, stop, warn
 from service.core.months import say_date
+from service.core.oily_things import missing
 from service.core.rag_deadlines import day_end
 from service.records.duties import Duty
-from service.records.job_queries import open_jobs
-from service.records.rag_queries import standing_loads
+from service.records.job_queries import jobs_on, open_jobs
+from service.records.jobs import Job
+from service.records.mixing import Batch
+from service.records.rag_queries import JudgedLoad, standing_loads
 from service.records.rags import DayClosing
 
 
+@dataclass(frozen=True)
+class DayOwed:
+    """What stands in the way of closing a day and what to know, with what it is about, for its buttons."""
+
+    findings: Verdict
+    jobs: tuple[Job, ...]
+    batches: tuple[Batch, ...]
+    loads: tuple[JudgedLoad, ...]
+
+
 def day_list(session: Session, day: date, zone: Any, now: datetime) -> Verdict:
+    """The findings of `day_owed`."""
+    return day_owed(session, day, zone, now).findings
+
+
+def day_owed(session: Session, day: date, zone: Any, now: datetime) -> DayOwed:
     """What stands in the way of closing a day, and what to know.
 
     Stops: a job that began on that day or before and is open; rags that are loose; rags that had to leave the
     building by the end of that day and have not. Rags in the outside drum wait there for their collection.
     """
     found = Findings()
-    for job in open_jobs(session):
-        if job.started_at.astimezone(zone).date() <= day:
-            words = f"The job {job.name} is still open. Close it first."
-            found.add(stop("job-open", words, about=job.name))
+    jobs = [job for job in open_jobs(session) if job.started_at.astimezone(zone).date() <= day]
+    batches = [batch for job in jobs for batch in running_batches(session, job)]
+    for job in jobs:
+        words = f"The job {job.name} is still open. Close it first."
+        found.add(stop("job-open", words, about=job.name))
+    names = {job.id: job.name for job in jobs}
+    for batch in batches:
+        words = f"Batch {batch.id} of {names[batch.job_id]} is not finished. Finish it or give it up first."
+        found.add(stop("batch-running", words, about=f"batch {batch.id}"))
     # From noon: a midnight may not exist on the clocks.
     ends = day_end(datetime(day.year, day.month, day.day, 12, tzinfo=zone), zone)
-    for seen in standing_loads(session, now):
-        if seen.row.made_at >= ends:
-            continue
+    loads = [seen for seen in standing_loads(session, now) if seen.row.made_at < ends]
+    for seen in loads:
         name, said = seen.judgement.load.name, seen.judgement.sentence
         if not seen.state.contained:
             found.add(stop("rags-loose", f"{said} Put them away and record it.", about=name))
@@ -46,7 +72,24 @@ def day_list(session: Session, day: date, zone: Any, now: datetime) -> Verdict:
         select(Duty).where(col(Duty.kind) == "answer-violation", col(Duty.done_at).is_(None)).limit(20)
     ).all()
     found.add(*(warn("violation-open", f"Not answered yet: {duty.sentence}") for duty in open_answers))
-    return found.verdict()
+    found.add(*_pieces(session, jobs_on(session, *_bounds(day, zone))))
+    here = tuple(seen for seen in loads if not seen.state.remove_met)
+    return DayOwed(found.verdict(), tuple(jobs), tuple(batches), here)
+
+
+def _bounds(day: date, zone: Any) -> tuple[datetime, datetime]:
+    noon = datetime(day.year, day.month, day.day, 12, tzinfo=zone)
+    return day_end(noon - timedelta(days=1), zone), day_end(noon, zone)
+
+
+def _pieces(session: Session, jobs: Sequence[Job]) -> list[Finding]:
+    """What was handed out in a job of the day and did not come in, and what its close said of it."""
+    found = []
+    for job in jobs:
+        said = f" At its close: {job.close_note}" if job.close_note else ""
+        for one in missing(handed(session, job.id or 0)):
+            found.append(warn(one.code, f"{job.name}: {one.sentence}{said}", about=job.name))
+    return found
 
 
 def close_day(

@@ -194,17 +194,21 @@ class ShortList:
 
     findings: Verdict
     loads: tuple[int, ...] = field(default=())
+    """Loads that still have to leave the building."""
+    outside: tuple[int, ...] = field(default=())
+    """Loads that wait in the drum outside."""
 
 
 def short_list(session: Session, job: Job, now: datetime) -> ShortList:
     """What stands in the way of closing, and what to know: rags, batches, containers left open on a bench."""
     found = Findings()
     loads: list[int] = []
+    outside: list[int] = []
     for load in session.exec(select(RagLoad).where(col(RagLoad.job_id) == job.id)).all():
         seen = judged(session, load, now)
         if seen.state.ended:
             continue
-        loads.append(seen.load_id)
+        (outside if seen.state.remove_met else loads).append(seen.load_id)
         if not seen.state.contained:
             found.add(
                 stop(
@@ -224,20 +228,26 @@ def short_list(session: Session, job: Job, now: datetime) -> ShortList:
             )
     assert job.id is not None
     found.add(*_batches(session, job), *missing(handed(session, job.id)), *_left_out(session, job))
-    return ShortList(found.verdict(), tuple(loads))
+    return ShortList(found.verdict(), tuple(loads), tuple(outside))
+
+
+def running_batches(session: Session, job: Job) -> Sequence[Batch]:
+    """The batches of a job that are neither finished nor given up."""
+    return session.exec(
+        select(Batch)
+        .where(col(Batch.job_id) == job.id, col(Batch.state) == BatchState.RUNNING)
+        .order_by(col(Batch.id))
+    ).all()
 
 
 def _batches(session: Session, job: Job) -> list[Finding]:
-    running = session.exec(
-        select(Batch).where(col(Batch.job_id) == job.id, col(Batch.state) == BatchState.RUNNING)
-    ).all()
     return [
         stop(
             "batch-running",
             f"Batch {b.id} is not finished. Finish it or give it up first.",
             about=f"batch {b.id}",
         )
-        for b in running
+        for b in running_batches(session, job)
     ]
 
 
@@ -282,11 +292,11 @@ def _close(act: Act, job_id: int, close_note: str) -> dict[str, object]:
         raise Refused(owed.findings)
     if "rags-missing" in owed.findings.codes and not is_sentence(close_note):
         words = "Pieces handed out did not all come in. Say in a sentence what became of them."
-        raise Invalid(words, {"close_note": words})
+        raise Invalid(words, {"note": words})
     job.closed_at, job.closed_by, job.close_note = act.recorded_at, act.actor.person_id, close_note
     job.version += 1
     act.session.add(job)
-    for load_id in owed.loads:
+    for load_id in (*owed.loads, *owed.outside):
         load = act.session.get(RagLoad, load_id)
         assert load is not None
         load.used_until = min(load.used_until, act.recorded_at)
@@ -303,4 +313,5 @@ def _close(act: Act, job_id: int, close_note: str) -> dict[str, object]:
             data={"job": job_id, "contain_by": load.contain_by},
         )
     act.note(*owed.findings)
-    return {"job": job_id, "closed_at": act.recorded_at.isoformat(), "loads": list(owed.loads)}
+    return {"job": job_id, "closed_at": act.recorded_at.isoformat(), "loads": list(owed.loads),
+            "outside": list(owed.outside)}

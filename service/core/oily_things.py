@@ -51,13 +51,15 @@ class Way(StrEnum):
 
 
 def missing(handed: dict[OilyThing, tuple[int, int]]) -> list[Finding]:
-    """A warning for each kind of which fewer pieces came in than went out.
+    """A warning for each kind of which fewer, or more, pieces came in than went out.
 
     Args:
         handed: pieces out and in, by kind.
 
     >>> [f.sentence for f in missing({OilyThing.RAGS: (12, 10), OilyThing.GLOVES: (4, 4)})]
     ['12 rags were handed out and 10 handed in: 2 are missing. Find them.']
+    >>> [f.code for f in missing({OilyThing.RAGS: (10, 18)})]
+    ['rags-too-many']
     """
     return [
         warn(
@@ -67,4 +69,12 @@ def missing(handed: dict[OilyThing, tuple[int, int]]) -> list[Finding]:
         )
         for thing, (out, came) in sorted(handed.items())
         if came < out
+    ] + [
+        warn(
+            "rags-too-many",
+            f"{out or 'No'} {THING_WORDS[thing]} were handed out and {came} handed in: {came - out} more "
+            "came in than went out. Look whose they are, and whether any are still about.",
+        )
+        for thing, (out, came) in sorted(handed.items())
+        if came > out
     ]

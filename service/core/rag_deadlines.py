@@ -125,8 +125,8 @@ def clocks(
 def in_order(due: Clocks) -> Clocks:
     """The clocks of a load of this shop: put away no later than out of the building.
 
-    Each text is read by itself in ``clocks``; of a load that must be gone by 24:00 while its work runs on past
-    midnight nothing may lie loose in the building after that.
+    Each text is read by itself in ``clocks``; of a load that must be gone by 24:00 while its work runs on
+    past midnight nothing may lie loose in the building after that.
 
     >>> at = datetime(2026, 3, 10, 12, tzinfo=UTC)
     >>> in_order(Clocks(at + timedelta(hours=1), at)).contain_by == at

@@ -50,6 +50,11 @@ HOW: Final[dict[RemovalHow, tuple[str, str]]] = {
     RemovalHow.BIN: ("Into the ordinary bin", NO_END),
     RemovalHow.TAKEN_HOME: ("Taken home", NO_END),
 }
+def how_choices() -> list[tuple[str, str, str]]:
+    """The ways in which rags end; what is no end is said beside them and not offered."""
+    return [(how.value, *words) for how, words in HOW.items() if words[1] != NO_END]
+
+
 WATER: Final = [
     (Water.FULL.value, "Wholly under water", "Nothing stands out"),
     (Water.PARTLY.value, "Partly", "Something stands out"),

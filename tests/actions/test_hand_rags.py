@@ -68,7 +68,7 @@ def test_what_went_out_and_did_not_come_in_is_missing_until_somebody_says_why(sh
         assert kinds.count("handed-out") == 2 and kinds.count("handed-in") == 3
     with pytest.raises(Invalid) as missing:
         close(shop, "gone")
-    assert "close_note" in missing.value.errors
+    assert "note" in missing.value.errors
     close(shop, "Two were left with the customer in their own can")
     with pytest.raises(Refused):
         hand(shop, Way.IN, 2)

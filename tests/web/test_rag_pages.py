@@ -142,20 +142,6 @@ def test_earlier_asks_when_and_why(made: tuple[RagShop, Shop]) -> None:
     assert "written down" in client.get("/rags/1").text
 
 
-def test_the_whole_can_leaves_in_one_go(made: tuple[RagShop, Shop]) -> None:
-    rags, doors = made
-    rags.draw()
-    rags.job = open_a_job(rags, "Second job")
-    rags.pass_by(minutes=1)
-    rags.draw()
-    rags.pass_by(minutes=1)
-    client = doors.signed_in(Role.FINISHER)
-    form = {"step": "removed", "how": "hauler", "named": "County waste service", "once": once()}
-    assert client.post("/rags/hand-over", data=form).status_code == 422
-    assert client.post("/rags/hand-over", data=form | {"loads": ["1", "2"]}).status_code == 303
-    assert rags.load(1).state.ended and rags.load(2).state.ended
-
-
 def test_a_student_sees_own_loads_only(made: tuple[RagShop, Shop]) -> None:
     rags, doors = made
     rags.job = open_a_job(rags, "Without the student", people=())

@@ -40,7 +40,7 @@ class JobIn(PostModel):
 
     name: Name
     kind: JobKind = JobKind.SHOP_WORK
-    place: PlaceRef | None = Field(None, description="Number or code of the place")
+    place: PlaceRef | None = Field(None, description="Number, code or name of the place")
     leader: PersonRef | None = Field(
         None, description="Number or name of who leads it and owes its rags; missing = `person`"
     )
@@ -93,11 +93,12 @@ class CloseIn(PostModel):
 
 
 class JobClosed(BaseModel):
-    """What closing answered; ``loads``: rag loads that still have to leave the building."""
+    """What closing answered: rag loads still to leave the building, and those in the drum outside."""
 
     job: int
     closed_at: datetime
     loads: list[int]
+    outside: list[int]
     findings: list[FindingOut]
 
 

@@ -23,7 +23,7 @@ class PlaceIn(PostModel):
 
     name: Name
     kind: PlaceKind
-    parent: PlaceRef | None = Field(None, description="Number or code of the place it stands in")
+    parent: PlaceRef | None = Field(None, description="Number, code or name of the place it stands in")
     metal: Unknown = Unknown.NOT_KNOWN
     lid: Unknown = Unknown.NOT_KNOWN
     self_closing: Unknown = Unknown.NOT_KNOWN

@@ -75,7 +75,7 @@ _NUMBER_OR_TEXT = WithJsonSchema(
 PersonRef = Annotated[int | str, BeforeValidator(_reference), _NUMBER_OR_TEXT]
 """A person by number, or by the name as it stands in the books."""
 PlaceRef = Annotated[int | str, BeforeValidator(_reference), _NUMBER_OR_TEXT]
-"""A place by number, or by its code."""
+"""A place by number, by its code, or by its name where only one place in use has it."""
 
 
 class PostModel(ApiModel):
@@ -143,16 +143,22 @@ def person_number(session: Session, whom: int | str | None, field: str) -> int |
 
 
 def place_number(session: Session, place: int | str | None, field: str) -> int | None:
-    """A place's number from its number or code; a number is handed on as it is.
+    """A place's number from its number, code or name; a number is handed on as it is.
 
     Raises:
-        Invalid: no place has this code.
+        Invalid: no place has this code or name, or several in use have the name.
     """
     if place is None or isinstance(place, int):
         return place
     code = normalise(place)
     found = session.exec(select(Place.id).where(col(Place.code) == code)).one_or_none() if code else None
-    if found is None:
-        words = "No place has this code."
+    if found is not None:
+        return found
+    same = or_(col(Place.name) == place, func.lower(col(Place.name)).in_(ways_written(place)))
+    named = session.exec(select(Place.id).where(same, col(Place.active))).all()
+    if len(named) != 1:
+        words = "No place has this code or name."
+        if named:
+            words = "Several places have this name. Send the number or the code of the one that is meant."
         raise Invalid(words, {field: words})
-    return found
+    return named[0]

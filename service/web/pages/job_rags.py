@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 
-from service.actions.close_day import close_day, day_list
+from service.actions.close_day import close_day, day_owed
 from service.actions.hand_rags import MOST_PIECES, HandAsked, hand_rags, handed
 from service.actions.run_job import job_to_see
 from service.core.access import Actor
@@ -18,10 +18,12 @@ from service.records.people import Person
 from service.records.rag_queries import last_closing
 from service.web.access_gate import Signed
 from service.web.chrome import flash
+from service.web.closing_rags import into_the_drum
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import DayText, Id, Note, Once, Whole
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.rag_notice import book_now
+from service.web.rag_words import shown
 from service.web.render import day, instant, page
 
 router = APIRouter(include_in_schema=False)
@@ -36,7 +38,7 @@ COLUMNS = [
     {"key": "thing", "label": "What"},
     {"key": "out", "label": "Handed out", "number": True},
     {"key": "in", "label": "Handed in", "number": True},
-    {"key": "missing", "label": "Missing", "number": True},
+    {"key": "missing", "label": "Missing"},
 ]
 
 
@@ -55,13 +57,17 @@ def hands(request: Request, data: Data, actor: Signed, job_id: Id) -> Response:
     return _hands(request, data, actor, job_id, p)
 
 
+def _differ(out: int, came: int) -> str:
+    return f"{came - out} more came in than went out" if came > out else str(out - came)
+
+
 def _hands(
     request: Request, data: Data, actor: Actor, job_id: int, p: Posted[Any], status: int = 200
 ) -> Response:
     with data.reading() as session:
         job = job_to_see(session, actor, job_id)
         rows = [
-            {"thing": THING_WORDS[thing], "out": out, "in": came, "missing": max(0, out - came)}
+            {"thing": THING_WORDS[thing], "out": out, "in": came, "missing": _differ(out, came)}
             for thing, (out, came) in sorted(handed(session, job_id).items())
         ]
     if job.closed_at is not None and not p.errors:
@@ -106,11 +112,11 @@ def day_page(
     request: Request, data: Data, now: Now, actor: Signed, on: Annotated[DayText | None, Query()] = None
 ) -> Response:
     """What is still open on a day, and the button that closes it."""
-    return _day(request, data, now, on, filled(once=uuid.uuid4().hex))
+    return _day(request, data, now, actor, on, filled(once=uuid.uuid4().hex))
 
 
 def _day(
-    request: Request, data: Data, now: datetime, on: date | None, p: Posted[Any],
+    request: Request, data: Data, now: datetime, actor: Actor, on: date | None, p: Posted[Any],
     status: int = 200, refused: Verdict | None = None,
 ) -> Response:  # fmt: skip
     with data.reading() as session:
@@ -119,9 +125,14 @@ def _day(
         which = min(on or today, today)
         closed = last_closing(session, which)
         who = session.get(Person, closed.closed_by) if closed else None
+        owed = day_owed(session, which, zone, at)
         context = {
+            "jobs": [(job.id, job.name) for job in owed.jobs],
+            "batches": [batch.id for batch in owed.batches],
+            "loads": [shown(seen, zone.key) for seen in owed.loads],
+            "drums": into_the_drum(session, actor, owed.loads, at),
             "p": p, "day": which, "title": day(which), "today": today, "zone": zone.key,
-            "verdict": refused or day_list(session, which, zone, at),
+            "verdict": refused or owed.findings,
             "closed": instant(closed.closed_at, zone.key) if closed else "", "who": who.name if who else "",
             "note": closed.note if closed else "",
         }  # fmt: skip
@@ -135,7 +146,7 @@ def day_closed(
 ) -> Response:  # fmt: skip
     """Close the day; then the day sheet, to be printed."""
     if p.value is None:
-        return _day(request, data, now, None, p, 422)
+        return _day(request, data, now, actor, None, p, 422)
     said = p.value
     try:
         with data.writing() as session:
@@ -144,6 +155,6 @@ def day_closed(
         return RedirectResponse(f"/rags/day-sheet?on={said.on.isoformat()}", 303)
     except Invalid as error:
         p.take(error)
-        return _day(request, data, now, said.on, p, 422)
+        return _day(request, data, now, actor, said.on, p, 422)
     except Refused as error:
-        return _day(request, data, now, said.on, p, 409, error.verdict)
+        return _day(request, data, now, actor, said.on, p, 409, error.verdict)

@@ -29,6 +29,7 @@ from service.records.places import Place
 from service.records.rag_queries import loads_of_job
 from service.web.access_gate import Signed
 from service.web.chrome import flash
+from service.web.closing_rags import into_the_drum
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Name, Note, Once, PageNumber, Sentence, to_instant
 from service.web.forms import FormModel, Posted, filled, posted
@@ -294,8 +295,10 @@ def _close(
         at = book_now(session, now)
         job = job_to_see(session, actor, job_id)
         owed = short_list(session, job, at)
+        standing = loads_of_job(session, job_id, at)
         context = {"p": p, "job": _card(session, job, at, shop_zone(session).key), "verdict": owed.findings,
-                   "loads": owed.loads, "closed": job.closed_at is not None,
+                   "loads": owed.loads, "drums": into_the_drum(session, actor, standing, at),
+                   "closed": job.closed_at is not None,
                    "running": [(number, name) for number, name, state in batches(session, job_id)
                                if state == BATCH_STATES["running"]]}  # fmt: skip
     return page(request, "jobs/close.html", context, status, section="jobs")
@@ -309,9 +312,21 @@ def closed(
     """Close it; its rags stay owed."""
     if p.value is None:
         return _close(request, data, now, actor, job_id, p, 422)
-    with data.writing() as session:
-        settled = close_job(session, actor, now, job_id, p.value.once, p.value.close_note)
-        left = len(settled.result["loads"])
-        words = f" {left} rag load{'s' if left != 1 else ''} still to leave the building." if left else ""
-        flash(session, request, f"Closed.{words}")
-        return RedirectResponse(f"/jobs/{job_id}", 303)
+    try:
+        with data.writing() as session:
+            settled = close_job(session, actor, now, job_id, p.value.once, p.value.close_note)
+            left, outside = len(settled.result["loads"]), len(settled.result["outside"])
+            words = f" {_loads(left)} still to leave the building." if left else ""
+            if outside:
+                words += f" {_loads(outside)} in the drum outside, to be collected."
+            flash(session, request, f"Closed.{words}")
+            return RedirectResponse(f"/jobs/{job_id}", 303)
+    except Invalid as error:
+        if "note" in error.errors:
+            error.errors["close_note"] = error.errors.pop("note")
+        p.take(error, "close_note")
+        return _close(request, data, now, actor, job_id, p, 422)
+
+
+def _loads(number: int) -> str:
+    return "1 rag load" if number == 1 else f"{number} rag loads"

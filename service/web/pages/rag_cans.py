@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 from sqlmodel import Session, col, select
@@ -88,9 +88,13 @@ def _parent(session: Session, can: Place) -> Place | None:
 
 
 @router.get("/{place_id}")
-def one(request: Request, data: Data, now: Now, actor: Signed, place_id: Id) -> Response:
-    """What lies in it, and the two things that are done with a whole can."""
-    return _one(request, data, now, actor, place_id)
+def one(
+    request: Request, data: Data, now: Now, actor: Signed, place_id: Id,
+    into: Annotated[Id | None, Query()] = None,
+) -> Response:  # fmt: skip
+    """What lies in it, and the two things that are done with a whole can. ``into`` chooses a drum already."""
+    p = filled(once=uuid.uuid4().hex, when="now", into=into)
+    return _one(request, data, now, actor, place_id, empty=p)
 
 
 @router.get("/{place_id}/carry")

@@ -28,17 +28,18 @@ from service.records.rag_queries import (
 )
 from service.web.access_gate import Signed
 from service.web.chrome import flash
+from service.web.closing_rags import into_the_drum
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import ClockText, DayText, Id, Name, Note, Once, Sentence, Whole, to_instant
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.rag_notice import book_now
 from service.web.rag_words import (
-    HOW,
     STEPS,
     WATER,
     because,
     cans_for,
     draw_choices,
+    how_choices,
     log_lines,
     may_see,
     require_seen,
@@ -62,7 +63,6 @@ class StepForm(FormModel):
     """Everything a step may say; which of it is asked depends on the step."""
 
     step: RagStep = Field(title="What was done")
-    loads: list[Id] = Field(default=[], title="Which rags")
     can: Id | None = Field(default=None, title="Where")
     water: Water | None = Field(default=None, title="Under water")
     how: RemovalHow | None = Field(default=None, title="Who took them")
@@ -110,7 +110,8 @@ def listing(request: Request, data: Data, now: Now, actor: Signed) -> Response:
         at, zone = book_now(session, now), shop_zone(session)
         standing = [s for s in standing_loads(session, at) if may_see(session, actor, s)]
         ended = [s for s in ended_loads(session, at) if may_see(session, actor, s)]
-        cards = [_card(session, actor, seen, zone.key) for seen in standing]
+        drums = into_the_drum(session, actor, standing, at)
+        cards = [_card(session, actor, seen, zone.key, drums) for seen in standing]
         context = {
             "cards": cards,
             "ended": [shown(seen, zone.key) for seen in ended],
@@ -122,7 +123,9 @@ def listing(request: Request, data: Data, now: Now, actor: Signed) -> Response:
     return page(request, "rags/list.html", context, section="rags")
 
 
-def _card(session: Session, actor: Actor, seen: JudgedLoad, zone: str) -> dict[str, Any]:
+def _card(
+    session: Session, actor: Actor, seen: JudgedLoad, zone: str, drums: dict[int, tuple[str, str]]
+) -> dict[str, Any]:
     own = is_in_job(session, seen.job, actor.person_id)
     steps = steps_for(actor, own=own, in_drum=seen.state.remove_met)
     cans = cans_for(session, RagStep.IN_CAN)
@@ -132,53 +135,8 @@ def _card(session: Session, actor: Actor, seen: JudgedLoad, zone: str) -> dict[s
     return {
         "load": shown(seen, zone), "quick": quick[:3], "more": bool(steps),
         "once": [uuid.uuid4().hex for _ in quick],
-        "take": RagStep.REMOVED in steps and seen.state.contained,
+        "take": RagStep.REMOVED in steps and seen.state.contained, "drum": drums.get(seen.load_id),
     }  # fmt: skip
-
-
-@router.get("/hand-over")
-def hand_over(request: Request, data: Data, now: Now, actor: Signed) -> Response:
-    """The whole can or drum leaves: several loads in one go."""
-    return _hand_over(request, data, now, actor, filled(once=uuid.uuid4().hex))
-
-
-def _hand_over(
-    request: Request, data: Data, now: Now, actor: Actor, p: Posted[Any], status: int = 200
-) -> Response:
-    with data.reading() as session:
-        at, zone = book_now(session, now), shop_zone(session)
-        loads = [shown(seen, zone.key) for seen in standing_loads(session, at)]
-    options = [(load.id, load.name, load.sentence) for load in loads]
-    context = {"p": p, "loads": options, "how": _how(), "clock": at.astimezone(zone), "step": "removed"}
-    return page(request, "rags/hand_over.html", context, status, section="rags")
-
-
-@router.post("/hand-over")
-def handed_over(
-    request: Request,
-    data: Data,
-    now: Now,
-    actor: Signed,
-    p: Annotated[Posted[StepForm], Depends(posted(StepForm))],
-) -> Response:
-    """Write the removal into every load chosen."""
-    if p.value is not None and not p.value.loads:
-        p.refuse("loads", "Choose the loads that left.")
-    if p.value is None:
-        return _hand_over(request, data, now, actor, p, 422)
-    try:
-        with data.writing() as session:
-            asked = p.value.asked(tuple(p.value.loads), shop_zone(session))
-            add_step(session, actor, now, asked)
-            flash(session, request, f"Written down: {_count(len(set(asked.loads)))} left the building.")
-            return RedirectResponse("/rags", 303)
-    except Invalid as error:
-        p.take(error, "how")
-        return _hand_over(request, data, now, actor, p, 422)
-
-
-def _count(loads: int) -> str:
-    return "1 rag load" if loads == 1 else f"{loads} rag loads"
 
 
 @router.get("/{load_id}")
@@ -193,7 +151,7 @@ def _one(
     with data.reading() as session:
         at, zone = book_now(session, now), shop_zone(session)
         seen = require_seen(session, actor, judged(session, the_load(session, load_id), at))
-        card = _card(session, actor, seen, zone.key)
+        card = _card(session, actor, seen, zone.key, into_the_drum(session, actor, [seen], at))
         may_give = may(actor.role, Permission.GIVE_RAGS_ON) and not seen.state.ended
         context: dict[str, Any] = {
             **card,
@@ -251,16 +209,12 @@ def _ask(
             return page(request, "rags/where.html", context, status, section="rags")
         context |= {
             "words": STEPS[step], "can": next((c for c in cans if c.id == can), None), "water": WATER,
-            "asks_water": step in (RagStep.UNDER_WATER, RagStep.OUTSIDE_DRUM), "how": _how(),
+            "asks_water": step in (RagStep.UNDER_WATER, RagStep.OUTSIDE_DRUM), "how": how_choices(),
             "draws": draw_choices(log_rows(session, load_id), seen.state.open_draws, zone.key),
             "people": [(q.name, q.name) for q in people_of(session, seen.job) if q.id != actor.person_id],
             "clock": (at - timedelta(minutes=30)).astimezone(zone), "today": at.astimezone(zone).date(),
         }  # fmt: skip
     return page(request, "rags/step.html", context, status, section="rags")
-
-
-def _how() -> list[tuple[str, str, str]]:
-    return [(how.value, *words) for how, words in HOW.items()]
 
 
 @router.post("/{load_id}/step")

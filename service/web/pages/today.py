@@ -25,6 +25,7 @@ from service.records.shop import EmergencyNumber, Shift, ShopProfile
 from service.records.stock import Container
 from service.web.access_gate import Seen
 from service.web.chrome import is_open_to
+from service.web.closing_rags import into_the_drum
 from service.web.deps import Config, Data, Now, shop_zone
 from service.web.pages.duties import duty_line
 from service.web.rag_notice import book_now
@@ -77,6 +78,7 @@ def _day(session: Session, actor: Actor, now: datetime, open_here: set[str]) -> 
     shop = session.get(ShopProfile, 1)
     return {
         "loads": [shown(seen, zone) for seen in loads],
+        "drums": into_the_drum(session, actor, loads, at),
         "may_handle": may(actor.role, Permission.HAND_IN_RAGS),
         "past": [_job(job, zone) for job in jobs if job.ends_by <= at],
         "running": [_job(job, zone) for job in jobs if job.ends_by > at],
