@@ -98,11 +98,12 @@ def yesterdays_rags_leave(page: Page) -> None:
     page.get_by_role("button", name="In the rag can now").click()
     menu(page, "Rags")
     press(page, "The whole can left")
-    page.get_by_label("Rag load 3").check()
+    page.get_by_role("link", name="Red rag can by the yard door").click()
+    expect(page.get_by_role("link", name=re.compile("Rag load 3")).first).to_be_visible()
     page.get_by_label("The hauler took them").check()
     page.get_by_label("Name of the hauler, municipality or laundry").fill("Bell Lane Haulage")
     page.get_by_label("Just now").check()
-    page.get_by_role("button", name="They left").click()
+    page.get_by_role("button", name="It left, with all of this").click()
     expect(page.get_by_text("1 rag load left the building")).to_be_visible()
 
 
@@ -230,7 +231,7 @@ def into_the_drum(tilda: Page) -> None:
     tilda.get_by_label("Into which can or drum?").select_option(label="Rag drum in the yard")
     tilda.get_by_label("Wholly under water").check()
     tilda.get_by_label("Mass in the drum outside").fill("900 g")
-    tilda.get_by_label("When is the drum collected?").fill("30 Mar 2027")
+    tilda.get_by_label("When is it collected, if you know?").fill("30 Mar 2027")
     tilda.get_by_label("Just now").check()
     look(tilda, "can-empty")
     tilda.get_by_role("button", name="It is emptied").click()
@@ -244,6 +245,14 @@ def given_up(page: Page) -> None:
     page.get_by_label("Why is it given up?").fill("The class went home before it was finished")
     page.get_by_label(re.compile("waste drum")).first.check()
     page.get_by_role("button", name="Give it up").click()
+    # Its pot was wiped: what was in the drum is not all there is any more.
+    press(page, "Put its rags away")
+    page.get_by_role("button", name="In the rag can now").click()
+    look(page, "load-again")
+    page.get_by_role("link", name=re.compile("^Empty “Red rag can by the yard door”")).click()
+    page.get_by_label("Wholly under water").check()
+    page.get_by_label("Just now").check()
+    page.get_by_role("button", name="It is emptied").click()
     menu(page, "Jobs")
 
 
@@ -255,7 +264,7 @@ def the_day_is_closed(tilda: Page) -> None:
     expect(seen(tilda, f"The job {HELD} is still open. Close it first.")).to_be_visible()
     expect(tilda.get_by_role("button", name="Close the day")).to_have_count(0)
     look(tilda, "day-list")
-    press(tilda, "To the jobs")
+    expect(tilda.get_by_role("link", name="Close this job").first).to_be_visible()
     for name in ("Table top, last coat", "Class: glazing sample boards", HELD, AFTER):
         menu(tilda, "Jobs")
         press(tilda, name)
