@@ -56,7 +56,11 @@ class Proposal:
 
 @dataclass
 class ListMaterials:
-    """The materials of one list. `found` maps a line's key to a copy that is never written back."""
+    """The materials of one list. `found` maps a line's key to a copy that is never written back.
+
+    `copies`: one for each material, by whatever names the list calls it, so that the basis its first line
+    settles holds for all of them.
+    """
 
     session: Session
     actor: Actor
@@ -64,6 +68,7 @@ class ListMaterials:
     found: dict[str, Material] = field(default_factory=dict)
     problems: dict[str, tuple[str, str, str]] = field(default_factory=dict)
     proposals: dict[str, Proposal] = field(default_factory=dict)
+    copies: dict[int, Material] = field(default_factory=dict)
 
     def settle(self, lines: Iterable[ListLine]) -> None:
         """Look every name up once."""
@@ -109,7 +114,7 @@ class ListMaterials:
             mend = f"Write “{KIND_WORDS[fits[0].kind]}”, or give the other material another name."
             self.problems[key] = ("kind", f"{KIND_WORDS[line.kind]}, but {words}", mend)
         elif fits:
-            self.found[key] = _copy(fits[0])
+            self.found[key] = self._copy(fits[0])
         elif rows and not active:
             mend = "A keeper brings it back on its page, or it gets another name."
             self.problems[key] = ("material", f"“{line.material[:60]}”, which was retired", mend)
@@ -132,7 +137,7 @@ class ListMaterials:
         kind, _, rest = choice.partition(":")
         try:
             if kind == "material":
-                return replace(one, material=_copy(self._in_book(rest)))
+                return replace(one, material=self._copy(self._in_book(rest)))
             said, row = _description(one.first, kind, rest)
             judge_description(said)
         except Invalid as wrong:
@@ -141,6 +146,13 @@ class ListMaterials:
         new = Material(**columns(said), **columns(facts), known_key=row.key if row else None)
         asked = MaterialAsked("", said, known_key=row.key if row else None)
         return replace(one, material=new, asked=asked)
+
+    def _copy(self, row: Material) -> Material:
+        """A copy outside the session: reading a list must not change the book by way of it."""
+        assert row.id is not None
+        if row.id not in self.copies:
+            self.copies[row.id] = Material(**row.model_dump())
+        return self.copies[row.id]
 
     def _in_book(self, text: str) -> Material:
         number = int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0
@@ -170,12 +182,6 @@ def _description(line: ListLine, choice: str, rest: str) -> tuple[Description, K
             raise Invalid("Name its kind in a column “kind”; how long it lasts and its rules go by it.")
         return tidy(Description(line.material, line.kind, Form(rest), line.maker)), None
     raise Invalid("Choose one of the answers offered.")
-
-
-def _copy(row: Material) -> Material:
-    """A copy outside the session: reading a list must not change the book by way of it."""
-    return Material(**row.model_dump())
-
 
 
 def _with_column(problem: tuple[str, str, str]) -> tuple[str, str, str, str]:

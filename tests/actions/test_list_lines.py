@@ -8,7 +8,9 @@ import pytest
 from sqlmodel import Session, select
 
 from service.actions.check_ledger import check
+from service.actions.take_list import choose_materials
 from service.core.access import Actor, Role
+from service.core.materials import Basis
 from service.core.stock_list import EmptyOpened
 from service.outreach.csv_tables import stock_rows, written
 from service.records.engine import Database
@@ -162,3 +164,22 @@ def test_the_first_line_settles_the_basis_for_the_others(database: Database) -> 
         row.density_g_ml = Decimal("0.93")
         session.flush()
         assert look(session, actor, number).whole
+
+
+def test_one_material_under_two_names_of_a_list_has_one_basis(database: Database) -> None:
+    """Litres under the shop's own word and grams under the book's name must not be added as if alike."""
+    with database.writing() as session:
+        actor = cast(session).actor(Role.KEEPER)
+        row = oil(session, basis=None)
+        row.density_g_ml = None
+        session.flush()
+        number = bring(session, actor, (
+            "material,amount,opened\nThe old oil,2 l,sealed\nboiled linseed oil,500 g,sealed\n"
+        ))  # fmt: skip
+        key = look(session, actor, number).proposals[0].key
+        choose_materials(session, actor, number, {key: f"material:{row.id}"})
+        checked = look(session, actor, number)
+        assert [(p.line, p.column) for p in checked.problems] == [(3, "amount")]
+        take(session, actor, number, good=True)
+        assert row.basis is Basis.VOLUME
+        assert [box.balance for box in session.exec(select(Container))] == [2_000_000]
