@@ -14,7 +14,8 @@ from sqlmodel import Session
 
 from service.actions.arrivals import EachHolds, Origin, ReceiveAsked, how_much
 from service.actions.give_codes import codes_in_use
-from service.actions.list_materials import ListMaterials, Proposal
+from service.actions.list_doubles import LineQuestion, ListDoubles
+from service.actions.list_materials import ListMaterials, Proposal, key_of
 from service.actions.receive_stock import judge_arrival
 from service.core.access import Actor
 from service.core.findings import Invalid, Refused
@@ -23,6 +24,7 @@ from service.core.shelf_codes import near_codes, normalise, show_code
 from service.core.stock_list import ListLine, StockList, print_of_line, read_list
 from service.core.stock_list_file import MOST_LINES, LineProblem, read_rows
 from service.core.written_signs import compared
+from service.records.list_arrivals import arrivals_by_lists
 from service.records.material_search import active_places, path_of
 from service.records.materials import Material
 from service.records.places import PlaceKind
@@ -52,13 +54,17 @@ class GoodLine:
 
 @dataclass(frozen=True)
 class CheckedList:
-    """What a dry run found. ``aside``: lines that are left out on purpose, each with the reason."""
+    """What a dry run found. ``aside``: lines that are left out on purpose, each with the reason.
+
+    ``questions``: of lines that may be in the book already, or stand in the list twice.
+    """
 
     good: tuple[GoodLine, ...]
     problems: tuple[LineProblem, ...]
     proposals: tuple[Proposal, ...]
     aside: tuple[tuple[int, str], ...]
     ignored: tuple[str, ...]
+    questions: tuple[LineQuestion, ...] = ()
 
     @property
     def containers(self) -> int:
@@ -89,8 +95,10 @@ def check_list(session: Session, actor: Actor, today: date, row: StockListFile) 
     before: dict[str, list[int]] = {}
     if row.taken_at is not None or not row.again:
         before = lines_taken(session, None if row.taken_at else row.id)
-    checking = _Checking(session, actor, today, ListMaterials(session, actor, row.choices))
-    return checking.run(read, before)
+    checking = _Checking(
+        session, actor, today, ListMaterials(session, actor, row.choices), ListDoubles(row.choices)
+    )
+    return checking.run(read, before, None if row.again and row.taken_at is None else row.id)
 
 
 @dataclass
@@ -99,17 +107,21 @@ class _Checking:
     actor: Actor
     today: date
     materials: ListMaterials
+    doubles: ListDoubles
     problems: list[LineProblem] = field(default_factory=list)
     aside: list[tuple[int, str]] = field(default_factory=list)
     places: dict[str, list[int]] = field(default_factory=dict)
     amounts: dict[tuple[int, str, str], EachHolds | Invalid] = field(default_factory=dict)
     codes: dict[str, str] = field(default_factory=dict)
 
-    def run(self, read: StockList, before: dict[str, list[int]]) -> CheckedList:
+    def run(self, read: StockList, before: dict[str, list[int]], number: int | None) -> CheckedList:
+        """``number``: of the list itself; None when what it names came again, so that nothing is asked."""
         self.problems = list(read.problems)
-        lines = [line for line in read.lines if not self._left_aside(line, before)]
+        repeated: list[tuple[ListLine, int]] = []
+        lines = [line for line in read.lines if not self._left_aside(line, before, repeated)]
         halves = [line for line in read.wrong if line.material]
         self.materials.settle([*lines, *halves])
+        self._know_doubles([*lines, *halves], repeated, number)
         self._know_places()
         written = (normalise(line.code) for line in lines if line.code)
         in_book = codes_in_use(self.session, (code for code in written if code is not None))
@@ -127,17 +139,32 @@ class _Checking:
             tuple(self.materials.proposals.values()),
             tuple(self.aside),
             read.ignored,
+            tuple(self.doubles.questions),
         )
 
-    def _left_aside(self, line: ListLine, before: dict[str, list[int]]) -> bool:
+    def _left_aside(
+        self, line: ListLine, before: dict[str, list[int]], repeated: list[tuple[ListLine, int]]
+    ) -> bool:
         if line.skipped:
             self.aside.append((line.line, line.skipped))
             return True
         taken = before.get(print_of_line(line))
         if taken:
-            self.aside.append((line.line, f"the same line was taken in with list {taken.pop(0)}"))
+            repeated.append((line, taken.pop(0)))
+            self.aside.append((line.line, f"the same line was taken in with list {repeated[-1][1]}"))
             return True
         return False
+
+    def _know_doubles(
+        self, lines: list[ListLine], repeated: list[tuple[ListLine, int]], number: int | None
+    ) -> None:
+        if number is None:
+            return
+        numbers = {self.materials.number_of(line) for line in [*lines, *(line for line, _ in repeated)]}
+        known = (one for one in numbers if one is not None)
+        self.doubles.know(arrivals_by_lists(self.session, known, number))
+        for line, list_id in repeated:
+            self.doubles.left_aside(line, list_id, self.materials.number_of(line))
 
     def _know_places(self) -> None:
         rows = list(active_places(self.session, 2000))
@@ -161,6 +188,9 @@ class _Checking:
         place = self._place(line, wrong)
         code = self._code(line, wrong)
         material = self.materials.of(line)
+        doubled = self.doubles.problem_of(line, material.id if material is not None else None)
+        if doubled is not None:
+            found.append(doubled)
         good = None
         if material is not None:
             asked = _asked(line, material, place, code)
@@ -194,7 +224,7 @@ class _Checking:
         words = "not known"
         if holds.change is not None and material.basis is not None:
             words = show_amount(holds.change, material.basis)
-        proposal = next((p for p in self.materials.proposals.values() if p.material is material), None)
+        proposal = self.materials.proposals.get(key_of(line))
         return GoodLine(line, material.name, asked, holds, words, proposal.key if proposal else "")
 
     def _amount(self, material: Material, asked: ReceiveAsked) -> EachHolds | Invalid:

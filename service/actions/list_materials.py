@@ -69,10 +69,11 @@ class ListMaterials:
     problems: dict[str, tuple[str, str, str]] = field(default_factory=dict)
     proposals: dict[str, Proposal] = field(default_factory=dict)
     copies: dict[int, Material] = field(default_factory=dict)
+    by_name: dict[str, list[Material]] = field(default_factory=dict)
 
     def settle(self, lines: Iterable[ListLine]) -> None:
         """Look every name up once."""
-        by_name: dict[str, list[Material]] = {}
+        by_name = self.by_name
         for row in self.session.exec(select(Material).order_by(col(Material.id))).all():
             by_name.setdefault(compared(row.name), []).append(row)
         for line in lines:
@@ -89,6 +90,15 @@ class ListMaterials:
         key = key_of(line)
         proposal = self.proposals.get(key)
         return proposal.material if proposal else self.found.get(key)
+
+    def number_of(self, line: ListLine) -> int | None:
+        """The number of the material of the book that a line means, also of one that is left aside."""
+        material = self.of(line)
+        if material is None and key_of(line) not in self.problems:
+            fits = self.by_name.get(compared(line.material), [])
+            fits = [row for row in fits if not line.maker or compared(row.maker) == compared(line.maker)]
+            material = fits[0] if len(fits) == 1 else None
+        return material.id if material is not None else None
 
     def problem_of(self, line: ListLine) -> LineProblem | None:
         """Why a line's material cannot be settled."""

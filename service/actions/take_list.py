@@ -15,6 +15,7 @@ from sqlmodel import Session
 from service.actions.check_list import CheckedList, GoodLine, check_list
 from service.actions.describe_material import describe_within
 from service.actions.give_codes import Chance
+from service.actions.list_doubles import ANOTHER
 from service.actions.list_materials import Proposal
 from service.actions.put_in_stock import Arriving, put_in
 from service.actions.read_amount import fix_basis
@@ -25,12 +26,13 @@ from service.core.findings import Finding, Invalid, NotFound, Refused, Severity,
 from service.core.months import say_date
 from service.core.sheet_files import plain_name
 from service.core.stock_list import EmptyOpened, print_of_line, print_of_rows, read_list
-from service.core.stock_list_file import LineProblem, decoded, read_rows
+from service.core.stock_list_file import MOST_LINES, LineProblem, decoded, read_rows
 from service.records.material_queries import the_material
 from service.records.materials import Material
 from service.records.stock_lists import StockListFile, same_rows
 
-MOST_CHOICES: Final = 400
+MOST_CHOICES: Final = 2 * MOST_LINES
+"""Answers kept with a list: what its unknown names are, and which lines are containers of their own."""
 
 
 @dataclass(frozen=True)
@@ -136,8 +138,30 @@ def choose_materials(
     Raises:
         NotAllowed, NotFound; Stale when it was taken in meanwhile.
     """
-    require(actor, Permission.RECEIVE)
     require(actor, Permission.DESCRIBE_MATERIAL)
+    return _keep(session, actor, list_id, choices)
+
+
+def say_another(
+    session: Session, actor: Actor, today: date, list_id: int, answers: dict[str, bool] | None = None
+) -> StockListFile:
+    """Keep which lines that look like a container of the book, or like each other, are cans of their own.
+
+    Args:
+        answers: by a question's key; None = all that are asked are.
+
+    Raises:
+        NotAllowed, NotFound; Stale when it was taken in meanwhile.
+    """
+    require(actor, Permission.RECEIVE)
+    if answers is None:
+        checked = check_list(session, actor, today, the_list(session, list_id))
+        answers = {one.key: True for one in checked.questions}
+    return _keep(session, actor, list_id, {key: ANOTHER if yes else "" for key, yes in answers.items()})
+
+
+def _keep(session: Session, actor: Actor, list_id: int, choices: dict[str, str]) -> StockListFile:
+    require(actor, Permission.RECEIVE)
     row = the_list(session, list_id)
     if row.taken_at is not None:
         raise Stale("This list was taken in meanwhile. Look at it again.")

@@ -15,6 +15,7 @@ from service.actions.take_list import (
     HeaderWrong,
     TakeAsked,
     choose_materials,
+    say_another,
     take_list,
 )
 from service.core.access import Role
@@ -27,7 +28,7 @@ from service.records.materials import Material
 from service.records.places import PlaceKind
 from service.records.stock import Container, Posting
 from service.records.stock_queries import events_of, movements_of
-from tests.builders import NOW, cast
+from tests.builders import NOW, TODAY, cast
 from tests.list_steps import bring, chance, how_many, look, once, take
 from tests.store_builders import material, oil, place
 
@@ -147,6 +148,7 @@ def test_the_same_list_is_taken_once_whatever_it_looks_like(database: Database) 
         material(session, "ochre")
         number = bring(session, actor, "material,opened\nochre,sealed\nochre,sealed\n")
         assert bring(session, actor, "material;opened\r\nochre;sealed\r\nochre;sealed\r\n") == number
+        say_another(session, actor, TODAY, number)
         asked = TakeAsked(once(), number)
         first = take_list(session, actor, NOW, asked, chance())
         assert take_list(session, actor, NOW, asked, chance()).repeated and first.result["containers"] == 2
@@ -162,6 +164,7 @@ def test_the_same_list_is_taken_once_whatever_it_looks_like(database: Database) 
         third = bring(session, actor, text)
         assert [line for line, _ in look(session, actor, third).aside] == [2, 3]
         again = bring(session, actor, text, again=True)
+        say_another(session, actor, TODAY, again)
         assert again == third and look(session, actor, third).containers == 3
         assert how_many(session) == 2
 
