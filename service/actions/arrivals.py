@@ -17,6 +17,7 @@ from service.core.fill_level import read_level
 from service.core.findings import Invalid
 from service.core.materials import Basis, Unknown
 from service.core.quantities import CannotMeet, show_amount
+from service.core.take_in import is_overfull
 from service.records.materials import Material
 
 
@@ -98,7 +99,8 @@ def how_much(session: Session, actor: Actor, material: Material, asked: ReceiveA
     that cannot be turned into the material's basis stays not known.
 
     Raises:
-        Invalid: it cannot be read; Ambiguous with readings. `errors` names ``amount`` or ``capacity``.
+        Invalid: more than it holds when full, some overfill aside; it cannot be read; Ambiguous with
+            readings. `errors` names ``amount`` or ``capacity``.
     """
     text = asked.amount.strip()
     if asked.capacity.strip():
@@ -111,6 +113,7 @@ def how_much(session: Session, actor: Actor, material: Material, asked: ReceiveA
         if read.low <= 0:
             words = "Enter more than nothing. An empty container is not taken in."
             raise Invalid(words, {"amount": words})
+        _judge_fill(session, actor, material, asked, read)
         known = AmountKnown.ESTIMATED if asked.estimated else read.known
         return EachHolds(read.low, known, read, read.how + _span(read))
     if not asked.capacity.strip():
@@ -125,6 +128,25 @@ def how_much(session: Session, actor: Actor, material: Material, asked: ReceiveA
         words = "That is less than the book can hold. Enter the amount itself."
         raise Invalid(words, {"amount": words})
     return EachHolds(part, AmountKnown.ESTIMATED, full, f"{text} of {asked.capacity.strip()}: {full.how}")
+
+
+def _judge_fill(
+    session: Session, actor: Actor, material: Material, asked: ReceiveAsked, read: ReadAmount
+) -> None:
+    """Refuse more than the container holds. Powder by volume is left alone: how it is packed is not known."""
+    if not asked.capacity.strip():
+        return
+    try:
+        full = read_amount(session, actor, material, asked.capacity, "capacity")
+    except CannotMeet:
+        return
+    if full.basis is read.basis and not (full.loose or read.loose) and is_overfull(read.low, full.high):
+        amount, capacity = asked.amount.strip(), asked.capacity.strip()
+        words = (
+            f"{amount} is more than the {capacity} it holds when full. "
+            "Correct one of the two; what stands in several containers is taken in as several."
+        )
+        raise Invalid(words, {"amount": words})
 
 
 def _span(read: ReadAmount) -> str:

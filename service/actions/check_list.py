@@ -5,7 +5,7 @@ Reads only. Taking in judges the same way once more, inside the transaction that
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
@@ -16,26 +16,31 @@ from service.actions.arrivals import EachHolds, Origin, ReceiveAsked, how_much
 from service.actions.give_codes import codes_in_use
 from service.actions.list_doubles import LineQuestion, ListDoubles
 from service.actions.list_materials import ListMaterials, Proposal, key_of
+from service.actions.list_places import ListPlaces, PlaceAsked
 from service.actions.receive_stock import judge_arrival
 from service.core.access import Actor
+from service.core.containers import AmountKnown
 from service.core.findings import Invalid, Refused
-from service.core.quantities import show_amount
+from service.core.quantities import CannotMeet, show_amount, show_estimate
 from service.core.shelf_codes import near_codes, normalise, show_code
 from service.core.stock_list import ListLine, StockList, print_of_line, read_list
 from service.core.stock_list_file import MOST_LINES, LineProblem, read_rows
-from service.core.written_signs import compared
 from service.records.list_arrivals import arrivals_by_lists
-from service.records.material_search import active_places, path_of
 from service.records.materials import Material
-from service.records.places import PlaceKind
-from service.records.stock_lists import StockListFile, lines_taken
+from service.records.stock_lists import StockListFile, answers_before, lines_taken
 
 _COLUMN_OF: Final = {
     "amount": "amount", "capacity": "capacity", "packed_on": "packed", "received_on": "received",
     "printed_date": "printed date", "opened_on": "opened", "place_id": "place", "count": "count",
     "supplier": "supplier", "lot": "lot", "note": "note", "code": "code",
 }  # fmt: skip
-_NO_STOCK: Final = (PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM)
+_EXPECTED: Final = {
+    "packed": "a day that is past, or today",
+    "received": "a day from its packing to today",
+    "opened": "a day from its packing to today",
+    "count": "1, for a line with a code",
+    "lot": "a short text", "supplier": "a short text", "capacity": "a short text",
+}  # fmt: skip
 _Wrong = Callable[[str, str, str, str], None]
 """Notes a problem of the line at hand: column, found, expected, mend."""
 
@@ -56,7 +61,8 @@ class GoodLine:
 class CheckedList:
     """What a dry run found. ``aside``: lines that are left out on purpose, each with the reason.
 
-    ``questions``: of lines that may be in the book already, or stand in the list twice.
+    ``questions``: of lines that may be in the book already, or stand in the list twice. ``places``: names
+    that no place of the book has; ``places_offered``: those it may be, by number.
     """
 
     good: tuple[GoodLine, ...]
@@ -65,6 +71,8 @@ class CheckedList:
     aside: tuple[tuple[int, str], ...]
     ignored: tuple[str, ...]
     questions: tuple[LineQuestion, ...] = ()
+    places: tuple[PlaceAsked, ...] = ()
+    places_offered: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def containers(self) -> int:
@@ -95,8 +103,14 @@ def check_list(session: Session, actor: Actor, today: date, row: StockListFile) 
     before: dict[str, list[int]] = {}
     if row.taken_at is not None or not row.again:
         before = lines_taken(session, None if row.taken_at else row.id)
+    choices = {**answers_before(session), **row.choices}
     checking = _Checking(
-        session, actor, today, ListMaterials(session, actor, row.choices), ListDoubles(row.choices)
+        session,
+        actor,
+        today,
+        ListMaterials(session, actor, choices),
+        ListDoubles(row.choices),
+        ListPlaces(session, choices),
     )
     return checking.run(read, before, None if row.again and row.taken_at is None else row.id)
 
@@ -108,9 +122,9 @@ class _Checking:
     today: date
     materials: ListMaterials
     doubles: ListDoubles
+    places: ListPlaces
     problems: list[LineProblem] = field(default_factory=list)
     aside: list[tuple[int, str]] = field(default_factory=list)
-    places: dict[str, list[int]] = field(default_factory=dict)
     amounts: dict[tuple[int, str, str], EachHolds | Invalid] = field(default_factory=dict)
     codes: dict[str, str] = field(default_factory=dict)
 
@@ -122,7 +136,7 @@ class _Checking:
         halves = [line for line in read.wrong if line.material]
         self.materials.settle([*lines, *halves])
         self._know_doubles([*lines, *halves], repeated, number)
-        self._know_places()
+        self.places.know()
         written = (normalise(line.code) for line in lines if line.code)
         in_book = codes_in_use(self.session, (code for code in written if code is not None))
         self.codes = {code: f"which {what} in the book has" for code, what in in_book.items()}
@@ -140,6 +154,8 @@ class _Checking:
             tuple(self.aside),
             read.ignored,
             tuple(self.doubles.questions),
+            tuple(self.places.asked.values()),
+            self.places.offered,
         )
 
     def _left_aside(
@@ -166,16 +182,6 @@ class _Checking:
         for line, list_id in repeated:
             self.doubles.left_aside(line, list_id, self.materials.number_of(line))
 
-    def _know_places(self) -> None:
-        rows = list(active_places(self.session, 2000))
-        by_id = {row.id: row for row in rows if row.id is not None}
-        for row in rows:
-            if row.kind in _NO_STOCK:
-                continue
-            assert row.id is not None
-            for name in {row.name, path_of(row, by_id), row.code}:
-                self.places.setdefault(compared(name), []).append(row.id)
-
     def _judge(self, line: ListLine) -> GoodLine | None:
         found: list[LineProblem] = []
 
@@ -185,7 +191,9 @@ class _Checking:
         problem = self.materials.problem_of(line)
         if problem is not None:
             found.append(problem)
-        place = self._place(line, wrong)
+        place, nowhere = self.places.of(line)
+        if nowhere is not None:
+            found.append(nowhere)
         code = self._code(line, wrong)
         material = self.materials.of(line)
         doubled = self.doubles.problem_of(line, material.id if material is not None else None)
@@ -193,25 +201,30 @@ class _Checking:
             found.append(doubled)
         good = None
         if material is not None:
-            asked = _asked(line, material, place, code)
-            good = self._with_material(line, material, asked, wrong)
+            good = self._with_material(line, material, _asked(line, material, place, code), wrong)
+        elif problem is not None:  # what is wrong whatever the name will turn out to be
+            stand_in = self.materials.stand_in(line)
+            self._with_material(line, stand_in, _asked(line, stand_in, place, code), wrong, settled=False)
         self.problems += found
         return None if found else good
 
     def _with_material(
-        self, line: ListLine, material: Material, asked: ReceiveAsked, wrong: _Wrong
+        self, line: ListLine, material: Material, asked: ReceiveAsked, wrong: _Wrong, settled: bool = True
     ) -> GoodLine | None:
+        fits = True
         try:
             judge_arrival(self.session, self.today, asked, material)
         except Invalid as error:
             for name, words in (error.errors or {"": error.sentence}).items():
                 column = _COLUMN_OF.get(name, "")
-                wrong(column, _shown(line, column), "something that can be so", words)
-            return None
+                wrong(column, _shown(line, column), _EXPECTED.get(column, "what a container can be"), words)
+            fits = False
         except Refused as error:
             wrong("material", f"“{line.material[:60]}”", "a material that is stocked", error.sentence)
             return None
         holds = self._amount(material, asked)
+        if isinstance(holds, CannotMeet) and not settled:
+            return None  # its form and density are still to be told
         if isinstance(holds, Invalid):
             for name in holds.errors or {"amount": ""}:
                 column = _COLUMN_OF.get(name, "amount")
@@ -219,11 +232,14 @@ class _Checking:
                 mend = f"{holds.sentence} Write one of: {others}." if others else holds.sentence
                 wrong(column, _shown(line, column), "an amount with its unit, such as 250 g", mend)
             return None
+        if not settled or not fits:
+            return None
         if holds.read is not None and material.basis is None:
             material.basis = holds.read.basis  # as the first movement of it will settle
         words = "not known"
         if holds.change is not None and material.basis is not None:
-            words = show_amount(holds.change, material.basis)
+            about = holds.known is AmountKnown.ESTIMATED
+            words = (show_estimate if about else show_amount)(holds.change, material.basis)
         proposal = self.materials.proposals.get(key_of(line))
         return GoodLine(line, material.name, asked, holds, words, proposal.key if proposal else "")
 
@@ -235,20 +251,6 @@ class _Checking:
             except Invalid as error:
                 self.amounts[key] = error
         return self.amounts[key]
-
-    def _place(self, line: ListLine, wrong: _Wrong) -> int | None:
-        if not line.place:
-            return None
-        found = self.places.get(compared(line.place), [])
-        if len(found) == 1:
-            return found[0]
-        if found:
-            mend = "Write the code on its label, or the whole way, like “Shelf 3, Cabinet A”."
-            wrong("place", f"“{line.place[:60]}”, which {len(found)} places are called", "one place", mend)
-        else:
-            mend = "A keeper writes it down under Places; or leave the cell empty, and it is not known yet."
-            wrong("place", f"“{line.place[:60]}”", "the name or code of a place in the book", mend)
-        return None
 
     def _code(self, line: ListLine, wrong: _Wrong) -> str:
         if not line.code:
@@ -264,7 +266,6 @@ class _Checking:
             wrong("code", f"{show_code(code)}, {self.codes[code]}", "a code nothing has yet", mend)
         self.codes[code] = f"on line {line.line} of this list too"
         return code
-
 
 
 def _asked(line: ListLine, material: Material, place: int | None, code: str) -> ReceiveAsked:
@@ -292,4 +293,3 @@ def _asked(line: ListLine, material: Material, place: int | None, code: str) -> 
 def _shown(line: ListLine, column: str) -> str:
     value = getattr(line, {"printed date": "printed_date"}.get(column, column), None) if column else None
     return f"“{str(value)[:60]}”" if value not in (None, "") else "nothing"
-

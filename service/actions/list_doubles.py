@@ -23,7 +23,7 @@ _LOT_AND_PACKED: Final = (5, 2)
 
 @dataclass(frozen=True)
 class LineQuestion:
-    """What is asked of a line. ``key``: what the answer is kept under; ``code`` of the container it is like."""
+    """What is asked of a line. ``key`` of its answer; ``code`` of the container it is like."""
 
     line: int
     key: str
@@ -41,8 +41,8 @@ def question_key(line: ListLine) -> str:
 class ListDoubles:
     """What lists brought before, to be met by the lines of one more.
 
-    A container is met once. A line is like one of the same material that has the same lot and packed date,
-    or differs from it in one thing only, or, where the rest of an earlier list is brought again, is left over.
+    A container is met once. A line is like one of the same material that has the same lot and packed date, or
+    differs from it in one thing only, or is left over where the rest of its list is brought again.
     """
 
     choices: Mapping[str, str]

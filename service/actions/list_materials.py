@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Any, Final
 
 from sqlmodel import Session, col, select
 
@@ -70,6 +70,7 @@ class ListMaterials:
     proposals: dict[str, Proposal] = field(default_factory=dict)
     copies: dict[int, Material] = field(default_factory=dict)
     by_name: dict[str, list[Material]] = field(default_factory=dict)
+    stand_ins: dict[str, Material] = field(default_factory=dict)
 
     def settle(self, lines: Iterable[ListLine]) -> None:
         """Look every name up once."""
@@ -99,6 +100,15 @@ class ListMaterials:
             fits = [row for row in fits if not line.maker or compared(row.maker) == compared(line.maker)]
             material = fits[0] if len(fits) == 1 else None
         return material.id if material is not None else None
+
+    def stand_in(self, line: ListLine) -> Material:
+        """What a line is judged by meanwhile; its form is known only where all that it may mean agree."""
+        proposal = self.proposals.get(key_of(line))
+        forms = {row.form for row in proposal.published} if proposal else set()
+        if key_of(line) not in self.stand_ins:
+            known: dict[str, Any] = {"kind": line.kind, "form": forms.pop() if len(forms) == 1 else None}
+            self.stand_ins[key_of(line)] = Material(name=line.material, active=True, **known)
+        return self.stand_ins[key_of(line)]
 
     def problem_of(self, line: ListLine) -> LineProblem | None:
         """Why a line's material cannot be settled."""
@@ -132,9 +142,9 @@ class ListMaterials:
             self.proposals[key] = self._propose(key, line, active)
 
     def _propose(self, key: str, line: ListLine, similar: list[Material]) -> Proposal:
-        published = [
-            row for row in find_known(line.material) if line.kind is None or row.kind is line.kind
-        ][:MOST_OFFERED]
+        # Figures and signs alone name nothing: "=1+1" would find every name with a 1 in it.
+        meant = find_known(line.material) if any(sign.isalpha() for sign in line.material) else ()
+        published = [row for row in meant if line.kind is None or row.kind is line.kind][:MOST_OFFERED]
         clear = len(published) == 1 and not similar and not is_ambiguous(line.material)
         suggested = f"known:{published[0].key}" if clear else ""
         return Proposal(key, line, (line.line,), tuple(published), tuple(similar[:3]), suggested)

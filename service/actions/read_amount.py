@@ -37,7 +37,10 @@ _SYSTEM: Final = columns_of(col(ShopProfile.unit_system)).where(col(ShopProfile.
 
 @dataclass(frozen=True)
 class ReadAmount:
-    """What was written, in the material's basis; `low` and `high` differ for a range or a spoon of powder."""
+    """What was written, in the material's basis; `low` and `high` differ for a range or a spoon of powder.
+
+    `loose`: turned from volume to weight, or back, by how a powder lies loose; never more than about.
+    """
 
     basis: Basis
     low: int
@@ -48,6 +51,7 @@ class ReadAmount:
     how: str
     known: AmountKnown
     findings: tuple[Finding, ...]
+    loose: bool = False
 
 
 def densities_of(material: Material) -> Densities:
@@ -149,12 +153,15 @@ def read_amount(
     except Invalid as wrong:
         wrong.errors.setdefault(field, wrong.sentence)
         raise
-    return _read(text, written, basis, low, high)
+    return _read(text, written, basis, low, high, material.form)
 
 
-def _read(text: str, written: Written, basis: Basis, low: Amount, high: Amount) -> ReadAmount:
+def _read(
+    text: str, written: Written, basis: Basis, low: Amount, high: Amount, form: Form | None
+) -> ReadAmount:
     assert written.high is not None
-    spread = low.low != high.high or written.about or written.high.unit.rough
+    loose = written.high.basis is not basis and form in (Form.POWDER, Form.SOLID)
+    spread = low.low != high.high or written.about or written.high.unit.rough or loose
     return ReadAmount(
         basis=basis,
         low=low.low,
@@ -165,6 +172,7 @@ def _read(text: str, written: Written, basis: Basis, low: Amount, high: Amount) 
         how=high.how,
         known=AmountKnown.ESTIMATED if spread else AmountKnown.MEASURED,
         findings=tuple(written.findings),
+        loose=loose,
     )
 
 

@@ -142,6 +142,20 @@ def choose_materials(
     return _keep(session, actor, list_id, choices)
 
 
+def choose_places(
+    session: Session, actor: Actor, list_id: int, choices: dict[str, str]
+) -> StockListFile:
+    """Keep which places are meant by names that no place has; an empty choice takes one back.
+
+    Args:
+        choices: by the key of a name: ``place:NUMBER``, or ``place:none`` for not known.
+
+    Raises:
+        NotAllowed, NotFound; Stale when it was taken in meanwhile.
+    """
+    return _keep(session, actor, list_id, choices)
+
+
 def say_another(
     session: Session, actor: Actor, today: date, list_id: int, answers: dict[str, bool] | None = None
 ) -> StockListFile:

@@ -1,6 +1,6 @@
 """Reading an amount as the bench writes it; what could mean two things is asked, never guessed.
 
-Doors: core/conversion.py, actions/read_amount.py, web/problems.py.
+Doors: core/conversion.py, actions/read_amount.py, outreach/csv_tables.py, web/problems.py.
 
 An amount is ``[about] figure [to figure] unit``, a share (``3 parts``, ``10 %``), ``to suit``, or so many
 heads (``20 heads x 60 ml + 10 %``).
@@ -17,9 +17,17 @@ from service.core.bench_grammar import Written, WrittenKind, cut, ends, lone_fig
 from service.core.bench_numbers import Choices, every_reading, tidy, unmistakable
 from service.core.findings import Invalid, Reading
 from service.core.materials import Basis, Form
-from service.core.quantities import Quantity, UnitSystem
+from service.core.quantities import Quantity, UnitSystem, show_amount
 
-__all__ = ["Ambiguous", "Written", "WrittenKind", "as_written", "read_figure", "read_written"]
+__all__ = [
+    "Ambiguous",
+    "Written",
+    "WrittenKind",
+    "amount_as_written",
+    "as_written",
+    "read_figure",
+    "read_written",
+]
 
 
 class Ambiguous(Invalid):
@@ -132,6 +140,18 @@ def as_written(written: Written) -> str:
         if written.spare_percent is not None:
             body += f" + {unmistakable(written.spare_percent)} %"
     return f"about {body}" if written.about else body
+
+
+def amount_as_written(smallest: int, basis: Basis) -> str:
+    """Whole smallest units in words that every reader of amounts reads one way, and as this amount.
+
+    Three decimals get a fourth, for 226.796 may be 226796 to some.
+
+    >>> amount_as_written(226_796, Basis.MASS), amount_as_written(1_250_000, Basis.VOLUME)
+    ('226.7960 g', '1.25 l')
+    """
+    figure, _, unit = show_amount(smallest, basis).partition(" ")
+    return f"{unmistakable(Decimal(figure))} {unit}"
 
 
 def _span_text(low: Decimal, high: Decimal) -> str:

@@ -1,12 +1,13 @@
 """Taking containers into the book: the dates must fit each other, and what is missing is said, never guessed.
 
-Doors: actions/receive_stock.py, web/pages/receive.py, web/pages/stock_take.py.
+Doors: actions/receive_stock.py, actions/arrivals.py, web/pages/receive.py, web/pages/stock_take.py.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from typing import Final
 
 from service.core.containers import Condition
@@ -16,6 +17,8 @@ from service.core.months import say_date
 
 MOST_AT_ONCE: Final = 200
 OLDEST_YEAR: Final = 1900
+OVERFULL: Final = Fraction(11, 10)
+"""What a container may hold at most, as a share of its nominal capacity: the brim lies some way above it."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,15 @@ def judge_dates(dates: ArrivalDates) -> None:
                 )
     if errors:
         raise Invalid(next(iter(errors.values())), errors)
+
+
+def is_overfull(amount: int, capacity: int) -> bool:
+    """True when an amount is more than a container of this nominal capacity takes, both in one unit.
+
+    >>> is_overfull(1_100, 1_000), is_overfull(1_101, 1_000)
+    (False, True)
+    """
+    return amount > capacity * OVERFULL
 
 
 @dataclass(frozen=True)

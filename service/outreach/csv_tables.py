@@ -14,10 +14,10 @@ from typing import Any, Final
 
 from sqlmodel import Session, col, select
 
+from service.core.bench_writing import amount_as_written
 from service.core.chemicals_list import ListedChemical
 from service.core.containers import AmountKnown, Condition
 from service.core.materials import KIND_WORDS, Basis
-from service.core.quantities import show_amount
 from service.core.spreadsheet_cells import guard
 from service.core.stock_list import COLUMNS, SHOWN_ONLY
 from service.core.stock_list_file import LineProblem
@@ -128,7 +128,7 @@ def amount_cell(box: Container, material: Material) -> str:
     """The amount as a stock list is read back by: exact, "about" for an estimate, empty when not known."""
     if box.balance is None or material.basis is None:
         return ""
-    words = show_amount(box.balance, material.basis)
+    words = amount_as_written(box.balance, material.basis)
     return f"about {words}" if box.balance_known is AmountKnown.ESTIMATED else words
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from sqlmodel import Session, col, select
+from sqlalchemy import select as columns_of
+from sqlmodel import Session, col
 
 from service.core.ledger import MovementKind
 from service.records.stock import Container, Movement
@@ -31,16 +32,18 @@ class ListArrival:
     lot: str
 
 
-def arrivals_by_lists(session: Session, materials: Iterable[int], but: int | None = None) -> list[ListArrival]:
-    """The containers of these materials that lists brought, in the order they came; ``but`` leaves a list out."""
+def arrivals_by_lists(
+    session: Session, materials: Iterable[int], but: int | None = None
+) -> list[ListArrival]:
+    """The containers of these materials that lists brought, as they came; ``but`` leaves a list out."""
     wanted = sorted(set(materials))
     found: list[tuple[int, ListArrival]] = []
     for at in range(0, len(wanted), _AT_ONCE):
         query = (
-            select(  # type: ignore[call-overload]  # more columns than its types foresee
-                Movement.id, StockListFile.id, Container.code, Container.material_id, Movement.written,
-                Container.capacity_written, Container.packed_on, Container.received_on,
-                Container.printed_date, Container.lot,
+            columns_of(
+                col(Movement.id), col(StockListFile.id), col(Container.code), col(Container.material_id),
+                col(Movement.written), col(Container.capacity_written), col(Container.packed_on),
+                col(Container.received_on), col(Container.printed_date), col(Container.lot),
             )
             .join(Movement, col(Movement.posting_id) == col(StockListFile.taken_posting_id))
             .join(Container, col(Container.id) == col(Movement.container_id))
@@ -49,7 +52,7 @@ def arrivals_by_lists(session: Session, materials: Iterable[int], but: int | Non
                 col(Container.material_id).in_(wanted[at : at + _AT_ONCE]),
             )
         )  # fmt: skip
-        for number, list_id, *facts in session.exec(query):
+        for number, list_id, *facts in session.execute(query):
             if list_id != but:
                 found.append((number, ListArrival(list_id, *facts)))
     return [one for _, one in sorted(found, key=lambda pair: pair[0])]

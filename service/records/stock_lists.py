@@ -63,6 +63,18 @@ def lines_taken(session: Session, but: int | None = None) -> dict[str, list[int]
     return found
 
 
+def answers_before(session: Session, limit: int = 200) -> dict[str, str]:
+    """What unknown names and places of earlier lists were said to be, the newest answer of each.
+
+    Answers of one line of one list ("another") are not among them.
+    """
+    query = select(StockListFile.choices).order_by(col(StockListFile.id).desc()).limit(limit)
+    found: dict[str, str] = {}
+    for choices in reversed(session.exec(query).all()):
+        found |= {key: str(choice) for key, choice in choices.items() if ":" in str(choice)}
+    return found
+
+
 def newest_lists(session: Session, limit: int = 20) -> list[StockListFile]:
     """The lists brought last."""
     query = select(StockListFile).order_by(col(StockListFile.id).desc()).limit(limit)

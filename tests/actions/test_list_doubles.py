@@ -38,12 +38,14 @@ def first_list(session: Session) -> Actor:
     ("was", "now", "what"),
     [
         ("900 ml;1 l;;2025-06-10;open;G-3", "300 ml;1 l;;2025-06-10;open;G-3", "the amount differs"),
-        ("900 ml;1 l;;2025-06-10;open;G-3", "90 ml;2 l;;2025-06-10;open;G-3", "the amount and the capacity differ"),
+        ("900 ml;1 l;;2025-06-10;open;G-3", "90 ml;2 l;;2025-06-10;open;G-3",
+         "the amount and the capacity differ"),
         ("900 ml;1 l;;2025-06-10;open;G-3", "900 ml;1 l;;2025-06-10;open;G-33", "the lot differs"),
         ("250 g;500 g;2024-02-11;;", "250 g;500 g;2024-02-01;;", "the packed date differs"),
         ("250 g;500 g;;;sealed;;2;", "200 g;500 g;;;sealed;;2;", "the amount differs"),
         ("250 g;500 g;;;sealed;;2;", "20 g;100 g;;;sealed;;2;", "the amount and the capacity differ"),
-        ("250 g;500 g;;;sealed;;2;", "250 g;500 g;;;sealed;;2;of the attic", "what else the line says differs"),
+        ("250 g;500 g;;;sealed;;2;", "250 g;500 g;;;sealed;;2;of the attic",
+         "what else the line says differs"),
     ],
 )  # fmt: skip
 def test_a_line_mended_after_it_was_taken_is_asked_about(

@@ -84,7 +84,7 @@ def test_the_good_lines_are_their_own_button_and_problems_a_file(shop: Shop) -> 
     saved = client.get(f"{where}/problems.csv")
     rows = list(csv.reader(io.StringIO(saved.text.removeprefix("\ufeff"))))
     assert rows[0] == ["line", "column", "found", "expected", "how to mend it"]
-    assert [row[:2] for row in rows[1:]] == [["3", "opened"], ["3", "material"]]
+    assert [row[:2] for row in rows[1:]] == [["3", "opened"], ["3", "material"], ["3", "amount"]]
     assert client.post(f"{where}/take", data={"once": "a", "good_lines": "yes"}).status_code == 303
     assert stock(shop) == 1 and "bring it again" in client.get(where).text
 
