@@ -4,7 +4,7 @@ A spreadsheet takes a cell that begins with = + - @ (or their full-width forms, 
 formula. Where such a sign would begin a cell an apostrophe goes before it, and comes off again when the list
 is read. A spreadsheet that parts cells at semicolons or tabs begins a cell after each of those too.
 
-Doors: core/stock_list_file.py, outreach/csv_tables.py.
+Doors: core/stock_list_file.py, core/stock_list.py, outreach/csv_tables.py.
 """
 
 from __future__ import annotations
@@ -16,6 +16,27 @@ _STARTS: Final = "=+\\-@\t\r\uff1d\uff0b\uff0d\uff20"
 _BEFORE: Final = r"(^|[;\t\r\n])"
 _UNGUARDED: Final = re.compile(rf"{_BEFORE}(?='*[{_STARTS}])")
 _GUARDED: Final = re.compile(rf"{_BEFORE}'(?='*[{_STARTS}])")
+
+
+_LIKE_A_FIGURE: Final = re.compile(r"'*[0-9][0-9 .,:/eE+-]*")
+
+
+def as_text(text: str) -> str:
+    """A name made of figures with an apostrophe before it: a spreadsheet would make a number or day of it.
+
+    >>> as_text("007"), as_text("3-4"), as_text("1E3"), as_text("G-3")
+    ("'007", "'3-4", "'1E3", 'G-3')
+    """
+    return f"'{text}" if _LIKE_A_FIGURE.fullmatch(text) else text
+
+
+def from_text(text: str) -> str:
+    """What `as_text` was given.
+
+    >>> from_text(as_text("007")), from_text(as_text("'42")), from_text("'tis")
+    ('007', "'42", "'tis")
+    """
+    return text[1:] if text.startswith("'") and _LIKE_A_FIGURE.fullmatch(text) else text
 
 
 def guard(text: str) -> str:

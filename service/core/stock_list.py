@@ -18,10 +18,13 @@ from typing import Final, TypeVar
 
 from service.core.containers import Condition
 from service.core.findings import Invalid
+from service.core.list_amounts import list_amount
+from service.core.list_days import NOBODY_KNOWS, ListDays
 from service.core.materials import KIND_WORDS, MaterialKind
-from service.core.stock_list_file import FileRow, FileRows, LineProblem
+from service.core.spreadsheet_cells import from_text
+from service.core.stock_list_file import LONGEST_CELL, SHORTER, FileRow, FileRows, LineProblem
 from service.core.take_in import MOST_AT_ONCE
-from service.core.written_days import read_day, tidy
+from service.core.written_days import tidy
 
 COLUMNS: Final[dict[str, str]] = {
     "material": "its name as the book has it, or as you call it",
@@ -53,6 +56,8 @@ _OTHER_NAMES: Final = {
     "batch": "lot", "lot number": "lot", "remark": "note", "remarks": "note", "notes": "note",
     "pieces": "count", "shelf code": "code",
 }  # fmt: skip
+AS_TEXT: Final = ("lot", "code")
+"""Columns whose figures are names: a spreadsheet must not make 7 of 007, or a day of 3-4."""
 _LONGEST: Final = {"material": 120, "maker": 120, "amount": 200, "capacity": 60, "lot": 120, "supplier": 120}
 _KINDS: Final = {tidy(name).casefold(): kind for kind, words in KIND_WORDS.items() for name in (kind, words)}
 _CONDITIONS: Final = {
@@ -60,8 +65,17 @@ _CONDITIONS: Final = {
     "sound": Condition.SOUND, "damaged": Condition.DAMAGED, "dented": Condition.DAMAGED,
     "leaking": Condition.LEAKING, "leaks": Condition.LEAKING,
 }  # fmt: skip
+_ONE_OF: Final = "Write one of these, or leave it empty."
 _SEALED: Final = frozenset({"sealed", "unopened", "never opened", "no", "never"})
 _OPEN: Final = frozenset({"open", "opened", "yes", "not known", "unknown"})
+_WHICH: Final = "Write “sealed” or “open” instead: this may mean either."
+_CLOSED: Final = "Write “sealed” if it was never opened. If it was, write the day, or “open”."
+_NOBODY: Final = "Write “open” if it was opened and nobody knows when, “sealed” if it was never opened."
+_NEITHER: Final = {
+    **dict.fromkeys(("x", "true", "false", "1", "0", "y", "n", "✓"), _WHICH),
+    **dict.fromkeys(("closed", "shut", "zu", "full"), _CLOSED),
+    **dict.fromkeys(sorted(NOBODY_KNOWS - {"x", "not known", "unknown", "none"}), _NOBODY),
+}
 
 
 class EmptyOpened(StrEnum):
@@ -77,6 +91,7 @@ class ListLine:
     """One line of the list, understood as far as it can be without the shop's book. None and "" = not known.
 
     ``open_`` with ``opened`` None: open, nobody knows since when. ``skipped``: why it is left aside.
+    ``remarks``: what was read otherwise than as written, such as a month as its first day.
     """
 
     line: int
@@ -98,6 +113,8 @@ class ListLine:
     code: str = ""
     note: str = ""
     skipped: str = ""
+    # Not in its repr, which is what a line is known again by: how it was read is not what it says.
+    remarks: tuple[str, ...] = field(default=(), repr=False)
 
 
 @dataclass(frozen=True)
@@ -133,6 +150,11 @@ def read_list(rows: FileRows, empty_opened: EmptyOpened = EmptyOpened.ASK) -> St
         line, found = _line(row, places, len(rows.header.cells), empty_opened)
         problems += found
         (halves if found or row.line in unreadable else lines).append(line)
+    # A text too long for its column was too long for any: said once, with the column's own limit.
+    own = {(one.line, one.column) for one in problems if one.expected.startswith("at most")}
+    problems = [
+        one for one in problems if (one.line, column_of(one.column)) not in own or one.expected != SHORTER
+    ]
     ordered = tuple(sorted(problems, key=lambda p: p.line))
     return StockList(tuple(lines), ordered, tuple(halves), tuple(ignored))
 
@@ -142,9 +164,8 @@ def _header(row: FileRow) -> tuple[dict[str, int], list[str], list[LineProblem]]
     ignored: list[str] = []
     wrong: list[LineProblem] = []
     for number, cell in enumerate(row.cells):
-        plain = " ".join(re.sub(r"[_.:]", " ", tidy(cell)).split()).casefold()
-        name = _OTHER_NAMES.get(plain, plain)
-        if not plain:
+        name = column_of(cell)
+        if not name:
             continue
         if name in places:
             mend = "Rename one of them, or take it out."
@@ -159,6 +180,16 @@ def _header(row: FileRow) -> tuple[dict[str, int], list[str], list[LineProblem]]
             mend = f"Name a column “{name}”. The first line of the file names the columns."
             wrong.append(LineProblem(row.line, name, seen or "nothing", f"a column “{name}”", mend))
     return places, ignored, wrong
+
+
+def column_of(words: str) -> str:
+    """The column that a heading names, in any letter case and by its other names.
+
+    >>> column_of("Best_Before"), column_of("shelf life")
+    ('printed date', 'shelf life')
+    """
+    plain = " ".join(re.sub(r"[_.:]", " ", tidy(words)).split()).casefold()
+    return _OTHER_NAMES.get(plain, plain)
 
 
 T = TypeVar("T")
@@ -176,9 +207,11 @@ class _Reader:
         number = self.places.get(name)
         cell = self.row.cells[number] if number is not None and number < len(self.row.cells) else ""
         words = cell.strip() if name == "note" else tidy(cell)
-        most = _LONGEST.get(name)
-        if most is not None and len(words) > most:
-            self.wrong(name, f"{len(words)} signs", f"at most {most} signs", "Shorten it.")
+        words = from_text(words) if name in AS_TEXT else words
+        most = _LONGEST.get(name, LONGEST_CELL)
+        if len(words) > most:
+            signs = f"{len(words)}" if len(cell) <= LONGEST_CELL else f"more than {LONGEST_CELL}"
+            self.wrong(name, f"{signs} signs", f"at most {most} signs", f"Shorten it to {most} signs.")
             return ""
         return words
 
@@ -201,7 +234,8 @@ class _Reader:
         if words in known:
             return known[words]
         if words:
-            self.wrong(name, f"“{words[:60]}”", expected, "Write one of these, or leave it empty.")
+            mend = "Leave it empty if nobody knows." if words in NOBODY_KNOWS else _ONE_OF
+            self.wrong(name, f"“{words[:60]}”", expected, mend)
         return None
 
 
@@ -218,20 +252,22 @@ def _line(
     state = cells.text("state").casefold()
     if state in ("empty", "gone") and not cells.problems:
         return ListLine(row.line, name, skipped=f"it is {state}, so there is nothing to take in"), []
-    is_open, opened = _opened(cells, state, empty)
-    day = "a day like 2026-03-01 or 1 Mar 2026"
+    day = "a day like 2026-03-01, or a month like Mar 2026"
+    days = ListDays()
+    packed = cells.read("packed", days.reader("packed"), day)
+    is_open, opened = _opened(cells, state, empty, days)
     line = ListLine(
         line=row.line,
         material=name,
         kind=cells.one_of("kind", _KINDS, ", ".join(KIND_WORDS.values())),
         maker=cells.text("maker"),
-        amount=cells.text("amount"),
+        amount=cells.read("amount", list_amount, "an amount with its unit, such as 250 g") or "",
         capacity=cells.text("capacity"),
-        packed=cells.read("packed", read_day, day),
-        received=cells.read("received", read_day, day),
+        packed=packed,
+        received=cells.read("received", days.reader("received"), day),
         open_=is_open,
         opened=opened,
-        printed_date=cells.read("printed date", read_day, day),
+        printed_date=cells.read("printed date", days.reader("printed date"), day),
         place=cells.text("place"),
         lot=cells.text("lot"),
         supplier=cells.text("supplier"),
@@ -240,7 +276,12 @@ def _line(
         code=cells.text("code"),
         note=cells.text("note"),
     )
-    return line, cells.problems
+    return replace(line, remarks=(*days.remarks, *_breaks(line))), cells.problems
+
+
+def _breaks(line: ListLine) -> list[str]:
+    """That a text runs over several lines of the file: a quote may be missing, or it may be meant."""
+    return ["the note has several lines"] if "\n" in line.note else []
 
 
 def _count(words: str) -> int:
@@ -249,7 +290,9 @@ def _count(words: str) -> int:
     return int(words)
 
 
-def _opened(cells: _Reader, state: str, empty: EmptyOpened) -> tuple[bool, date | None]:
+def _opened(
+    cells: _Reader, state: str, empty: EmptyOpened, days: ListDays
+) -> tuple[bool, date | None]:
     words = cells.text("opened").casefold()
     if not words:
         words = state if state in ("sealed", "open") else "" if empty is EmptyOpened.ASK else empty.value
@@ -262,7 +305,10 @@ def _opened(cells: _Reader, state: str, empty: EmptyOpened) -> tuple[bool, date 
         mend = "Write “sealed”, the day, or “open” when nobody knows the day. Nobody can tell afterwards."
         cells.wrong("opened", "nothing", expected, mend)
         return False, None
-    return True, cells.read("opened", read_day, expected)
+    if words in _NEITHER:
+        cells.wrong("opened", f"“{words}”", expected, _NEITHER[words])
+        return False, None
+    return True, cells.read("opened", days.reader("opened"), expected)
 
 
 def print_of_line(line: ListLine) -> str:

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import codecs
 import csv
-import io
-from dataclasses import dataclass
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Final
 
 from service.core.findings import Invalid
@@ -22,8 +23,13 @@ MOST_BYTES: Final = 2_000_000
 MOST_LINES: Final = 5_000
 """Lines with something in them, the header aside."""
 MOST_COLUMNS: Final = 60
+_MOST_ANEW: Final = 40
+"""Lines with a stray quote after which reading begins anew: each may have read to the end of the file."""
 LONGEST_CELL: Final = 2000
+SHORTER: Final = "a shorter text"
 SEPARATORS: Final = (",", ";", "\t")
+_NAMED: Final = re.compile(r"sep=([,;\t])[,;\t]*(?=\n)", re.IGNORECASE)
+"""What some spreadsheets write as a first line of its own: which sign parts the cells."""
 _MARKS: Final = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF16_LE, "utf-16"),
@@ -82,20 +88,15 @@ def read_rows(content: bytes) -> FileRows:
     text, encoding = decoded(content)
     # A lone return is a line's end too; the reader of the standard library would stop at one.
     whole = text.replace("\r\n", "\n").replace("\r", "\n")
-    # strict: a quote that is opened and not closed must not swallow the rest of the list unseen.
-    reader = csv.reader(io.StringIO(whole, newline=""), delimiter=_separator(whole), strict=True)
+    named = _NAMED.match(whole)
+    separator = named[1] if named else _separator(whole)
     rows: list[FileRow] = []
     problems: list[LineProblem] = []
-    before = 0
-    while True:
-        try:
-            cells = next(reader)
-        except StopIteration:
-            break
-        except csv.Error as error:
-            problems.append(_unreadable(before + 1, str(error)))
-            break
-        line, before = before + 1, reader.line_num
+    lines = whole.split("\n")
+    lines[0] = "" if named else lines[0]
+    for line, cells, wrong in _records(lines, separator):
+        if wrong is not None:
+            problems.append(wrong)
         if not any(cell.strip() for cell in cells):
             continue
         problems += _wrong_cells(line, cells, rows[0].cells if rows else ())
@@ -107,6 +108,48 @@ def read_rows(content: bytes) -> FileRows:
     if len(rows[0].cells) > MOST_COLUMNS:
         raise Invalid(f"A list has at most {MOST_COLUMNS} columns. Take out those that are not needed.")
     return FileRows(rows[0], tuple(rows[1:]), tuple(problems), encoding)
+
+
+def _records(lines: list[str], separator: str) -> Iterator[tuple[int, list[str], LineProblem | None]]:
+    """Each record with its first line. One that may have swallowed others is wrong; these are read anew.
+
+    A quote that is opened and not closed, or closed two lines on, must not hide the lines between.
+    """
+    reader = csv.reader((f"{text}\n" for text in lines), delimiter=separator, strict=True)
+    done, begun, anew = 0, 0, 0
+    width = 0
+    while done < len(lines):
+        wrong: LineProblem | None = None
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            wrong = _unreadable(done + 1, begun + reader.line_num, str(error))
+            cells = []
+        line, last = done + 1, begun + reader.line_num
+        width = width or len(cells)
+        hidden = [text for text in lines[line:last] if 2 * text.count(separator) >= max(1, width - 1)]
+        if wrong is None and hidden:
+            wrong = _runs_on(line, last)
+        done = last
+        if wrong is not None:
+            anew += 1
+            if anew > _MOST_ANEW:
+                yield line, cells, replace(wrong, mend=f"{wrong.mend} Lines below were not read.")
+                return
+            cells = _alone(lines[line - 1], separator)
+            done = begun = line
+            reader = csv.reader((f"{text}\n" for text in lines[line:]), delimiter=separator, strict=True)
+        yield line, cells, wrong
+
+
+def _alone(text: str, separator: str) -> list[str]:
+    """The cells of one line by itself, its quotes taken as they come."""
+    try:
+        return next(csv.reader([text], delimiter=separator), [])
+    except csv.Error:
+        return []
 
 
 def decoded(content: bytes) -> tuple[str, str]:
@@ -148,12 +191,19 @@ def _separator(text: str) -> str:
     return max(SEPARATORS, key=bare.count)
 
 
-def _unreadable(line: int, words: str) -> LineProblem:
-    if "field larger" in words:
+def _unreadable(line: int, last: int, words: str) -> LineProblem:
+    if "field larger" in words and last == line:
         mend = f"Shorten it to {LONGEST_CELL} signs."
         return LineProblem(line, "", "a text without end", "a short text", mend)
-    mend = "Quote that text at both ends, and write a quote inside it twice. Lines below were not read."
+    if last > line:
+        return _runs_on(line, last)
+    mend = "Quote that text at both ends, and write a quote inside it twice."
     return LineProblem(line, "", "a quote out of place", "quotes in pairs", mend)
+
+
+def _runs_on(line: int, last: int) -> LineProblem:
+    mend = "Is a quote missing? Put a text in quotes at both ends, on one line; a quote inside it twice."
+    return LineProblem(line, "", f"line {line} runs to line {last} by its quotes", "quotes in pairs", mend)
 
 
 def _wrong_cells(line: int, cells: list[str], names: tuple[str, ...]) -> list[LineProblem]:
@@ -162,7 +212,7 @@ def _wrong_cells(line: int, cells: list[str], names: tuple[str, ...]) -> list[Li
         column = names[number].strip()[:60] if number < len(names) else f"column {number + 1}"
         if len(cell) > LONGEST_CELL:
             mend = f"Shorten it to {LONGEST_CELL} signs."
-            found.append(LineProblem(line, column, f"{len(cell)} signs", "a shorter text", mend))
+            found.append(LineProblem(line, column, f"{len(cell)} signs", SHORTER, mend))
         elif wrong := wrong_sign(cell, lines=True):
             found.append(LineProblem(line, column, "signs that cannot be seen", "plain text", wrong))
     return found

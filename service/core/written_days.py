@@ -1,6 +1,6 @@
 """Days as people write them, and the spaces in what they type.
 
-Doors: core/stock_list.py, web/fields.py.
+Doors: core/stock_list.py, core/list_days.py, web/fields.py.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Final
 from service.core.findings import Invalid, Reading
 
 YEARS: Final = (1900, 2200)
-_MONTHS: Final = {
+MONTHS: Final = {
     name: number
     for number, names in enumerate(
         ("jan january", "feb february", "mar march", "apr april", "may", "jun june", "jul july",
@@ -56,9 +56,9 @@ def read_day(text: str) -> date:
 
 
 def _named(year: str, month: str, day: str) -> date:
-    if month not in _MONTHS:
+    if month not in MONTHS:
         raise Invalid("Enter the month as a name or a number, like 25 Nov 2026.")
-    return _day(int(year), _MONTHS[month], int(day))
+    return _day(int(year), MONTHS[month], int(day))
 
 
 def _slashed(first: int, second: int, year: int) -> date:

@@ -18,7 +18,7 @@ from service.core.bench_writing import amount_as_written
 from service.core.chemicals_list import ListedChemical
 from service.core.containers import AmountKnown, Condition
 from service.core.materials import KIND_WORDS, Basis
-from service.core.spreadsheet_cells import guard
+from service.core.spreadsheet_cells import as_text, guard
 from service.core.stock_list import COLUMNS, SHOWN_ONLY
 from service.core.stock_list_file import LineProblem
 from service.records.material_search import all_places, path_of
@@ -102,7 +102,7 @@ def stock_rows(session: Session, today: date) -> Iterator[Sequence[Cell]]:
 def _stock_row(row: StoreRow, places: dict[int, Place]) -> Sequence[Cell]:
     box, material = row.container, row.material
     cells: dict[str, Cell] = {
-        "code": box.code,
+        "code": as_text(box.code),
         "material": material.name,
         "kind": KIND_WORDS[material.kind],
         "maker": material.maker,
@@ -113,7 +113,7 @@ def _stock_row(row: StoreRow, places: dict[int, Place]) -> Sequence[Cell]:
         "opened": (box.opened_on or "open") if box.ever_opened else "sealed",
         "printed date": box.printed_date,
         "place": path_of(row.place, places),
-        "lot": box.lot,
+        "lot": as_text(box.lot),
         "supplier": box.supplier,
         "condition": None if box.condition is Condition.NOT_KNOWN else box.condition.value,
         "note": box.note,
