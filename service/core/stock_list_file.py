@@ -17,7 +17,7 @@ from typing import Final
 
 from service.core.findings import Invalid
 from service.core.spreadsheet_cells import unguard
-from service.core.written_signs import wrong_sign
+from service.core.written_signs import composed, wrong_sign
 
 MOST_BYTES: Final = 2_000_000
 MOST_LINES: Final = 5_000
@@ -87,7 +87,7 @@ def read_rows(content: bytes) -> FileRows:
     """
     text, encoding = decoded(content)
     # A lone return is a line's end too; the reader of the standard library would stop at one.
-    whole = text.replace("\r\n", "\n").replace("\r", "\n")
+    whole = composed(text).replace("\r\n", "\n").replace("\r", "\n")
     named = _NAMED.match(whole)
     separator = named[1] if named else _separator(whole)
     rows: list[FileRow] = []

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
 from functools import cache
-from typing import Any, Final, get_args
+from typing import Any, ClassVar, Final, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationInfo, field_validator
 
@@ -41,6 +41,9 @@ class ApiModel(BaseModel):
         extra="forbid", str_max_length=MAX_TEXT, allow_inf_nan=False, hide_input_in_errors=True
     )
 
+    whole_files: ClassVar[frozenset[str]] = frozenset()
+    """Fields that hold a whole file, whose signs are judged line by line by whoever reads it."""
+
     @field_validator("*", mode="before")
     @classmethod
     def _guarded(cls, value: Any, info: ValidationInfo) -> Any:
@@ -48,8 +51,8 @@ class ApiModel(BaseModel):
 
     @field_validator("*", mode="after")
     @classmethod
-    def _clean(cls, value: Any) -> Any:
-        return _settle(value)
+    def _clean(cls, value: Any, info: ValidationInfo) -> Any:
+        return value if info.field_name in cls.whole_files else _settle(value)
 
 
 @cache

@@ -85,7 +85,8 @@ CANNOT: dict[tuple[str, str], str] = {
     **{("POST", path): _BACK for path in (
         "/containers/{code}/return", "/api/containers/{code}/returns", "/api/containers",
         "/receive/stock-take", "/receive/{material_id}", "/receive/list", "/receive/list/{list_id}/take",
-        "/receive/list/{list_id}/materials", "/api/stock-lists", "/api/stock-lists/{list_id}/take")},
+        "/receive/list/{list_id}/materials", "/receive/list/{list_id}/answers", "/api/stock-lists",
+        "/api/stock-lists/{list_id}/take")},
     **{("POST", path): _FACTS for path in (
         "/materials/new", "/materials/{material_id}/describe", "/materials/{material_id}/facts",
         "/materials/{material_id}/published", "/materials/{material_id}/spoons",

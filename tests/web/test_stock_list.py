@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,9 +19,10 @@ from service.core.access import Role
 from service.core.rag_log import GENESIS
 from service.core.stock_list_file import MOST_BYTES, MOST_LINES
 from service.records.engine import Database
+from service.records.places import PlaceKind
 from service.records.stock import Container
 from tests.rag_shop import RagShop
-from tests.store_builders import material
+from tests.store_builders import material, place
 from tests.web.conftest import Shop
 from tests.web.demo_shop import demo_shop
 from tests.web.rag_client import rag_client
@@ -84,7 +86,7 @@ def test_the_good_lines_are_their_own_button_and_problems_a_file(shop: Shop) -> 
     saved = client.get(f"{where}/problems.csv")
     rows = list(csv.reader(io.StringIO(saved.text.removeprefix("\ufeff"))))
     assert rows[0] == ["line", "column", "found", "expected", "how to mend it"]
-    assert [row[:2] for row in rows[1:]] == [["3", "opened"], ["3", "material"], ["3", "amount"]]
+    assert [row[:2] for row in rows[1:]] == [["3", "opened"], ["3", "amount"], ["3", "material"]]
     assert client.post(f"{where}/take", data={"once": "a", "good_lines": "yes"}).status_code == 303
     assert stock(shop) == 1 and "bring it again" in client.get(where).text
 
@@ -138,8 +140,94 @@ def test_a_list_by_calls(shop: Shop) -> None:
     assert api.post("/api/stock-lists", json=asked).status_code == 409
     assert api.get(f"/api/stock-lists/{told['id']}").json()["taken"] is True
     assert api.post("/api/stock-lists", json={"csv": "x" * (MOST_BYTES + 1)}).status_code == 422
-    assert api.post("/api/stock-lists", json={"csv": "material\u0000"}).status_code == 422
+    for wrong in ("material\nochre\u0000", "material\nochre\ud800"):
+        told = {"content": json.dumps({"csv": wrong}), "headers": {"content-type": "application/json"}}
+        refused = api.post("/api/stock-lists", **told)
+        assert refused.status_code == 422 and "Line 2" in refused.text
+    # A sign that cannot be seen is a mistake of its line, not of the whole list.
+    text = "material,opened,lot\nochre,open,7\noch\u0007re,open,8\n"
+    told = api.post("/api/stock-lists", json={"csv": text}).json()
+    assert told["good_lines"] == 1 and told["problems"][0]["line"] == 3
+    assert api.post("/api/stock-lists", json={"csv": "material\nochre", "name": "a\u0007"}).status_code == 422
     assert api.post("/api/stock-lists", content=b"x" * 5_000_000).status_code in (413, 415, 422)
+
+
+HEADER = "material,amount,capacity,packed,received,opened,printed date,place,lot,supplier,condition,note\n"
+
+
+def test_the_look_shows_everything_that_was_read(shop: Shop) -> None:
+    know_ochre(shop)
+    with shop.database.writing() as session:
+        shelf = place(session, "Shelf 9", PlaceKind.SHELF).id
+    client, api = shop.signed_in(Role.FINISHER), shop.api(Role.FINISHER)
+    text = HEADER + (
+        "Ochre,200-250 g,500 g,Mar 2024,2024-04-02,2024-05-03,2027,shelf 9,L-77,Old Mill,damaged,"
+        "found below\n"
+        "ochre,half,1 kg,,,open,,,,,,\nochre,ca. 100 g,,,,sealed,,,,,,\n"
+    )
+    page = client.get(bring(client, text).headers["location"]).text
+    for words in (
+        "about 200 g", "Between 200 g and 250 g", "holds 500 g", "packed 2024-03-01", "received 2024-04-02",
+        "2024-05-03", "printed date 2027-01-01", "in Shelf 9", "lot L-77", "from Old Mill", "damaged",
+        "“found below”", "packed “Mar 2024” taken as 1 March 2024", "about 500 g", "about 100 g",
+    ):  # fmt: skip
+        assert words in page, words
+    told = api.post("/api/stock-lists", json={"csv": text}).json()
+    first, second, third = told["lines"]
+    assert [one["known"] for one in told["lines"]] == ["estimated"] * 3
+    assert (first["smallest"], first["packed"], first["printed_date"], first["place_id"], first["lot"]) == (
+        200_000, "2024-03-01", "2027-01-01", shelf, "L-77",
+    )  # fmt: skip
+    assert (first["condition"], len(first["remarks"]), first["opened_on"]) == ("damaged", 2, "2024-05-03")
+    assert (second["opened"], second["opened_on"], third["opened"]) == (True, None, False)
+
+
+def test_places_and_other_cans_are_answered_on_the_page(shop: Shop) -> None:
+    know_ochre(shop)
+    with shop.database.writing() as session:
+        shelf = place(session, "Shelf 9", PlaceKind.SHELF).id
+    client = shop.signed_in(Role.FINISHER)
+    line = "ochre,300 g,1 kg,,,open,,Regal,G-3,,,\n"
+    first = bring(client, HEADER + line + "ochre,100 g,1 kg,,,open,,Regal,G-4,,,\n").headers["location"]
+    page = client.get(first).text
+    assert "Places that are not in the book" in page and "Lines 2, 3" in page
+    key = re.search(r'name="place" value="([0-9a-f]{16})"', page)
+    assert key is not None
+    sent = client.post(f"{first}/answers", data={"place": key[1], "choice": f"place:{shelf}"})
+    assert sent.status_code == 303
+    assert client.post(f"{first}/take", data={"once": "one"}).status_code == 303
+    # The amount is mended and the file brought again: the line is asked about, with the way to count it.
+    where = bring(client, HEADER + line.replace("300 g", "30 g")).headers["location"]
+    page = client.get(where).text
+    assert "looks like" in page and "but the amount differs. Is it another can, or a correction?" in page
+    code = re.search(r'href="/containers/([A-Z0-9]{6})/count"', page)
+    assert code is not None and client.get(f"/containers/{code[1]}").status_code == 200
+    asked = re.findall(r'name="asked" value="([0-9a-f]{16})"', page)
+    assert client.post(f"{where}/take", data={"once": "two"}).status_code == 409
+    assert client.post(f"{where}/answers", data={"asked": asked, "another": asked}).status_code == 303
+    assert "Take in the container" in client.get(where).text
+    assert client.post(f"{where}/answers", data={"asked": asked}).status_code == 303
+    assert "Take in the container" not in client.get(where).text
+    assert client.post(f"{where}/answers", data={"every": "yes"}).status_code == 303
+    assert client.post(f"{where}/take", data={"once": "three"}).status_code == 303
+    assert stock(shop) == 3
+    for wrong in ({"place": key[1]}, {"place": key[1], "choice": "x"}, {"asked": "zz"}):
+        assert client.post(f"{where}/answers", data=wrong).status_code == 422
+    api = shop.api(Role.FINISHER)
+    told = api.post("/api/stock-lists", json={"csv": HEADER + line.replace("300 g", "9 g")}).json()
+    assert told["questions"][0]["container"] == code[1] and told["problems"][0]["line"] == 2
+    answer = {"csv": HEADER + line.replace("300 g", "9 g"), "another": [told["questions"][0]["key"]]}
+    assert api.post("/api/stock-lists", json=answer).json()["good_lines"] == 1
+
+
+def test_the_same_mistake_stands_on_the_page_once(shop: Shop) -> None:
+    know_ochre(shop)
+    client = shop.signed_in(Role.FINISHER)
+    text = "material,opened,place,lot\n" + "".join(f"ochre,sealed,Attic,{n}\n" for n in range(30))
+    where = bring(client, text).headers["location"]
+    page = client.get(where).text
+    assert page.count("Lines 2, 3, 4, 5, 6 … (30 lines)") == 3  # the question; the table and the cards
+    assert len(table(client.get(f"{where}/problems.csv"))) == 30
 
 
 @pytest.fixture

@@ -1,20 +1,25 @@
 """`/api/stock-lists`: a whole stock list by a call: the dry run, what its unknown names are, taking it in."""
 
-from typing import Annotated, Any, Final
+from datetime import date
+from typing import Annotated, Any, ClassVar, Final
 
 from fastapi import APIRouter
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, field_validator
 from sqlmodel import Session
 
+from service.actions.check_list import CheckedList, GoodLine
 from service.actions.take_list import (
     Brought,
     TakeAsked,
     bring_list,
     choose_materials,
+    choose_places,
     look_at_list,
+    say_another,
     take_list,
 )
 from service.core.access import Actor
+from service.core.containers import AmountKnown, Condition
 from service.core.stock_list import EmptyOpened
 from service.core.stock_list_file import MOST_BYTES
 from service.web.access_gate import Signed
@@ -22,6 +27,7 @@ from service.web.api.posting import PROBLEMS, FindingOut
 from service.web.api_model import ApiModel
 from service.web.deps import Data, Now, Secrets, shop_today
 from service.web.fields import Id, Once
+from service.web.text_guard import sentence
 
 router = APIRouter(prefix="/api/stock-lists", tags=["containers"], responses=PROBLEMS)
 
@@ -30,8 +36,13 @@ MAX_LIST_BODY: Final = 2 * MOST_BYTES + 100_000
 _SHOWN: Final = 1000
 
 
+Key = Annotated[str, Field(pattern="^[0-9a-f]{16}$")]
+
+
 class ListIn(ApiModel):
     """A list as text. Lines are parted by line ends, cells by commas, semicolons or tabs."""
+
+    whole_files: ClassVar = frozenset({"csv"})
 
     csv: str = Field(
         max_length=MOST_BYTES, description="The whole file; its first line names the columns",
@@ -40,13 +51,32 @@ class ListIn(ApiModel):
     name: Annotated[str, Field(max_length=120)] = "list.csv"
     empty_opened: EmptyOpened = Field(EmptyOpened.ASK, description="What an empty cell under opened means")
     again: bool = Field(False, description="Lines taken with an earlier list are containers that came again")
-    materials: dict[Annotated[str, Field(pattern="^[0-9a-f]{16}$")], Annotated[str, Field(max_length=80)]] = (
-        Field(
-            {}, max_length=400,
-            description="What names the book does not know are, by `key` of an earlier answer: "
-            "known:KEY, material:NUMBER or new:FORM",
-        )
+    materials: dict[Key, Annotated[str, Field(max_length=80)]] = Field(
+        {}, max_length=400,
+        description="What names the book does not know are, by `key` of an earlier answer: "
+        "known:KEY, material:NUMBER or new:FORM",
     )
+    places: dict[Key, Annotated[str, Field(pattern="^place:(none|[0-9]{1,9})$")]] = Field(
+        {}, max_length=400,
+        description="Which places are meant by names no place has, by `key`: place:NUMBER, or place:none "
+        "when nobody knows",
+    )
+    another: list[Key] = Field(
+        [], max_length=1000,
+        description="Keys of `questions` of an earlier answer whose lines are cans of their own",
+    )
+
+    @field_validator("csv", mode="before")
+    @classmethod
+    def _bytes(cls, value: Any) -> Any:
+        """A sign that cannot be seen is the problem of its line; half a sign cannot be kept at all."""
+        if isinstance(value, str):
+            try:
+                value.encode()
+            except UnicodeEncodeError as error:
+                line = value.count("\n", 0, error.start) + 1
+                raise sentence(f"Line {line} holds signs that cannot be read.") from None
+        return value
 
 
 class TakeIn(ApiModel):
@@ -74,6 +104,54 @@ class NameOut(BaseModel):
     wrong: str
 
 
+class PlaceOut(BaseModel):
+    """A name that no place of the book has."""
+
+    key: str
+    name: str
+    lines: list[int]
+    chosen: str
+
+
+class QuestionOut(BaseModel):
+    """A line that looks like a container of the book, or says what another line says."""
+
+    key: str
+    line: int
+    sentence: str
+    container: str = Field(description="Code of the container it looks like; empty for a line written twice")
+    answered: bool
+
+
+class LineOut(BaseModel):
+    """A line that can be taken in, with all that was read; null and "" are not known."""
+
+    line: int
+    material: str
+    material_id: int | None = Field(description="Null while the book does not have it")
+    named: str = Field(description="As the list calls it")
+    maker: str
+    count: int
+    amount: str = Field(description="What each holds, in words")
+    smallest: int | None = Field(description="The same in whole mg, microlitres or pieces")
+    known: AmountKnown
+    how: str
+    capacity: str
+    packed: date | None
+    received: date | None
+    opened: bool
+    opened_on: date | None
+    printed_date: date | None
+    place_id: int | None
+    place: str
+    lot: str
+    supplier: str
+    condition: Condition
+    code: str
+    note: str
+    remarks: list[str] = Field(description="What was read otherwise than as written")
+
+
 class LookAnswer(BaseModel):
     """The dry run: nothing is written down by it."""
 
@@ -82,7 +160,10 @@ class LookAnswer(BaseModel):
     good_lines: int
     wrong_lines: int
     problems: list[ProblemOut] = Field(description=f"The first {_SHOWN}")
+    lines: list[LineOut] = Field(description=f"The good lines, the first {_SHOWN}")
     names: list[NameOut]
+    places: list[PlaceOut]
+    questions: list[QuestionOut] = Field(description=f"The first {_SHOWN}")
     left_aside: list[str]
     columns_not_read: list[str]
     taken: bool
@@ -106,6 +187,11 @@ def bring(asked: ListIn, data: Data, now: Now, actor: Signed) -> LookAnswer:
         assert row.id is not None
         if asked.materials:
             choose_materials(session, actor, row.id, dict(asked.materials))
+        if asked.places:
+            choose_places(session, actor, row.id, dict(asked.places))
+        if asked.another:
+            day = shop_today(session, now)
+            say_another(session, actor, day, row.id, dict.fromkeys(asked.another, True))
         return _answer(session, actor, now, row.id)
 
 
@@ -141,9 +227,33 @@ def _answer(session: Session, actor: Actor, now: Now, list_id: int) -> LookAnswe
             )
             for one in checked.proposals
         ],
+        lines=[_line(one, checked) for one in checked.good[:_SHOWN]],
+        places=[
+            PlaceOut(key=one.key, name=one.name, lines=list(one.lines), chosen=one.chosen)
+            for one in checked.places
+        ],
+        questions=[
+            QuestionOut(
+                key=one.key, line=one.line, sentence=one.sentence, container=one.code, answered=one.answered
+            )
+            for one in checked.questions[:_SHOWN]
+        ],
         left_aside=[f"line {line}: {why}" for line, why in checked.aside],
         columns_not_read=list(checked.ignored),
         taken=row.taken_at is not None,
+    )  # fmt: skip
+
+
+def _line(one: GoodLine, checked: CheckedList) -> LineOut:
+    line = one.line
+    return LineOut(
+        line=line.line, material=one.name, material_id=one.asked.material_id or None, named=line.material,
+        maker=line.maker, count=line.count, amount=one.amount, smallest=one.holds.change,
+        known=one.holds.known, how=one.holds.how, capacity=line.capacity, packed=line.packed,
+        received=line.received, opened=line.open_, opened_on=line.opened, printed_date=line.printed_date,
+        place_id=one.asked.place_id, place=checked.places_offered.get(one.asked.place_id or 0, ""),
+        lot=line.lot, supplier=line.supplier, condition=line.condition, code=one.asked.code, note=line.note,
+        remarks=list(line.remarks),
     )  # fmt: skip
 
 

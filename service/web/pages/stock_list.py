@@ -8,20 +8,20 @@ from pydantic import Field
 from sqlmodel import Session, col, select
 
 from service.actions.check_list import CheckedList
-from service.actions.list_materials import Proposal
 from service.actions.take_list import (
     Brought,
     TakeAsked,
     bring_list,
     choose_materials,
+    choose_places,
     look_at_list,
+    say_another,
     take_list,
     the_list,
 )
 from service.core.findings import Finding, Invalid, Refused, Severity, Verdict
-from service.core.materials import KIND_WORDS, Form
 from service.core.stock_list import COLUMNS, EmptyOpened
-from service.core.stock_list_file import MOST_BYTES, MOST_LINES, LineProblem
+from service.core.stock_list_file import MOST_BYTES, MOST_LINES
 from service.outreach.csv_tables import blank_list, problem_rows, written
 from service.records.people import Person
 from service.records.stock import Container, Movement, PostingResult
@@ -33,6 +33,15 @@ from service.web.deps import Data, Now, Secrets, shop_today, shop_zone
 from service.web.fields import Id, Once
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.guard import MAX_UPLOAD_BODY
+from service.web.list_words import (
+    GOOD_COLUMNS,
+    PROBLEM_COLUMNS,
+    good_row,
+    place_asked,
+    problem_groups,
+    proposed,
+    questioned,
+)
 from service.web.pages.labels import MOST as MOST_LABELS
 from service.web.render import instant, page
 
@@ -40,29 +49,14 @@ router = APIRouter(prefix="/receive/list", include_in_schema=False)
 
 SHOWN: Final = 200
 """Problems and lines on the page; all problems are in the file to save."""
+ASKED: Final = 100
+"""Names, places and questions on the page at once; a form has at most 400 fields."""
 EMPTY = [
     (EmptyOpened.ASK.value, "A mistake to mend", "the list says for each whether it is sealed or open"),
     (EmptyOpened.SEALED.value, "It is sealed", "whoever wrote the list filled the cell for every open one"),
     (EmptyOpened.OPEN.value, "It is open", "and nobody knows since when"),
 ]
-FORM_WORDS: Final = {
-    Form.LIQUID: "a liquid", Form.PASTE: "a paste", Form.POWDER: "a powder", Form.SOLID: "a solid",
-    Form.PIECES: "pieces",
-}  # fmt: skip
-PROBLEM_COLUMNS = [
-    {"key": "line", "label": "Line"},
-    {"key": "column", "label": "Column"},
-    {"key": "found", "label": "Found"},
-    {"key": "expected", "label": "Expected"},
-    {"key": "mend", "label": "Mend"},
-]
-GOOD_COLUMNS = [
-    {"key": "line", "label": "Line"},
-    {"key": "name", "label": "Material"},
-    {"key": "count", "label": "How many", "number": True},
-    {"key": "amount", "label": "In each", "number": True},
-    {"key": "opened", "label": "Opened"},
-]
+_Key = Annotated[str, Field(pattern="^[0-9a-f]{16}$")]
 
 
 class BringForm(FormModel):
@@ -73,8 +67,23 @@ class BringForm(FormModel):
 class SettleForm(FormModel):
     """``key`` and ``choice`` go in pairs; "-" is no choice yet."""
 
-    key: list[Annotated[str, Field(pattern="^[0-9a-f]{16}$")]] = Field(default=[], max_length=400)
+    key: list[_Key] = Field(default=[], max_length=400)
     choice: list[Annotated[str, Field(max_length=80)]] = Field(default=[], max_length=400)
+
+
+class AnswersForm(FormModel):
+    """``place`` and ``choice`` go in pairs; ``asked`` are the questions shown, ``another`` the ticked ones.
+
+    ``every`` says of all questions of the list that each is a can of its own.
+    """
+
+    place: list[_Key] = Field(default=[], max_length=200)
+    choice: list[Annotated[str, Field(pattern="^(-|place:none|place:[0-9]{1,9})$")]] = Field(
+        default=[], max_length=200
+    )
+    asked: list[_Key] = Field(default=[], max_length=200)
+    another: list[_Key] = Field(default=[], max_length=200)
+    every: bool = False
 
 
 class TakeForm(FormModel):
@@ -154,12 +163,20 @@ def _dry_run(
 ) -> Response:  # fmt: skip
     row, checked = look_at_list(session, actor, shop_today(session, now), list_id)
     waiting = [one for one in checked.proposals if one.material is None]
+    groups = problem_groups(checked.problems)
+    # Those still open first: a form holds so many fields, and the rest comes when these are answered.
+    names = sorted(checked.proposals, key=lambda one: one.material is not None)[:ASKED]
+    places = sorted(checked.places, key=lambda one: bool(one.chosen))[:ASKED]
+    questions = sorted(checked.questions, key=lambda one: one.answered)[:ASKED]
     context = {
         "row": row, "p": filled(once=once), "checked": checked, "refused": refused,
-        "facts": _facts(row, checked), "proposals": [_proposed(one) for one in checked.proposals],
+        "facts": _facts(row, checked), "proposals": [proposed(one) for one in names],
+        "places": [place_asked(one, checked) for one in places],
+        "questions": [questioned(one) for one in questions], "asked": ASKED,
+        "open": sum(not one.answered for one in checked.questions), "groups": len(groups),
         "waiting": len(waiting), "problem_columns": PROBLEM_COLUMNS, "good_columns": GOOD_COLUMNS,
-        "problems": [_problem(one) for one in checked.problems[:SHOWN]], "shown": SHOWN,
-        "good": [_good(one) for one in checked.good[:SHOWN]],
+        "problems": groups[:SHOWN], "shown": SHOWN,
+        "good": [good_row(one, checked) for one in checked.good[:SHOWN]],
         "aside": checked.aside[:SHOWN],
     }  # fmt: skip
     return page(request, "receive/list_look.html", context, status, section="receive")
@@ -180,34 +197,6 @@ def _facts(row: StockListFile, checked: CheckedList) -> list[tuple[str, Any]]:
     return facts
 
 
-def _problem(one: LineProblem) -> dict[str, Any]:
-    return one.as_dict() | {"line": f"Line {one.line}", "column": one.column or "the whole line"}
-
-
-def _good(one: Any) -> dict[str, Any]:
-    line = one.line
-    opened = "sealed" if not line.open_ else line.opened.isoformat() if line.opened else "day not known"
-    shown = {"line": f"Line {line.line}", "name": one.name, "count": line.count, "amount": one.amount}
-    return shown | {"opened": opened}
-
-
-def _proposed(one: Proposal) -> dict[str, Any]:
-    """A name with the answers it offers, published facts first."""
-    answers = [(f"known:{row.key}", f"{row.name} (published facts)") for row in one.published]
-    answers += [
-        (f"material:{row.id}", f"{row.name}{', ' + row.maker if row.maker else ''}, in the book")
-        for row in one.similar
-    ]
-    answers += [(f"new:{form.value}", f"something else, {words}") for form, words in FORM_WORDS.items()]
-    return {
-        "key": one.key, "name": one.first.material, "maker": one.first.maker,
-        "kind": KIND_WORDS[one.first.kind] if one.first.kind else "kind not named",
-        "lines": len(one.lines), "first": one.lines[0], "wrong": one.wrong, "answers": answers,
-        "chosen": one.chosen or one.suggested, "settled": one.material is not None,
-        "guess": not one.chosen and bool(one.suggested),
-    }  # fmt: skip
-
-
 @router.post("/{list_id}/materials")
 def settle_names(
     request: Request, list_id: Id, data: Data, now: Now, actor: Signed, secret: Secrets,
@@ -222,6 +211,27 @@ def settle_names(
     }
     with data.writing() as session:
         choose_materials(session, actor, list_id, chosen)
+    return RedirectResponse(f"/receive/list/{list_id}", 303)
+
+
+@router.post("/{list_id}/answers")
+def answer(
+    request: Request, list_id: Id, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[AnswersForm], Depends(posted(AnswersForm))],
+) -> Response:  # fmt: skip
+    """Keep which places are meant, and which lines are cans of their own."""
+    if p.value is None or len(p.value.place) != len(p.value.choice):
+        raise Invalid("Choose one answer for each place.")
+    said = p.value
+    with data.writing() as session:
+        if said.place:
+            pairs = zip(said.place, said.choice, strict=True)
+            chosen = {key: "" if choice == "-" else choice for key, choice in pairs}
+            choose_places(session, actor, list_id, chosen)
+        ticked = None if said.every else {key: key in said.another for key in said.asked}
+        if ticked or said.every:
+            say_another(session, actor, shop_today(session, now), list_id, ticked)
+        the_list(session, list_id)
     return RedirectResponse(f"/receive/list/{list_id}", 303)
 
 

@@ -140,7 +140,7 @@ def set_up(session: Session) -> list[SetUp]:
         SetUp("Write down the shifts", "/shop", some(Shift)),
         SetUp("Write down the emergency numbers", "/shop", some(EmergencyNumber)),
         SetUp("Describe the first material", "/materials", some(Material)),
-        SetUp("Take in the first container", "/receive", some(Container)),
+        SetUp("Take in the first container, or bring a whole stock list", "/receive", some(Container)),
     ]
     steps = [step for step in steps if ("GET", step.href) in BY_KEY]
     return [] if all(step.done for step in steps) else steps

@@ -47,6 +47,7 @@ ROWS = (
     row("GET", "/receive/list/blank.csv", _IN, "the first line of a list"),
     row("GET", "/receive/list/{list_id}", _IN, "what is in it, before and after it is taken in"),
     row("POST", "/receive/list/{list_id}/materials", _NEW, "what its unknown names are"),
+    row("POST", "/receive/list/{list_id}/answers", _IN, "which places are meant, which lines are other cans"),
     row("POST", "/receive/list/{list_id}/take", _IN, "all its lines, or the good ones"),
     row("GET", "/receive/list/{list_id}/problems.csv", _IN, "what is wrong with it"),
     row("POST", "/api/stock-lists", _IN, "a whole stock list, looked at"),
