@@ -21,6 +21,7 @@ from service.actions.receive_stock import judge_arrival
 from service.core.access import Actor
 from service.core.containers import AmountKnown
 from service.core.findings import Invalid, Refused
+from service.core.materials import Basis
 from service.core.quantities import CannotMeet, show_amount, show_estimate
 from service.core.shelf_codes import near_codes, normalise, show_code
 from service.core.stock_list import ListLine, StockList, print_of_line, read_list
@@ -41,6 +42,12 @@ _EXPECTED: Final = {
     "count": "1, for a line with a code",
     "lot": "a short text", "supplier": "a short text", "capacity": "a short text",
 }  # fmt: skip
+_MEETS: Final = {
+    Basis.MASS: "{0} is counted by weight here and its density is not known. Give it by weight, such as "
+    "250 g; or write its density down on its page first, and look at the list again.",
+    Basis.VOLUME: "{0} is counted by volume here and its density is not known. Give it by volume, such as "
+    "250 ml; or write its density down on its page first, and look at the list again.",
+}
 _Wrong = Callable[[str, str, str, str], None]
 """Notes a problem of the line at hand: column, found, expected, mend."""
 
@@ -230,6 +237,8 @@ class _Checking:
                 column = _COLUMN_OF.get(name, "amount")
                 others = ", ".join(f"“{one.text}”" for one in holds.readings)
                 mend = f"{holds.sentence} Write one of: {others}." if others else holds.sentence
+                if isinstance(holds, CannotMeet) and material.basis in _MEETS:
+                    mend = _MEETS[material.basis].format(material.name)
                 wrong(column, _shown(line, column), "an amount with its unit, such as 250 g", mend)
             return None
         if not settled or not fits:

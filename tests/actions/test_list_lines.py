@@ -167,6 +167,8 @@ def test_the_first_line_settles_the_basis_for_the_others(database: Database) -> 
         ))  # fmt: skip
         checked = look(session, actor, number)
         assert [(p.line, p.column) for p in checked.problems] == [(3, "amount")]
+        mend = checked.problems[0].mend
+        assert "Give it by weight, such as 250 g" in mend and "write its density down" in mend
         session.refresh(row)
         assert row.basis is None  # a dry run writes nothing
         row.density_g_ml = Decimal("0.93")
@@ -299,3 +301,18 @@ def test_all_that_is_wrong_with_a_line_is_said_before_its_name_is_answered(datab
         ]  # fmt: skip
         # A sign and figures name nothing: no fact is proposed for them.
         assert [one.published for one in checked.proposals] == [(), ()]
+
+
+def test_a_liquid_counted_in_nothing_yet_is_counted_by_volume_when_the_list_says_so(
+    database: Database,
+) -> None:
+    with database.writing() as session:
+        actor = cast(session).actor(Role.KEEPER)
+        row = oil(session, basis=None)
+        row.density_g_ml = None
+        session.flush()
+        take(session, actor, bring(session, actor, "material;amount;opened\nboiled linseed oil;1,5 l;open\n"))
+        assert row.basis is Basis.VOLUME
+        number = bring(session, actor, "material;amount;opened\nboiled linseed oil;1 kg;open\n")
+        problems = look(session, actor, number).problems
+        assert ["Give it by volume, such as 250 ml" in p.mend for p in problems if p.column] == [True]
