@@ -61,7 +61,7 @@ def problem_groups(problems: Sequence[LineProblem]) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def good_row(one: GoodLine, places: CheckedList) -> dict[str, Any]:
+def good_row(one: GoodLine, checked: CheckedList) -> dict[str, Any]:
     """A line that can be taken in with everything that was read from it."""
     line = one.line
     opened = "sealed" if not line.open_ else line.opened.isoformat() if line.opened else "day not known"
@@ -69,11 +69,12 @@ def good_row(one: GoodLine, places: CheckedList) -> dict[str, Any]:
     explained = one.holds.read is not None and (
         one.holds.known is AmountKnown.ESTIMATED or one.holds.read.density_used is not None
     )
+    more = [also_read(one, checked), f"{one.amount}: {one.holds.how}" if explained else "", *line.remarks]
     return {
         "line": f"Line {line.line}",
-        "name": {"lines": [name, *([rest] if (rest := also_read(one, places)) else []), *line.remarks]},
+        "name": {"lines": [name, *(words for words in more if words)]},
         "count": line.count,
-        "amount": {"lines": [one.amount, one.holds.how]} if explained else one.amount,
+        "amount": one.amount,
         "opened": opened,
     }
 
