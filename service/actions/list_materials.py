@@ -70,7 +70,7 @@ class ListMaterials:
     proposals: dict[str, Proposal] = field(default_factory=dict)
     copies: dict[int, Material] = field(default_factory=dict)
     by_name: dict[str, list[Material]] = field(default_factory=dict)
-    stand_ins: dict[str, Material] = field(default_factory=dict)
+    stand_ins: dict[Form | None, Material] = field(default_factory=dict)
 
     def settle(self, lines: Iterable[ListLine]) -> None:
         """Look every name up once."""
@@ -105,10 +105,11 @@ class ListMaterials:
         """What a line is judged by meanwhile; its form is known only where all that it may mean agree."""
         proposal = self.proposals.get(key_of(line))
         forms = {row.form for row in proposal.published} if proposal else set()
-        if key_of(line) not in self.stand_ins:
-            known: dict[str, Any] = {"kind": line.kind, "form": forms.pop() if len(forms) == 1 else None}
-            self.stand_ins[key_of(line)] = Material(name=line.material, active=True, **known)
-        return self.stand_ins[key_of(line)]
+        form = forms.pop() if len(forms) == 1 else None
+        if form not in self.stand_ins:  # one for each form, so that an amount is read once for many names
+            known: dict[str, Any] = {"form": form}
+            self.stand_ins[form] = Material(name="this material", active=True, **known)
+        return self.stand_ins[form]
 
     def problem_of(self, line: ListLine) -> LineProblem | None:
         """Why a line's material cannot be settled."""

@@ -140,13 +140,12 @@ def find_known(text: str) -> tuple[KnownMaterial, ...]:
     wanted = _plain(text)
     if not wanted:
         return ()
-    materials = load_known_materials()
     meant = _ambiguous().get(wanted, frozenset())
-    exact = tuple(m for m in materials if m.key in meant or wanted in _names_of(m))
+    exact = tuple(m for m, names, _ in _searched() if m.key in meant or wanted in names)
     if exact:
         return exact
     words = _words(text)
-    return tuple(m for m in materials if words <= _words(" ".join((m.name, *m.synonyms))))
+    return tuple(m for m, _, held in _searched() if words <= held)
 
 
 def is_ambiguous(text: str) -> bool:
@@ -276,6 +275,14 @@ def _ambiguous() -> Mapping[str, frozenset[str]]:
     for row in read_rows("ambiguous_names"):
         found[_plain(row["name"])].add(row["material"])
     return {name: frozenset(keys) for name, keys in found.items()}
+
+
+@cache
+def _searched() -> tuple[tuple[KnownMaterial, frozenset[str], frozenset[str]], ...]:
+    """Each material with its whole names and with all words in them: a list asks for thousands of names."""
+    return tuple(
+        (m, _names_of(m), _words(" ".join((m.name, *m.synonyms)))) for m in load_known_materials()
+    )
 
 
 def _names_of(material: KnownMaterial) -> frozenset[str]:
