@@ -10,14 +10,16 @@ import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
+from functools import lru_cache
 from typing import Any, Final
 
 from sqlmodel import Session, col, select
 
-from service.core.bench_writing import amount_as_written
+from service.core.bench_writing import Ambiguous, amount_as_written, read_written
 from service.core.chemicals_list import ListedChemical
 from service.core.containers import AmountKnown, Condition
-from service.core.materials import KIND_WORDS, Basis
+from service.core.findings import Invalid
+from service.core.materials import KIND_WORDS, Basis, Form
 from service.core.spreadsheet_cells import as_text, guard
 from service.core.stock_list import COLUMNS, SHOWN_ONLY
 from service.core.stock_list_file import LineProblem
@@ -107,7 +109,7 @@ def _stock_row(row: StoreRow, places: dict[int, Place]) -> Sequence[Cell]:
         "kind": KIND_WORDS[material.kind],
         "maker": material.maker,
         "amount": amount_cell(box, material),
-        "capacity": box.capacity_written,
+        "capacity": capacity_cell(box, material),
         "packed": box.packed_on,
         "received": box.received_on,
         "opened": (box.opened_on or "open") if box.ever_opened else "sealed",
@@ -130,6 +132,24 @@ def amount_cell(box: Container, material: Material) -> str:
         return ""
     words = amount_as_written(box.balance, material.basis)
     return f"about {words}" if box.balance_known is AmountKnown.ESTIMATED else words
+
+
+def capacity_cell(box: Container, material: Material) -> str:
+    """The capacity as written; where only this shop's habits tell what was meant, its figure by volume."""
+    if box.capacity_ul is None or not _is_doubtful(box.capacity_written, material.form):
+        return box.capacity_written
+    return amount_as_written(box.capacity_ul, Basis.VOLUME)
+
+
+@lru_cache(maxsize=4096)
+def _is_doubtful(text: str, form: Form) -> bool:
+    try:
+        read_written(text, form=form)
+    except Ambiguous:
+        return True
+    except Invalid:
+        return False
+    return False
 
 
 def ledger_rows(session: Session) -> Iterator[Sequence[Cell]]:

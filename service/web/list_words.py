@@ -69,7 +69,8 @@ def good_row(one: GoodLine, checked: CheckedList) -> dict[str, Any]:
     explained = one.holds.read is not None and (
         one.holds.known is AmountKnown.ESTIMATED or one.holds.read.density_used is not None
     )
-    more = [also_read(one, checked), f"{one.amount}: {one.holds.how}" if explained else "", *line.remarks]
+    how = f"{one.amount} from “{line.amount}”: {one.holds.how}" if explained else ""
+    more = [also_read(one, checked), how, *line.remarks]
     return {
         "line": f"Line {line.line}",
         "name": {"lines": [name, *(words for words in more if words)]},

@@ -10,6 +10,7 @@ from sqlmodel import Session, select
 from service.actions.arrivals import ReceiveAsked
 from service.actions.check_ledger import check
 from service.actions.list_places import NOWHERE
+from service.actions.read_amount import remember_choice
 from service.actions.receive_stock import receive
 from service.actions.take_list import choose_materials, choose_places
 from service.core.access import Actor, Role
@@ -316,3 +317,15 @@ def test_a_liquid_counted_in_nothing_yet_is_counted_by_volume_when_the_list_says
         number = bring(session, actor, "material;amount;opened\nboiled linseed oil;1 kg;open\n")
         problems = look(session, actor, number).problems
         assert ["Give it by volume, such as 250 ml" in p.mend for p in problems if p.column] == [True]
+
+
+def test_a_capacity_that_only_one_shops_habits_explain_is_saved_in_litres(database: Database) -> None:
+    """Elsewhere a pint may be another pint."""
+    with database.writing() as session:
+        actor = cast(session).actor(Role.KEEPER)
+        row = oil(session)
+        remember_choice(session, actor, row, "1 pint", "1 US pint")
+        asked = ReceiveAsked("a-pint-can", row.id or 0, amount="200 ml", capacity="1 pint")
+        receive(session, actor, NOW, asked, chance())
+        saved = "".join(written(stock_rows(session, TODAY)))
+        assert ",473.1760 ml," in saved and "pint" not in saved
