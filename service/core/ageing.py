@@ -17,7 +17,7 @@ from service.core.ageing_policies import AgeingPolicy, PolicyEnd
 from service.core.containers import Standing
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
 from service.core.ledger import MovementKind
-from service.core.life_facts import CheckOutcome, LifeFacts
+from service.core.life_facts import CheckOutcome, LifeFacts, dates_contradict
 from service.core.months import add_days, add_months, days_between, earliest, say_date
 
 WARN_SHARE: Final = Decimal("0.8")
@@ -254,19 +254,11 @@ def _gaps(facts: LifeFacts, today: date) -> tuple[Reason, ...]:
         found.append(Reason("no-sealed-figure", "The policy has no figure for it while sealed."))
     if policy and policy.end is PolicyEnd.PARTS and facts.inherited_until is None and not facts.inherited_gap:
         found.append(Reason("parts-not-known", "How long what went into it lasts is not known."))
-    if _contradict(facts, today):
+    if dates_contradict(facts, today):
         found.append(Reason("dates-contradict", "Its dates contradict each other or have not come yet."))
     if facts.inherited_gap:
         found.append(Reason("inherited-gap", "Something that went into it was not known."))
     return tuple(found)
-
-
-def _contradict(facts: LifeFacts, today: date) -> bool:
-    dates = (facts.packed_on, facts.received_on, facts.opened_on)
-    if any(day is not None and day > today for day in dates):
-        return True
-    packed = facts.packed_on
-    return packed is not None and any(day is not None and day < packed for day in dates)
 
 
 def _start_reasons(facts: LifeFacts) -> tuple[Reason, ...]:

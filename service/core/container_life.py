@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from service.core.ageing_policies import AgeingPolicy
-from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
+from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts, dates_contradict
 from service.core.materials import SelfHeating
 from service.core.months import earliest
 
@@ -59,7 +59,9 @@ def inherit(
         hazards = None if hazards is None or source.hazards is None else hazards | source.hazards
     facts = _inherited_dates([_opened_by_pouring(source.facts, poured_on) for source in sources])
     checks = _inherited_checks([source.facts.checks for source in sources], same_material)
-    facts = replace(facts, policy=policy, checks=checks)
+    # Together with another source's missing date a contradiction would no longer show in the jar's own dates.
+    odd = any(dates_contradict(source.facts, poured_on) for source in sources)
+    facts = replace(facts, policy=policy, checks=checks, inherited_gap=facts.inherited_gap or odd)
     if not same_material:
         ends = earliest(facts.inherited_until, *(source.in_date_until for source in sources))
         gap = facts.inherited_gap or any(not source.known for source in sources)

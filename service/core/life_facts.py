@@ -63,3 +63,16 @@ class LifeFacts:
     def started_at_latest(self) -> date | None:
         """The earliest day by which the life had surely begun."""
         return earliest(self.start, self.started_by, self.opened_on, self.opened_by)
+
+
+def dates_contradict(facts: LifeFacts, today: date) -> bool:
+    """Whether it was opened or came in before it was packed, or any of these days has not come yet.
+
+    >>> dates_contradict(LifeFacts(packed_on=date(2025, 1, 2), opened_on=date(2025, 1, 1)), date(2026, 1, 1))
+    True
+    """
+    dates = (facts.packed_on, facts.received_on, facts.opened_on)
+    if any(day is not None and day > today for day in dates):
+        return True
+    packed = facts.packed_on
+    return packed is not None and any(day is not None and day < packed for day in dates)

@@ -27,6 +27,7 @@ def page_faults(page: Page, target_px: int = TARGET_PX) -> list[str]:
     Each begins with its kind: `document`, `overflow`, `label`, `target` (judged under a coarse pointer only)
     or `contrast` (4.5:1, for large text 3:1).
     """
+    page.wait_for_load_state()
     found: list[str] = page.evaluate(_script(), {"target": target_px})
     return found
 

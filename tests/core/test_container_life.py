@@ -127,6 +127,17 @@ sources = st.builds(
         ).map(tuple),
     ),
 )  # fmt: skip
+
+
+def test_dates_that_contradict_each_other_are_not_mended_by_pouring_over() -> None:
+    """Found by the property below: one source has no packed date, so the jar showed no contradiction."""
+    odd = ContainerLife(LifeFacts(packed_on=date(2025, 1, 2), opened_on=date(2025, 1, 1), policy=POLICY))
+    other = ContainerLife(LifeFacts(received_on=date(2023, 3, 2), policy=POLICY))
+    assert judge(odd.facts, TODAY).standing is Standing.NOT_KNOWN
+    assert poured(odd, other).facts.inherited_gap
+    assert judge(poured(odd, other).facts, TODAY).standing is Standing.NOT_KNOWN
+
+
 WORSE = {Standing.IN_DATE: 0, Standing.LOOK_FIRST: 1, Standing.NOT_KNOWN: 2, Standing.PAST: 3}
 
 

@@ -126,6 +126,13 @@ def fingerprint(folder: Path) -> dict[str, str]:
     }
 
 
+def _until_it_writes(into: Path, at_most_s: float) -> None:
+    """Waits for the folder of the copy: how long the command needs to get there differs from run to run."""
+    end = time.monotonic() + at_most_s
+    while time.monotonic() < end and not (into.exists() and any(into.iterdir())):
+        time.sleep(0.005)
+
+
 def test_a_killed_back_up_leaves_no_copy_that_looks_whole(
     sqlite_stand: Stand, servers: Nursery, tmp_path: Path
 ) -> None:
@@ -142,7 +149,11 @@ def test_a_killed_back_up_leaves_no_copy_that_looks_whole(
     for number in range(KILLS):
         into = disk / str(number)
         pid = servers.begin(said, "backup", "--data", stand.data, "--to", into)
-        time.sleep(dice.uniform(0, whole_s))
+        if number % 2:
+            _until_it_writes(into, whole_s * 3)
+            time.sleep(dice.uniform(0, whole_s / 8))
+        else:
+            time.sleep(dice.uniform(0, whole_s))
         os.kill(pid, signal.SIGKILL)
         killed = servers.ended(pid) == -signal.SIGKILL
         for copy in [path for path in into.glob("*") if path.is_dir()] if into.exists() else []:
