@@ -9,6 +9,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -29,6 +30,7 @@ from service.core.stock_list import EmptyOpened, print_of_line, print_of_rows, r
 from service.core.stock_list_file import MOST_LINES, LineProblem, decoded, read_rows
 from service.records.material_queries import the_material
 from service.records.materials import Material
+from service.records.shop import ShopProfile
 from service.records.stock_lists import StockListFile, same_rows
 
 MOST_CHOICES: Final = 2 * MOST_LINES
@@ -80,8 +82,10 @@ def bring_list(session: Session, actor: Actor, now: datetime, brought: Brought) 
     rows_print = print_of_rows(rows)
     row = same_rows(session, rows_print)
     if row is not None and row.taken_at is not None:
+        shop = session.get(ShopProfile, 1)
+        taken_on = row.taken_at.astimezone(ZoneInfo(shop.time_zone if shop else "UTC")).date()
         words = (
-            f"This list was taken in already, on {say_date(row.taken_at.date())}, as list {row.id}. "
+            f"This list was taken in already, on {say_date(taken_on)}, as list {row.id}. "
             "A list is taken once; what came again stands in a list of its own."
         )
         raise Refused(Verdict.of([stop("list-taken", words)]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from sqlmodel import col, select
@@ -22,11 +22,14 @@ from service.core.access import Role
 from service.core.containers import AmountKnown, Condition, ContainerState, EventKind, Standing
 from service.core.findings import Invalid, NotAllowed, Refused, Stale
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating
+from service.core.months import say_date
 from service.records.duties import Duty
 from service.records.engine import Database
 from service.records.materials import Material
 from service.records.places import PlaceKind
+from service.records.shop import ShopProfile
 from service.records.stock import Container, Posting
+from service.records.stock_lists import StockListFile
 from service.records.stock_queries import events_of, movements_of
 from tests.builders import NOW, TODAY, cast
 from tests.list_steps import bring, chance, how_many, look, once, take
@@ -139,6 +142,24 @@ def test_one_wrong_line_keeps_all_out_and_the_good_lines_are_a_second_step(datab
         take(session, actor, mended)
         balances = sorted(box.balance or 0 for box in session.exec(select(Container)))
         assert balances == [100_000, 200_000, 300_000]
+
+
+def test_the_day_a_list_was_taken_is_the_shops(sqlite_database: Database) -> None:
+    """23:30 in UTC is the next day in a shop two hours east."""
+    late, words = NOW.replace(hour=23, minute=30), "material,opened\nochre,sealed\n"
+    with sqlite_database.writing() as session:
+        keeper = cast(session).actor(Role.KEEPER)
+        shop = session.get(ShopProfile, 1) or ShopProfile(id=1, name="Quay Works", created_at=NOW)
+        shop.time_zone = "Africa/Cairo"
+        session.add(shop)
+        row = session.get(StockListFile, bring(session, keeper, words))
+        assert row is not None
+        row.taken_at = late
+        session.add(row)
+        session.flush()
+        with pytest.raises(Refused) as refused:
+            bring(session, keeper, words)
+        assert f"on {say_date((late + timedelta(days=1)).date())}" in str(refused.value)
 
 
 def test_the_same_list_is_taken_once_whatever_it_looks_like(database: Database) -> None:
