@@ -169,6 +169,8 @@ def _says(judged: JudgedHazards, lacks: int, *, whole: bool) -> str:
         return "" if not lacks else "This is what is known so far. What is missing below can add to it."
     if lacks:
         return "No hazard class is known. That is not the same as none: read below what is missing."
+    if whole and any(one.code == "composition-not-known" for one in judged.verdict):
+        return "The sheet names no hazard class. What it is made of is not known: nothing was worked out."
     if whole:
         return "The supplier's sheet names no hazard class, and our calculation found none."
     return "Our calculation found no hazard class for this mix."

@@ -11,11 +11,11 @@ category 5 are from memory.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
-from service.core.findings import Finding, warn
+from service.core.findings import Finding, unknown, warn
 from service.core.hazards.classes import INHALED, Family, Hazard, Route
 from service.core.hazards.lines import Line
 from service.core.hazards.mix import HUNDRED, Mix, MixForm
@@ -85,24 +85,25 @@ def acute_toxicity(lines: Sequence[Line], mix: Mix, rules: Rules, not_told: Deci
     findings: list[Finding] = []
     reached: list[Reached] = []
     estimates: list[Estimate] = []
-    unknown = _unknown_shares(lines, not_told)
+    shares = _unknown_shares(lines, not_told)
     for route in FORMULA_ROUTES:
         entries = [entry for line in lines if (entry := _entry(line, route, mix, rules, findings))]
         if not entries:
             continue
-        whole = HUNDRED - unknown[route] if unknown[route] > UNKNOWN_CORRECTED_PERCENT else HUNDRED
+        whole = HUNDRED - shares[route] if shares[route] > UNKNOWN_CORRECTED_PERCENT else HUNDRED
         divided = sum((share / ate for _, share, ate in entries), Decimal(0))
         value = whole / divided
-        estimates.append(Estimate(route, shown(value), UNITS[route], unknown[route], tuple(entries)))
+        estimates.append(Estimate(route, shown(value), UNITS[route], shares[route], tuple(entries)))
         category = _no_worse_than_its_parts(
             category_of(value, route, rules), entries, lines, route, mix, rules
         )
         if category:
             reached.append(_reached(route, category, whole, value, entries, rules))
+    findings += _form_not_told(lines, mix, rules, shares)
     percents = {
-        Route.ORAL: unknown[Route.ORAL],
-        Route.DERMAL: unknown[Route.DERMAL],
-        Route.INHALATION: unknown[_breathed(mix)],
+        Route.ORAL: shares[Route.ORAL],
+        Route.DERMAL: shares[Route.DERMAL],
+        Route.INHALATION: shares[_breathed(mix)],
     }
     return AcuteToxicity(tuple(reached), tuple(estimates), percents, tuple(dict.fromkeys(findings)))
 
@@ -118,6 +119,47 @@ def category_of(value: Decimal, route: Route, rules: Rules) -> str:
         if value <= upper * (1 + NEARLY):
             return str(number)
     return ""
+
+
+def _form_not_told(
+    lines: Sequence[Line],
+    mix: Mix,
+    rules: Rules,
+    unknown_shares: dict[Route, Decimal],
+) -> list[Finding]:
+    """A sheet often says "if inhaled" and not whether as vapour or as mist. A liquid that is not sprayed is
+    judged
+    as vapour; where mist would make it more severe, that is not known.
+    """
+    told = [
+        line
+        for line in lines
+        if any(h.route is Route.INHALATION for h in line.classes.get(Family.ACUTE_TOXICITY, ()))
+    ]
+    if not told or _breathed(mix) is Route.DUST_MIST:
+        return []
+    share = unknown_shares[Route.DUST_MIST]
+    whole = HUNDRED - share if share > UNKNOWN_CORRECTED_PERCENT else HUNDRED
+    as_mist = _category_as(Route.DUST_MIST, whole, lines, replace(mix, sprayed=True), rules)
+    # Against what is known of the vapour, so that knowing less of another ingredient never hides this.
+    as_vapour = _category_as(Route.VAPOUR, HUNDRED, lines, mix, rules)
+    if not as_mist or as_mist >= (as_vapour or "9"):
+        return []
+    names = ", ".join(line.name for line in told)
+    words = (
+        f"The sheet of {names} does not say whether it is harmful as vapour or as mist; it was "
+        "judged as vapour. As "
+        f"mist the mix would be Acute Tox. {as_mist}: ask, or say that it is sprayed."
+    )
+    return [unknown("inhaled-form-not-told", words, rules.acute_paragraph, names)]
+
+
+def _category_as(route: Route, whole: Decimal, lines: Sequence[Line], mix: Mix, rules: Rules) -> str:
+    """The category by one route; empty where nothing counts or it is outside all."""
+    entries = [entry for line in lines if (entry := _entry(line, route, mix, rules, []))]
+    if not entries:
+        return ""
+    return category_of(whole / sum((share / ate for _, share, ate in entries), Decimal(0)), route, rules)
 
 
 def _no_worse_than_its_parts(
@@ -169,7 +211,17 @@ def _ate(line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Findin
     one = line.ingredient
     by_class = _by_class(line, route, mix)
     if route not in one.ate:
-        return None if route in one.not_acutely_toxic else by_class
+        denied = route in one.not_acutely_toxic or (
+            route in INHALED and Route.INHALATION in one.not_acutely_toxic
+        )
+        if denied and by_class is not None:
+            words = (
+                f"{one.name} is called not toxic by {route.value}, and its class says it is. The "
+                "class counts; "
+                "look at the sheet."
+            )
+            findings.append(warn("not-toxic-and-class", words, rules.acute_paragraph, one.name))
+        return by_class
     given = one.ate[route][0]
     if by_class is None:
         return given

@@ -26,7 +26,13 @@ from service.core.hazards.regimes import ASPIRATION_VISCOSITY, RULES, Regime, Ru
 from service.core.hazards.singly import join_reached, singly
 from service.core.hazards.sums import Summed, add_up, skin_letter
 from service.core.hazards.supplements import Supplement, supplements
-from service.core.hazards.unknowns import missing, not_told_percent, share_unknown_note, viscosity_missing
+from service.core.hazards.unknowns import (
+    missing,
+    not_told_percent,
+    share_unknown_note,
+    statements_open,
+    viscosity_missing,
+)
 
 
 @dataclass(frozen=True)
@@ -89,12 +95,14 @@ def classify(mix: Mix, regime: Regime) -> Classification:
     hazards = [one.hazard for one in classes]
     findings += [*flammable.findings, *acute.findings, *more, *missing(lines, mix, rules, hazards)]
     findings += _unknown_notes(acute, rules)
+    said = supplements(lines, mix, rules, hazards)
+    findings += statements_open(lines, rules, said)
     return Classification(
         regime,
         tuple(classes),
         tuple(below),
         acute,
-        supplements(lines, mix, rules, hazards),
+        said,
         Verdict.of(findings),
         gap,
     )

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from service.core.findings import Finding, note, unknown
+from service.core.findings import Finding, note, unknown, warn
 from service.core.hazards.classes import Family, Hazard
 from service.core.hazards.lines import Line
 from service.core.hazards.mix import Mix, MixForm
@@ -47,9 +47,9 @@ def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
     meeting
     GHS 2.6.4.2, keeps the more severe category until a test.
     """
-    if mix.form is MixForm.SOLID or mix.does_not_flash:
-        return Flammability((), ())
     worst = _worst_ingredient(lines)
+    if mix.form is MixForm.SOLID or mix.does_not_flash:
+        return Flammability((), _although(worst, mix, rules))
     flash = mix.flash_point_c
     if flash is None:
         return _by_ingredient(worst, rules)
@@ -88,6 +88,21 @@ def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
     limit = {"1": LOW_C, "2": LOW_C, "3": MIDDLE_C, "4": HIGH_C}[category]
     because = Because(rule, rules.flammable_paragraph, flash, limit, (), "°C")
     return Flammability((Reached(Hazard(Family.FLAMMABLE_LIQUID, category), because),), tuple(findings))
+
+
+def _although(worst: tuple[Hazard, str] | None, mix: Mix, rules: Rules) -> tuple[Finding, ...]:
+    """A flammable ingredient in something that is called solid, or said not to flash."""
+    if worst is None:
+        return ()
+    if mix.does_not_flash:
+        words = f"It was given as examined and without a flash point, although {worst[1]} in it is flammable."
+        return (warn("flammable-ingredient", words, rules.flammable_paragraph, worst[1]),)
+    words = (
+        f"{worst[1]} in it is a flammable liquid. Whether the solid is flammable, or gives off "
+        "what burns, is found "
+        "by a test only."
+    )
+    return (unknown("flammable-ingredient", words, "UN GHS 2.7", worst[1]),)
 
 
 def _in_margin(flash: Decimal) -> bool:

@@ -98,6 +98,7 @@ class LabelAsked:
 class Label:
     """A label by one law. ``left_out``: precautions that were not chosen, each with the reason.
 
+    ``outside_law``: classes that this law does not put on a label.
     ``without_advice``: classes for which no precautionary statements are held here; the sheet has them.
     """
 
@@ -111,6 +112,7 @@ class Label:
     may_be_left_out: tuple[MayLeave, ...]
     dropped_pictograms: tuple[tuple[str, str], ...]
     without_advice: tuple[Hazard, ...] = ()
+    outside_law: tuple[Hazard, ...] = ()
 
 
 def make_label(asked: LabelAsked, statements: Statements, advice: Advice) -> Label:
@@ -126,31 +128,36 @@ def make_label(asked: LabelAsked, statements: Statements, advice: Advice) -> Lab
         tuple(hazard_statement(hazard, statements) for hazard in stated(hazards)),
         shown,
         _supplemental(asked, statements),
-        asked.contains if hazards else (),
+        _contains(asked) if hazards else (),
         precautions.left_out,
         may_leave_out(hazards, asked.regime, pack, precautions.chosen, advice),
         dropped,
         tuple(hazard for hazard in hazards if hazard.code and not advice_for(hazard, advice).all),
+        tuple(hazard for hazard in asked.hazards if not _in_law(hazard, asked.regime)),
     )
 
 
 def _by_law(hazards: Sequence[Hazard], regime: Regime) -> list[Hazard]:
     """Only what the law knows: no water classes in the US, no category 5 in the EU."""
+    return most_severe([hazard for hazard in hazards if _in_law(hazard, regime)])
+
+
+def _in_law(hazard: Hazard, regime: Regime) -> bool:
     rules = RULES[regime]
-    return most_severe(
-        [
-            hazard
-            for hazard in hazards
-            if (hazard.family, hazard.category) not in rules.categories_left_out
-            and (rules.aquatic or hazard.family not in AQUATIC | {Family.OZONE})
-        ]
-    )
+    known = rules.aquatic or hazard.family not in AQUATIC | {Family.OZONE}
+    return known and (hazard.family, hazard.category) not in rules.categories_left_out
 
 
 def signal_word(hazards: Sequence[Hazard]) -> Signal | None:
     """Danger where any class has it; then no Warning."""
     words = {hazard.signal for hazard in hazards}
     return next((word for word in (Signal.DANGER, Signal.WARNING) if word in words), None)
+
+
+def _contains(asked: LabelAsked) -> tuple[str, ...]:
+    """The names asked for and those that a mix which is a sensitiser already has to name besides."""
+    named = (name for one in asked.supplements if one.code == NAMED for name in one.names)
+    return tuple(dict.fromkeys(name for name in (*asked.contains, *named) if name.strip()))
 
 
 def _of_dust(asked: LabelAsked) -> Signal | None:
@@ -257,7 +264,9 @@ def names_on_label(classes: Sequence[tuple[Hazard, tuple[str, ...]]], most: int 
     for hazard, names in sorted(classes, key=lambda one: one[0].signal is not Signal.DANGER):
         if hazard.family in severe:
             always += names
-        elif hazard.family in _LEAVES_A_NAME and hazard.signal is Signal.DANGER:
+        elif hazard.family in _LEAVES_A_NAME and (
+            hazard.family not in _IRRITANTS or hazard.category[0] == "1"
+        ):
             others += names
     named = list(dict.fromkeys(always))
     for name in dict.fromkeys(others):

@@ -32,6 +32,7 @@ class Line:
     counted: Decimal
     classes: dict[Family, tuple[Hazard, ...]]
     limits: dict[Family, tuple[OwnLimit, ...]]
+    note_p_used: bool = False
 
     @property
     def name(self) -> str:
@@ -49,9 +50,12 @@ def lines_of(ingredients: tuple[Ingredient, ...], rules: Rules) -> list[Line]:
     Raises Invalid where two lines of one substance contradict each other.
     """
     merged: dict[str, Ingredient] = {}
+    numbers = {one.plain_name: one.key for one in ingredients if one.cas}
     for one in ingredients:
-        held = merged.get(one.key)
-        merged[one.key] = one if held is None else together(held, one)
+        # "cobalt" with its number in one line and without it in another is one substance.
+        key = one.key if one.cas else numbers.get(one.plain_name, one.key)
+        held = merged.get(key)
+        merged[key] = one if held is None else together(held, one)
     return [_line(one, rules) for one in merged.values() if one.high > 0]
 
 
@@ -95,11 +99,17 @@ def _larger(one: Decimal | None, other: Decimal | None) -> Decimal | None:
 
 def _line(one: Ingredient, rules: Rules) -> Line:
     classes: dict[Family, list[Hazard]] = {}
-    clean = rules.benzene_note and one.benzene_percent is not None and one.benzene_percent < BENZENE_PERCENT
+    # Note P is for petroleum and coal cuts, which are all dangerous in the lungs; nothing else is let off
+    # by it.
+    oily = any(hazard.family is Family.ASPIRATION for hazard in one.hazards or ())
+    little = one.benzene_percent is not None and one.benzene_percent < BENZENE_PERCENT
+    clean = rules.benzene_note and oily and little
+    dropped = False
     for hazard in one.hazards or ():
         if (hazard.family, hazard.category) in rules.categories_left_out:
             continue
         if clean and (hazard.family, hazard.category) in _NOTE_P:
+            dropped = True
             continue
         classes.setdefault(hazard.family, []).append(hazard)
     limits: dict[Family, list[OwnLimit]] = {}
@@ -120,4 +130,5 @@ def _line(one: Ingredient, rules: Rules) -> Line:
         counted,
         {family: tuple(found) for family, found in classes.items()},
         {family: tuple(found) for family, found in limits.items()},
+        dropped,
     )

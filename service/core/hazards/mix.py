@@ -5,6 +5,7 @@ Doors: actions/judge_hazards.py, web/api/hazard_mix.py, core/hazards/lines.py.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -53,6 +54,7 @@ class Ingredient:
 
     Args:
         low, high: share in per cent by mass; a range gives the more severe end, the upper one.
+        substance: its chemical name where ``name`` is a trade name; lines of one substance are summed.
         hazards: None = not known; empty = examined and not classified.
         supplements: EUH statements the ingredient carries.
         ate: acute toxicity estimate by route (mg/kg; gas ppmV; vapour, dust and mist mg/l for 4 h); of a
@@ -74,6 +76,7 @@ class Ingredient:
     high: Decimal
     hazards: tuple[Hazard, ...] | None
     cas: str = ""
+    substance: str = ""
     supplements: tuple[str, ...] = ()
     ate: Mapping[Route, tuple[Decimal, Decimal]] = field(default_factory=dict)
     unknown_acute: frozenset[Route] = frozenset()
@@ -119,7 +122,11 @@ class Ingredient:
     @property
     def key(self) -> str:
         """What makes two lines the same substance: the CAS number, else the name."""
-        return self.cas or " ".join(self.name.casefold().split())
+        return re.sub(r"\s", "", self.cas) or self.plain_name
+
+    @property
+    def plain_name(self) -> str:
+        return " ".join((self.substance or self.name).casefold().split())
 
 
 @dataclass(frozen=True)

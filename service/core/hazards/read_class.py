@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Final
 
 from service.core.findings import Invalid
-from service.core.hazards.classes import CATEGORIES, NARCOTIC, RESPIRATORY, Family, Hazard, Route
+from service.core.hazards.classes import CATEGORIES, INHALED, NARCOTIC, RESPIRATORY, Family, Hazard, Route
 
 _LONGEST: Final = 160
 _CODE: Final = re.compile(r"\b(EUH\d{3}[A-Z]?|H\d{3}(?:FD|Fd|Df|fd|F|D|f|d|i)?)\b")
@@ -67,6 +67,7 @@ _ROUTE_ALONE: Final = {"inhalation": Route.INHALATION, "oral": Route.ORAL, "derm
 _ACUTE_ROUTE: Final = {"0": Route.ORAL, "1": Route.DERMAL, "3": Route.INHALATION}
 # Statements that several categories share read as the most severe of them; H314 and the like stay "1"
 # without a letter.
+_NONE: Final = frozenset({"none", "keine", "not classified", "nicht eingestuft", "not hazardous", "n/a", "-"})
 _PLAIN_ONE: Final = frozenset({"H314", "H334", "H317", "H340", "H350", "H360"})
 
 
@@ -98,7 +99,11 @@ def read_class(written: str) -> ReadClass:
     text = " ".join(written.split())
     if not text or len(text) > _LONGEST:
         raise Invalid(f"“{text[:60]}” is no hazard class. Write one like Flam. Liq. 3 H226.")
-    text = re.sub(r"^Unst\. Expl\.", "Expl. unstable", text)
+    if text.rstrip(".").lower() in _NONE:
+        raise Invalid(
+            f"“{text}” is no class. Examined and not classified is an empty list, not a word in it."
+        )
+    text = _open_brackets(_spelt(text))
     told = tuple(part.strip() for part in ", ".join(_ORGANS.findall(text)).split(",") if part.strip())
     organs = tuple(part for part in told if part.lower() not in _ROUTE_ALONE)
     only_route = next((_ROUTE_ALONE[part.lower()] for part in told if part.lower() in _ROUTE_ALONE), None)
@@ -113,6 +118,31 @@ def read_class(written: str) -> ReadClass:
     if only_route and hazards[0].family is not Family.ACUTE_TOXICITY:
         hazards = tuple(replace(hazard, route=only_route) for hazard in hazards)
     return ReadClass(hazards, supplements)
+
+
+def _spelt(text: str) -> str:
+    """Sheets' own spellings: "STOT SE3", "h226", "H 226", "H226-H304"."""
+    text = re.sub(r"^Unst\. Expl\.", "Expl. unstable", text)
+    text = re.sub(r"\b(EUH|H) ?(\d{3})", lambda found: found[1].upper() + found[2], text, flags=re.I)
+    text = re.sub(r"(?<=\d{3})-(?=E?U?H\d{3})", " ", text)
+    return re.sub(r"([a-z]\.?|\b[SR]E)(?=[1-5][A-C]?\b)", r"\1 ", text)
+
+
+def _open_brackets(text: str) -> str:
+    """Brackets hold organs or routes. A statement in them is read as one, whatever else is in them is
+    refused:
+    what stands in brackets must never vanish.
+    """
+    for inner in _ORGANS.findall(text):
+        if _CODE.search(inner):
+            text = text.replace(f"({inner})", f" {inner} ")
+            continue
+        plain = " ".join(re.sub(r"[.\-]", " ", inner).lower().split())
+        if re.search(r"\d", inner) or any(re.search(rf"\b{word}\b", plain) for word in _WORDS):
+            raise Invalid(f"“{text}”: write what stands in brackets, “{inner}”, as a line of its own.")
+    if "(" in _ORGANS.sub("", text) or ")" in _ORGANS.sub("", text):
+        raise Invalid(f"“{text}”: a bracket is left open, or one stands within another.")
+    return " ".join(text.split())
 
 
 def read_classes(written: tuple[str, ...] | list[str]) -> ReadClass:
@@ -131,32 +161,40 @@ def _by_words(
 ) -> tuple[Hazard, ...]:
     family, rest = _family(text, words)
     category, rest = _category(text, family, rest)
-    route = _route(f"{rest} {in_brackets}") if family is Family.ACUTE_TOXICITY else None
     if family is Family.ACUTE_TOXICITY:
-        organs = ()
-        if route is None and codes and codes[0][:2] == "H3":
-            route = _ACUTE_ROUTE.get(codes[0][2])
-        if route is None:
-            raise Invalid(
-                f"“{text}” does not say by which route. Add oral, dermal, vapour, dust_mist, gas "
-                "or inhalation."
-            )
-    elif _left_over(family, rest):
+        return _acute(text, category, _routes(f"{rest} {in_brackets}"), codes)
+    if _left_over(family, rest):
         raise Invalid(f"“{text}” is no hazard class: “{_left_over(family, rest)}” is not understood.")
     if family is Family.STOT_SINGLE and category == "3":
         effects = [code for code in codes if code in (RESPIRATORY, NARCOTIC)]
         if len(effects) != len(codes):
             raise _contradiction(text, f"{RESPIRATORY} or {NARCOTIC}")
         return tuple(Hazard(family, category, None, effect) for effect in effects or (RESPIRATORY, NARCOTIC))
-    plain = Hazard(family, category, route, "", organs)
+    plain = Hazard(family, category, None, "", organs)
     found = []
     for code in codes:
         letters = code[4:]
         if code[:4] != plain.code and code not in _also(plain):
             raise _contradiction(text, plain.code)
         if code[:4] == plain.code:
-            found.append(Hazard(family, category, route, letters, organs))
+            found.append(Hazard(family, category, None, letters, organs))
     return tuple(dict.fromkeys(found)) or (plain,)
+
+
+def _acute(text: str, category: str, routes: tuple[Route, ...], codes: list[str]) -> tuple[Hazard, ...]:
+    """Acute toxicity by every route that is named, in words or by its codes; "oral, dermal" is two."""
+    hazards = [Hazard(Family.ACUTE_TOXICITY, category, route) for route in routes]
+    if not hazards:
+        by_code = {_ACUTE_ROUTE[code[2]] for code in codes if code[:2] == "H3" and code[2] in _ACUTE_ROUTE}
+        hazards = [Hazard(Family.ACUTE_TOXICITY, category, route) for route in sorted(by_code)]
+    if not hazards:
+        raise Invalid(
+            f"“{text}” does not say by which route. Add oral, dermal, vapour, dust_mist, gas or inhalation."
+        )
+    fits = {hazard.code for hazard in hazards}
+    if not set(codes) <= fits:
+        raise _contradiction(text, " or ".join(sorted(fits)))
+    return tuple(hazards)
 
 
 def _also(hazard: Hazard) -> frozenset[str]:
@@ -166,8 +204,8 @@ def _also(hazard: Hazard) -> frozenset[str]:
 
 def _contradiction(text: str, fits: str) -> Invalid:
     return Invalid(
-        f"“{text}” contradicts itself: this class goes with {fits or 'no statement'}. Copy it "
-        "again from section 2."
+        f"“{text}” contradicts itself: this class goes with {fits or 'no statement'}. Copy it again from "
+        "section 2, one class to a line."
     )
 
 
@@ -200,8 +238,19 @@ def _category(text: str, family: Family, rest: str) -> tuple[str, str]:
     return name, rest[match.end() :].strip(" ,:;.") if match else rest
 
 
-def _route(text: str) -> Route | None:
-    return next((route for pattern, route in _ROUTES if pattern.search(text)), None)
+def _routes(text: str) -> tuple[Route, ...]:
+    """Every route a text names; a form that is breathed makes the plain "inhalation" unnecessary.
+
+    Raises Invalid for words that are no route.
+    """
+    found = [route for pattern, route in _ROUTES if pattern.search(text)]
+    left = re.sub(r"\b(and|or|und|oder)\b", " ", _left_over(Family.ACUTE_TOXICITY, text))
+    left = re.sub(r"[/,;+&:.]", " ", left).strip()
+    if left:
+        raise Invalid(f"“{text.strip()}” is no route: “{left}” is not understood.")
+    if any(route in INHALED and route is not Route.INHALATION for route in found):
+        found = [route for route in found if route is not Route.INHALATION]
+    return tuple(found)
 
 
 def _left_over(family: Family, rest: str) -> str:

@@ -206,6 +206,7 @@ UN: Final = Rules(
         *_cmr("UN GHS 3.", "0.1", "0.1", "0.1", _MEMORY),
         *_stot(F.STOT_SINGLE, "1", "1.0", "UN GHS table 3.8.2", _MEMORY),
         *_stot(F.STOT_REPEATED, "1", "1.0", "UN GHS table 3.9.3", _MEMORY),
+        SingleLimit(F.OZONE, ("1",), "1", _d("0.1"), "UN GHS table 4.2.1"),
     ),
     sums=(
         *_skin_and_eye("UN GHS table 3.2.3", "UN GHS table 3.3.3", mild=True),
@@ -236,6 +237,7 @@ CLP: Final = Rules(
         *_cmr("CLP Annex I 3.", "1.0", "0.3", "3.0", _READ),
         *_stot(F.STOT_SINGLE, "2", "10", "CLP Annex I table 3.8.3", _READ),
         *_stot(F.STOT_REPEATED, "2", "10", "CLP Annex I table 3.9.4", _READ),
+        SingleLimit(F.OZONE, ("1",), "1", _d("0.1"), "CLP Annex I table 5.1"),
     ),
     sums=(
         *_skin_and_eye("CLP Annex I table 3.2.3", "CLP Annex I table 3.3.3", mild=False),

@@ -27,6 +27,7 @@ SINGLE_FAMILIES = (
     Family.LACTATION,
     Family.STOT_SINGLE,
     Family.STOT_REPEATED,
+    Family.OZONE,
 )
 
 

@@ -62,7 +62,7 @@ class Statements:
         """A supplemental statement; lead on a package under 125 ml has a shorter one (EUH201A)."""
         if code == "EUH201" and small:
             code = "EUH201A"
-        return Statement(code, _NAME.sub(", ".join(names), self.hazard_texts[code]))
+        return Statement(code, _NAME.sub(", ".join(names) or "…", self.hazard_texts[code]))
 
 
 def hazard_statement(hazard: Hazard, statements: Statements) -> Statement:

@@ -50,7 +50,8 @@ def add_up(lines: Sequence[Line], row: SumLimit, rules: Rules) -> Summed | None:
         generic = row.at_least / weight
         limit = _limit(line, row, generic, rules)
         own_used = own_used or limit != generic
-        ratio += share / limit
+        # A limit of the substance's own may begin at 0: then any share reaches it.
+        ratio += share / limit if limit else _ONE
         weighted += share * weight
         counted.append(line)
     if not counted:

@@ -69,6 +69,15 @@ def supplements(
     return tuple(one for one in found if one is not None)
 
 
+def not_worked_out(line: Line, said: Sequence[Supplement]) -> tuple[str, ...]:
+    """EUH statements of an ingredient, from 0.1 %, that no rule here carries over to the mix."""
+    if line.share < Decimal("0.1"):
+        return ()
+    passed = {one.code for one in said}
+    known = {*_CARRIED, "EUH066", "EUH208", "EUH210"}
+    return tuple(code for code in line.ingredient.supplements if code not in known | passed)
+
+
 def _corrosive(classes: Sequence[Hazard]) -> bool:
     return any(h.family is Family.SKIN and h.category.startswith("1") for h in classes)
 

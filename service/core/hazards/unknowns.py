@@ -14,6 +14,7 @@ from service.core.hazards.classes import AQUATIC, Family, Hazard, Route
 from service.core.hazards.lines import BENZENE_PERCENT, Line
 from service.core.hazards.mix import HUNDRED, Mix, MixForm
 from service.core.hazards.regimes import CUT_OFF_PERCENT, Regime, Rules
+from service.core.hazards.supplements import Supplement, not_worked_out
 
 # A gap of this many per cent and less is a rounding of the shares.
 _ROUNDING_GAP: Final = Decimal("0.05")
@@ -53,6 +54,11 @@ def missing(lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Haz
                 "29 CFR 1910.1200(c), combustible dust",
             )
         )
+    total = sum((one.low for one in mix.ingredients), Decimal(0))
+    if total > HUNDRED:
+        found.append(
+            note("shares-over-100", f"The shares add up to {total.normalize():f} %; taken for a rounding.")
+        )
     for line in lines:
         if not line.known:
             found.append(
@@ -69,7 +75,7 @@ def missing(lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Haz
 
 
 def _of_line(line: Line, mix: Mix, rules: Rules, classes: Sequence[Hazard]) -> list[Finding]:
-    found: list[Finding] = []
+    found: list[Finding] = _derogations(line, rules)
     one = line.ingredient
     if rules.aquatic and _m_could_matter(line, classes):
         found.append(
@@ -105,6 +111,49 @@ def _of_line(line: Line, mix: Mix, rules: Rules, classes: Sequence[Hazard]) -> l
             )
         )
     return found
+
+
+def _derogations(line: Line, rules: Rules) -> list[Finding]:
+    """What makes an ingredient count for less than its classes alone: each is said."""
+    one, found = line.ingredient, []
+    if rules.own_limits_bind and one.limits:
+        words = f"{line.name} was judged by limits of its own, as given."
+        found.append(note("own-limits-used", words, "CLP Annex VI; CLP Article 10", line.name))
+    if rules.percent_as_metal and one.metal_fraction is not None:
+        share = line.counted.normalize()
+        if one.metal:
+            words = f"Of {line.name} only its {one.metal} counts, {share:f} % (Note 1)."
+            found.append(note("metal-share-used", words, "CLP Annex VI, Note 1", line.name))
+        else:
+            words = f"Of {line.name} only a metal counts, {share:f} %, and which one is not told. Name it."
+            found.append(unknown("metal-not-named", words, "CLP Annex VI, Note 1", line.name))
+    if line.note_p_used:
+        words = (
+            f"{line.name} holds less than 0.1 % benzene as given, so Carc. 1B and Muta. 1B do not apply "
+            "(Note P)."
+        )
+        found.append(note("note-p-used", words, "CLP Annex VI, Note P", line.name))
+    if not rules.aquatic and any(family in AQUATIC for family in line.classes):
+        words = f"{line.name} is dangerous to water. US hazard communication does not judge that."
+        found.append(note("water-not-judged", words, about=line.name))
+    return found
+
+
+def statements_open(lines: Sequence[Line], rules: Rules, said: Sequence[Supplement]) -> list[Finding]:
+    """Supplemental statements of ingredients whose meaning for the mix is not worked out here."""
+    if not rules.supplements:
+        return []
+    return [
+        unknown(
+            "statement-not-worked-out",
+            f"{line.name} ({line.share.normalize():f} %) carries {code}. What that means for the mix is not "
+            "worked out here; see its sheet.",
+            "CLP Annex I and II",
+            line.name,
+        )
+        for line in lines
+        for code in not_worked_out(line, said)
+    ]
 
 
 def _m_could_matter(line: Line, classes: Sequence[Hazard]) -> bool:

@@ -10,8 +10,8 @@ from typing import Annotated
 from fastapi import APIRouter
 from pydantic import Field
 
-from service.core.findings import Finding, Verdict, unknown
-from service.core.hazards.classes import Hazard, Route
+from service.core.findings import Finding, Verdict, note, unknown
+from service.core.hazards.classes import Family, Hazard, Route
 from service.core.hazards.classify import Classification, classify
 from service.core.hazards.label import LabelAsked, LabelFor, make_label
 from service.core.hazards.mix import Audience, Mix
@@ -101,6 +101,7 @@ def label(asked: LabelIn) -> LabelAnswer:
     What leaves the shop needs the whole label for the public unless a keeper decides otherwise.
     """
     read = read_classes(asked.hazards or [])
+    contains = tuple(name.strip() for name in asked.contains if name.strip())
     shares = asked.unknown_acute_percent
     told = {Route.ORAL: shares.oral, Route.DERMAL: shares.dermal, Route.INHALATION: shares.inhalation}
     question = LabelAsked(
@@ -112,17 +113,17 @@ def label(asked: LabelIn) -> LabelAnswer:
         label_for=asked.label_for,
         fold_out_possible=asked.fold_out_possible,
         label_hinders_use=asked.label_hinders_use,
-        contains=tuple(asked.contains),
+        contains=contains,
         unknown_acute_percent={route: share for route, share in told.items() if share is not None},
-        supplements=tuple(
-            Supplement(code, tuple(asked.contains), "as given", "") for code in read.supplements
-        )
+        supplements=tuple(Supplement(code, contains, "as given", "") for code in read.supplements)
         if RULES[asked.regime].supplements
         else (),
     )
     plain = make_label(question, mandated_texts(), advice_of(asked.regime))
     made = label_out(plain, asked.regime)
     missing = [_no_advice(hazard) for hazard in plain.without_advice]
+    missing += [_outside(hazard, asked.regime) for hazard in plain.outside_law]
+    missing += _allergen_not_named(question)
     if asked.hazards is None:
         sentence = "The hazard classes are not known, so this is no label: an empty one never means harmless."
         missing.append(unknown("hazards-not-known", sentence))
@@ -130,6 +131,25 @@ def label(asked: LabelIn) -> LabelAnswer:
     return LabelAnswer(
         **made.model_dump(), findings=[finding_out(one) for one in verdict], complete=verdict.complete
     )
+
+
+def _outside(hazard: Hazard, regime: Regime) -> Finding:
+    sentence = (
+        f"{hazard.text} is not put on a label by {RULES[regime].title}; that does not make it harmless."
+    )
+    return note("not-on-this-label", sentence)
+
+
+def _allergen_not_named(question: LabelAsked) -> list[Finding]:
+    """EU: an allergen is named on the label; without its name it is no whole label."""
+    sensitiser = any(
+        h.family in (Family.SKIN_SENSITISER, Family.RESPIRATORY_SENSITISER) for h in question.hazards
+    )
+    said = any(one.code == "EUH208" for one in question.supplements)
+    if not RULES[question.regime].supplements or question.contains or not (sensitiser or said):
+        return []
+    sentence = "The allergen is not named. Give its name under contains: it has to stand on the label."
+    return [unknown("allergen-not-named", sentence, "CLP Article 18(3)(b), Annex II 2.8")]
 
 
 def _no_advice(hazard: Hazard) -> Finding:

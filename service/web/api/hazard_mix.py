@@ -2,23 +2,40 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field, field_validator
 
+from service.core.component_lines import read_cas
 from service.core.findings import Invalid
 from service.core.hazards.classes import Route
 from service.core.hazards.mix import Audience, Ingredient, Mix, MixForm, OwnLimit
 from service.core.hazards.read_class import ReadClass, read_class, read_classes
 from service.web.api_model import ApiModel
+from service.web.text_guard import sentence
 
 MOST_INGREDIENTS: Final = 100
 MOST_CLASSES: Final = 60
 DEEPEST: Final = 4
 ClassText = Annotated[str, Field(max_length=160, examples=["Flam. Liq. 2", "STOT SE 3 H336"])]
-Span = Decimal | Annotated[list[Decimal], Field(min_length=2, max_length=2)]
+
+
+def _span_or_sentence(value: Any) -> Any:
+    numbers = value if isinstance(value, list) else [value]
+    fine = all(isinstance(one, int | float | Decimal) and not isinstance(one, bool) for one in numbers)
+    text = all(isinstance(one, str) and _NUMBER.fullmatch(one.strip()) for one in numbers)
+    if not (fine or text) or (isinstance(value, list) and len(value) != 2):
+        raise sentence("Send a number like 12 or 0.5, or a range like [1, 5], its low end first.")
+    return value
+
+
+_NUMBER = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,30})?", re.ASCII)
+Span = Annotated[
+    Decimal | Annotated[list[Decimal], Field(min_length=2, max_length=2)], BeforeValidator(_span_or_sentence)
+]
 Temperature = Annotated[Decimal, Field(ge=-273, le=2000)]
 
 
@@ -67,6 +84,12 @@ class IngredientIn(ApiModel):
     additive: bool | None = None
     ph: Annotated[Decimal, Field(ge=-2, le=16)] | None = None
     ingredients: Annotated[list[IngredientIn], Field(default_factory=list, max_length=MOST_INGREDIENTS)]
+
+    @field_validator("percent", mode="before")
+    @classmethod
+    def _share(cls, value: Any) -> Any:
+        """Before the plain guard of numbers, whose sentence knows nothing of ranges."""
+        return _span_or_sentence(value)
 
 
 class MixtureIn(ApiModel):
@@ -128,7 +151,8 @@ def _read(asked: IngredientIn, number: int, part: tuple[Decimal, Decimal], depth
         low=low * part[0],
         high=high * part[1],
         hazards=read.hazards if asked.hazards is not None else None,
-        cas=asked.cas,
+        cas=_cas(asked.cas, name),
+        substance=asked.substance,
         supplements=read.supplements,
         ate=ate,
         unknown_acute=frozenset(asked.unknown_acute),
@@ -177,6 +201,16 @@ def _span(value: Decimal | list[Decimal], name: str, what: str) -> tuple[Decimal
     if low > high:
         raise _about(name, f"the {what} is written low end first, like [3, 7].")
     return low, high
+
+
+def _cas(text: str, name: str) -> str:
+    """A CAS number with its check digit, blanks and dashes of any kind put right; empty stays empty."""
+    if not text.strip():
+        return ""
+    try:
+        return read_cas(re.sub(r"\s", "", re.sub(r"[\u2010-\u2015\u2212]", "-", text)))
+    except Invalid as wrong:
+        raise _about(name, wrong.sentence) from None
 
 
 def _classes(written: list[str] | None, name: str) -> ReadClass:
