@@ -36,11 +36,12 @@ def put_rags_away(page: Page) -> None:
     expect(page.get_by_text("Contained").first).to_be_visible()
     menu(page, "Rags")
     press(page, "The whole can left")
-    page.get_by_label("Rag load 3").check()
+    page.get_by_role("link", name=re.compile("” left$")).first.click()
+    expect(page.get_by_text("Rag load 3").first).to_be_visible()
     page.get_by_label("The hauler took them").check()
     page.get_by_label("Name of the hauler, municipality or laundry").fill("Bell Lane Haulage")
     page.get_by_label("Just now").check()
-    page.get_by_role("button", name="They left").click()
+    page.get_by_role("button", name="It left, with all of this").click()
     expect(page.get_by_text("1 rag load left the building")).to_be_visible()
 
 

@@ -191,9 +191,9 @@ def test_places_and_other_cans_are_answered_on_the_page(shop: Shop) -> None:
     first = bring(client, HEADER + line + "ochre,100 g,1 kg,,,open,,Regal,G-4,,,\n").headers["location"]
     page = client.get(first).text
     assert "Places that are not in the book" in page and "Lines 2, 3" in page
-    key = re.search(r'name="place" value="([0-9a-f]{16})"', page)
+    key = re.search(r'name="where" value="([0-9a-f]{16})"', page)
     assert key is not None
-    sent = client.post(f"{first}/answers", data={"place": key[1], "choice": f"place:{shelf}"})
+    sent = client.post(f"{first}/answers", data={"where": key[1], "choice": f"place:{shelf}"})
     assert sent.status_code == 303
     assert client.post(f"{first}/take", data={"once": "one"}).status_code == 303
     # The amount is mended and the file brought again: the line is asked about, with the way to count it.
@@ -211,7 +211,7 @@ def test_places_and_other_cans_are_answered_on_the_page(shop: Shop) -> None:
     assert client.post(f"{where}/answers", data={"every": "yes"}).status_code == 303
     assert client.post(f"{where}/take", data={"once": "three"}).status_code == 303
     assert stock(shop) == 3
-    for wrong in ({"place": key[1]}, {"place": key[1], "choice": "x"}, {"asked": "zz"}):
+    for wrong in ({"where": key[1]}, {"where": key[1], "choice": "x"}, {"asked": "zz"}):
         assert client.post(f"{where}/answers", data=wrong).status_code == 422
     api = shop.api(Role.FINISHER)
     told = api.post("/api/stock-lists", json={"csv": HEADER + line.replace("300 g", "9 g")}).json()

@@ -72,12 +72,12 @@ class SettleForm(FormModel):
 
 
 class AnswersForm(FormModel):
-    """``place`` and ``choice`` go in pairs; ``asked`` are the questions shown, ``another`` the ticked ones.
+    """``where`` and ``choice`` go in pairs; ``asked`` are the questions shown, ``another`` the ticked ones.
 
     ``every`` says of all questions of the list that each is a can of its own.
     """
 
-    place: list[_Key] = Field(default=[], max_length=200)
+    where: list[_Key] = Field(default=[], max_length=200)
     choice: list[Annotated[str, Field(pattern="^(-|place:none|place:[0-9]{1,9})$")]] = Field(
         default=[], max_length=200
     )
@@ -220,12 +220,12 @@ def answer(
     p: Annotated[Posted[AnswersForm], Depends(posted(AnswersForm))],
 ) -> Response:  # fmt: skip
     """Keep which places are meant, and which lines are cans of their own."""
-    if p.value is None or len(p.value.place) != len(p.value.choice):
+    if p.value is None or len(p.value.where) != len(p.value.choice):
         raise Invalid("Choose one answer for each place.")
     said = p.value
     with data.writing() as session:
-        if said.place:
-            pairs = zip(said.place, said.choice, strict=True)
+        if said.where:
+            pairs = zip(said.where, said.choice, strict=True)
             chosen = {key: "" if choice == "-" else choice for key, choice in pairs}
             choose_places(session, actor, list_id, chosen)
         ticked = None if said.every else {key: key in said.another for key in said.asked}
