@@ -32,7 +32,7 @@ GRADE_WORDS: Final[dict[Grade, str]] = {
     Grade.MEMORY: "from memory, check first",
 }
 
-_RANK: Final[dict[Grade, int]] = {grade: place for place, grade in enumerate(Grade)}
+GRADE_RANK: Final[dict[Grade, int]] = {grade: place for place, grade in enumerate(Grade)}
 
 
 class Provenance(StrEnum):
@@ -81,7 +81,7 @@ def weakest(grades: list[Grade]) -> Grade:
     >>> weakest([Grade.STANDARD, Grade.WEB, Grade.HANDBOOK]).value
     'W'
     """
-    return max(grades, key=lambda grade: _RANK[grade])
+    return max(grades, key=lambda grade: GRADE_RANK[grade])
 
 
 def cite(key: str) -> str:

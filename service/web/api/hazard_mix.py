@@ -23,7 +23,7 @@ DEEPEST: Final = 4
 ClassText = Annotated[str, Field(max_length=160, examples=["Flam. Liq. 2", "STOT SE 3 H336"])]
 
 
-def _span_or_sentence(value: Any) -> Any:
+def span_or_sentence(value: Any) -> Any:
     numbers = value if isinstance(value, list) else [value]
     fine = all(isinstance(one, int | float | Decimal) and not isinstance(one, bool) for one in numbers)
     text = all(isinstance(one, str) and _NUMBER.fullmatch(one.strip()) for one in numbers)
@@ -34,7 +34,7 @@ def _span_or_sentence(value: Any) -> Any:
 
 _NUMBER = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,30})?", re.ASCII)
 Span = Annotated[
-    Decimal | Annotated[list[Decimal], Field(min_length=2, max_length=2)], BeforeValidator(_span_or_sentence)
+    Decimal | Annotated[list[Decimal], Field(min_length=2, max_length=2)], BeforeValidator(span_or_sentence)
 ]
 Temperature = Annotated[Decimal, Field(ge=-273, le=2000)]
 
@@ -89,7 +89,7 @@ class IngredientIn(ApiModel):
     @classmethod
     def _share(cls, value: Any) -> Any:
         """Before the plain guard of numbers, whose sentence knows nothing of ranges."""
-        return _span_or_sentence(value)
+        return span_or_sentence(value)
 
 
 class MixtureIn(ApiModel):
