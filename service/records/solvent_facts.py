@@ -111,7 +111,6 @@ def component_of(key: str) -> Component | None:
         groups_original=groups[0],
         groups_dortmund=groups[1],
         groups_source=groups[2],
-        stand_in=model.stand_in if model else "",
         is_cut=material.is_petroleum_cut,
         volatile=_volatile(material, model),
         water=key == "water",
@@ -123,6 +122,7 @@ def component_of(key: str) -> Component | None:
     # A cut burns by its own flash point; how its vapour rises and how it mixes is taken from a pure liquid.
     return replace(
         made,
+        stand_in=stand_in.name,
         curve=_through_own_pressure(stand_in.curve, made),
         groups_original=stand_in.groups_original,
         groups_dortmund=stand_in.groups_dortmund,

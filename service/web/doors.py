@@ -11,7 +11,7 @@ from fastapi import APIRouter
 
 from service.web.api import alerts as api_alerts
 from service.web.api import batches as api_batches
-from service.web.api import calc_classify, calc_convert, calc_rag_deadline
+from service.web.api import calc_classify, calc_convert, calc_flash_point, calc_rag_deadline
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
 from service.web.api import job_rags as api_job_rags
@@ -156,6 +156,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     patterns.router,
     warnings.router,
     calc_classify.router,
+    calc_flash_point.router,
     calc_convert.router,
     calc_rag_deadline.router,
     today.router,

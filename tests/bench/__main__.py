@@ -16,7 +16,15 @@ from typing import Any
 from service import __version__
 from service.clock import now_utc
 from service.records.engine import sqlite_module
-from tests.bench import goals_hazards, goals_http, goals_ledger, goals_running, goals_stock, goals_write
+from tests.bench import (
+    goals_hazards,
+    goals_http,
+    goals_ledger,
+    goals_running,
+    goals_solvents,
+    goals_stock,
+    goals_write,
+)
 from tests.bench.ratio import Figure
 from tests.bench.stock_plan import SEED
 from tests.bench.workbench import Workbench
@@ -42,6 +50,8 @@ GOALS = (
     Goal(("P9",), goals_stock.alert_sweep),
     Goal(("P2",), goals_http.checks),
     Goal(("P4", "P5", "P6"), goals_http.lists),
+    Goal(("P13",), goals_solvents.flash_points, every_size=False),
+    Goal(("P13b",), goals_solvents.loading, every_size=False),
     Goal(("P14",), goals_hazards.in_process, every_size=False),
     Goal(("P14b",), goals_hazards.by_http, every_size=False),
     Goal(("P15", "P16"), goals_write.draws),

@@ -39,7 +39,8 @@ class Amount:
 def readings(components: Sequence[Component]) -> Iterator[tuple[Amount, ...]]:
     """Every corner of the written ranges as one reading; without ranges there is one.
 
-    Of fractions given as ranges the others give way: each corner is brought to a whole again.
+    Where the upper ends of ranges and the single figures beside them come to more than the whole, the single
+    figures give way.
 
     Raises Invalid for no component, a component without an amount, fractions of different kinds, a sum over
     the whole or more than six ranges, each naming the component and the mend.
@@ -49,6 +50,7 @@ def readings(components: Sequence[Component]) -> Iterator[tuple[Amount, ...]]:
     for corner in product((0, 1), repeat=len(ranged)):
         high = dict(zip(ranged, corner, strict=True))
         written = [_end(one, bool(high.get(n))) for n, one in enumerate(components)]
+        written = _give_way(components, written)
         yield tuple(_amount(one, value) for one, value in zip(components, written, strict=True))
 
 
@@ -132,6 +134,20 @@ def _end(component: Component, high: bool) -> float:
     share = component.share
     assert share is not None
     return (share.high if high else share.low) / _ONE.get(share.kind, 1.0)
+
+
+def _give_way(components: Sequence[Component], written: list[float]) -> list[float]:
+    """Where the upper ends of ranges take more than is left, the single figures beside them shrink."""
+    shares = [one.share for one in components if one.share is not None]
+    over = sum(written) - 1
+    ranged = sum(value for value, share in zip(written, shares, strict=True) if share.is_range)
+    single = sum(written) - ranged
+    if shares[0].kind not in _ONE or over <= _TOLERANCE or ranged <= 0 or single <= 0:
+        return written
+    factor = max(0.0, (1 - ranged) / single)
+    return [
+        value if share.is_range else value * factor for value, share in zip(written, shares, strict=True)
+    ]
 
 
 def _amount(component: Component, value: float) -> Amount:

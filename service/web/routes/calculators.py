@@ -11,6 +11,7 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("GET", "/patterns", Permission.PROFILES, "every building block of the pages"),
     row("POST", "/api/calc/classify", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/label", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/flash-point", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/convert", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/rag-deadline", SIGNED_IN, "touches no stock"),
 )
