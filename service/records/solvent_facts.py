@@ -160,6 +160,20 @@ def _models() -> dict[str, SolventModel]:
 
 
 @cache
+def _film_formers() -> frozenset[str]:
+    rows = read_rows("film_formers")
+    return frozenset(text for row in rows for text in (row["cas"], _plain(row["name"])) if text)
+
+
+def stays_in_film(cas: str, name: str) -> bool:
+    """Whether a substance is a mineral, resin or wax of the tables that never evaporates.
+
+    False does not say that it does: it is then not known.
+    """
+    return cas in _film_formers() or _plain(name) in _film_formers()
+
+
+@cache
 def _groups() -> dict[str, tuple[Groups | None, Groups | None, str]]:
     found: dict[str, tuple[Groups | None, Groups | None, str]] = {}
     for row in read_rows("solvents"):

@@ -74,31 +74,41 @@ def judge_flash(
 
     Raises Invalid, naming the component, for amounts that cannot be.
     """
-    corners = list(readings(components))
+    corners = list(readings(components, many=True))
+    components = [one for one in components if one.share is not None and one.share.high > 0]
     stays = [one for one in components if one.volatile is False]
     volatile = [one for one in components if one.volatile is not False]
-    findings = [*found, *_what_is_missing(volatile, corners), *_untold(components)]
     burning = [one for one in volatile if not one.water]
     nothing = not burning
+    alone = burning[0] if len(volatile) == 1 and burning and burning[0].flash_point else None
+    missing = [] if alone else _what_is_missing(volatile, corners)
+    findings = [*found, *missing, *_untold(components)]
     lowest: FlashOfMix | None = None
     separates: tuple[Variant, ...] = ()
-    if burning and Verdict.of(findings).complete:
+    flash: float | None = None
+    if alone and alone.flash_point and Verdict.of(findings).complete:
+        # One liquid that burns, whatever is dissolved in it: it keeps its own flash point.
+        flash = alone.flash_point.value
+        lowest = flash_of_mix([alone], [1.0]) if alone.curve else None
+        findings += [_stands_for(alone)] if alone.stand_in else []
+    elif burning and Verdict.of(findings).complete:
         lowest, separates, more = _lowest(corners, volatile)
         findings += more
-    decisive = lowest.decisive if lowest else None
-    flash = decisive.celsius if decisive else None
+        decisive = lowest.decisive if lowest else None
+        flash = decisive.celsius if decisive else None
     if burning and flash is None and Verdict.of(findings).complete:
         findings.append(_not_calculable("neither variant gives a flash point for these liquids"))
     if measured_c is None and not nothing:
-        findings.append(_caution())
+        findings.append(_caution() if alone is None else _one_liquid(alone))
     why_not = why_not_milder(
         components, complete=Verdict.of(findings).complete and flash is not None, separates=bool(separates)
     )
     decides = measured_c if measured_c is not None else flash
+    own = measured_c is not None or alone is not None
     categories = tuple(
         _none_of_them(regime)
         if nothing and measured_c is None
-        else flash_category_of(burning, decides, regime, measured=measured_c is not None, why_not=why_not)
+        else flash_category_of(burning, decides, regime, measured=own, why_not=why_not)
         for regime in Regime
     )
     if nothing and measured_c is None:
@@ -123,7 +133,7 @@ def coefficients_at(components: Sequence[Component], celsius: float) -> dict[Var
     dilution. Empty where amounts cannot be turned into moles.
     """
     volatile = [one for one in components if one.volatile is not False]
-    amounts = [one for one in next(readings(components)) if one.component.volatile is not False]
+    amounts = [one for one in next(readings(components, many=True)) if one.component.volatile is not False]
     moles, _ = moles_of(amounts)
     if not moles or sum(moles) <= 0:
         return {}
@@ -280,6 +290,14 @@ def _caution() -> Finding:
         "The figures show when a bench is not fit; none shows that it is."
     )
     return note("flash-calculated", sentence, _SOURCE)
+
+
+def _one_liquid(alone: Component) -> Finding:
+    sentence = (
+        f"{alone.name} is the only liquid in it that evaporates, so its own flash point is taken. The data "
+        "sheet of the product, or a closed-cup test, counts before it."
+    )
+    return note("flash-of-its-only-liquid", sentence, about=alone.name)
 
 
 def _nothing_burns(stays: Sequence[Component]) -> Finding:

@@ -108,7 +108,7 @@ class Component:
 
     Units stand in each ``Known``: g/mol, g/ml, C, kPa, vol%, mm2/s, kcal/mol. ``boiling_point`` is the
     initial one. ``vapour_pressures`` are single points (figure, temperature in C). ``groups_original`` and
-    ``groups_dortmund`` are UNIFAC subgroups (number, count); ``None``: not assigned. ``stand_in`` is the name of the
+    ``groups_dortmund`` are UNIFAC subgroups (number, count); ``None``: not assigned. ``stand_in`` names the
     pure liquid whose curve and groups stand for a petroleum cut or an oil. ``volatile`` False: a solid, resin
     or drying oil that stays in the film. ``voc_exempt`` is what the question says, by itself for no law.
     """

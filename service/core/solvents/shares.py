@@ -36,8 +36,10 @@ class Amount:
     moles: float | None
 
 
-def readings(components: Sequence[Component]) -> Iterator[tuple[Amount, ...]]:
+def readings(components: Sequence[Component], *, many: bool = False) -> Iterator[tuple[Amount, ...]]:
     """Every corner of the written ranges as one reading; without ranges there is one.
+
+    With ``many`` more than six ranges are allowed: all low, all high, and each of them alone high or low.
 
     Where the upper ends of ranges and the single figures beside them come to more than the whole, the single
     figures give way.
@@ -45,9 +47,9 @@ def readings(components: Sequence[Component]) -> Iterator[tuple[Amount, ...]]:
     Raises Invalid for no component, a component without an amount, fractions of different kinds, a sum over
     the whole or more than six ranges, each naming the component and the mend.
     """
-    _refuse(components)
     ranged = [n for n, one in enumerate(components) if one.share is not None and one.share.is_range]
-    for corner in product((0, 1), repeat=len(ranged)):
+    _refuse(components, len(ranged), many=many)
+    for corner in _corners(len(ranged)):
         high = dict(zip(ranged, corner, strict=True))
         written = [_end(one, bool(high.get(n))) for n, one in enumerate(components)]
         written = _give_way(components, written)
@@ -98,7 +100,17 @@ def _all(amounts: Sequence[Amount], what: str, needs: str) -> tuple[list[float] 
     return (None if findings else values), findings
 
 
-def _refuse(components: Sequence[Component]) -> None:
+def _corners(count: int) -> Iterator[tuple[int, ...]]:
+    if count <= MOST_RANGES:
+        yield from product((0, 1), repeat=count)
+        return
+    for others in (0, 1):
+        yield (others,) * count
+        for n in range(count):
+            yield tuple(1 - others if m == n else others for m in range(count))
+
+
+def _refuse(components: Sequence[Component], ranges: int, *, many: bool) -> None:
     if not components:
         raise _about("Name at least one component with its amount.")
     for one in components:
@@ -122,7 +134,7 @@ def _refuse(components: Sequence[Component]) -> None:
             )
     if sum(one.share.high for one in components if one.share is not None) <= 0:
         raise _about("Every amount is zero. Give at least one that is not.")
-    if sum(one.share.is_range for one in components if one.share is not None) > MOST_RANGES:
+    if ranges > MOST_RANGES and not many:
         raise _about(f"At most {MOST_RANGES} amounts may be ranges. Give single figures for the others.")
 
 

@@ -30,7 +30,7 @@ router = APIRouter(prefix="/api/calc", tags=["calculators"])
 
 
 class FlashPointIn(ApiModel):
-    """A liquid mix. ``at_temperature_c``: where activity coefficients are shown; missing: at the flash point."""
+    """A liquid mix. ``at_temperature_c``: where coefficients are shown; missing: at the flash point."""
 
     components: Annotated[list[ComponentIn], Field(min_length=1, max_length=MOST_COMPONENTS)]
     at_temperature_c: Annotated[Temperature, Field(ge=-90, le=400)] | None = None
