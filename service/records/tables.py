@@ -10,11 +10,13 @@ from service.records import (
     people,
     places,
     rags,
+    rooms,
     shop,
     stock,
     stock_lists,
 )
 
 MODULES = (
-    components, duties, jobs, materials, mixing, outbox, people, places, rags, shop, stock, stock_lists,
+    components, duties, jobs, materials, mixing, outbox, people, places, rags, rooms, shop,
+    stock, stock_lists,
 )  # fmt: skip

@@ -24,6 +24,7 @@ from service.web.api import rag_cans as api_rag_cans
 from service.web.api import rags as api_rags
 from service.web.api import receive as api_receive
 from service.web.api import recipes as api_recipes
+from service.web.api import rooms as api_rooms
 from service.web.api import stock_lists as api_stock_lists
 from service.web.api import wipes as api_wipes
 from service.web.pages import (
@@ -67,6 +68,7 @@ from service.web.pages import (
     receive,
     recipe_hazards,
     recipes,
+    room_air,
     shop,
     sign_in,
     spill,
@@ -128,6 +130,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     hazard_label.router,
     material_sheets.router,
     places.router,
+    room_air.router,
     # The fixed addresses of stock-take and list come before /receive/{material_id}.
     stock_take.router,
     stock_list.router,
@@ -135,6 +138,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     labels.router,
     api_materials.router,
     api_places.router,
+    api_rooms.router,
     api_receive.router,
     api_stock_lists.router,
     containers.router,

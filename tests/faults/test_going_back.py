@@ -24,6 +24,7 @@ SINCE = {
     "0003": {"day_closing", "rag_hand"},
     "0005": {"channel", "outbox", "warning_round"},
     "0007": {"material_component"},
+    "0008": {"room_air"},
 }
 """The tables that came with a revision."""
 COLUMNS_SINCE = {"0006": {"place": {"capacity_ml"}}}

@@ -141,7 +141,8 @@ class AtWork:
                 self.first_answer.set()
             elif status and status < 500:
                 continue
-            elif not self._through:
+            # A busy answer before anything was booked is no sign that the service is gone.
+            elif not self._through and (self.first_answer.is_set() or not status):
                 return
             else:
                 self._enough.wait(0.1)

@@ -92,7 +92,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/materials/{material_id}/published", "/materials/{material_id}/spoons",
         "/materials/{material_id}/active", "/materials/{material_id}/components",
         "/materials/{material_id}/sheets/new", "/api/materials",
-        "/api/places", "/places/new", "/places/{place_id}/change")},
+        "/api/places", "/places/new", "/places/{place_id}/change",
+        "/places/{place_id}/air", "/api/places/{place_id}/air")},
     **{("POST", path): _PAPER for path in (
         "/policies/kind/{kind}", "/policies/key/{key}", "/policies/material/{material_id}", "/recipes/new",
         "/recipes/{recipe_id}/edit", "/recipes/{recipe_id}/active", "/recipes/{recipe_id}/check",

@@ -21,12 +21,14 @@ from service.records.ageing_queries import lives_of
 from service.records.material_search import all_places, path_of
 from service.records.materials import Material
 from service.records.places import Place, PlaceKind
+from service.records.rooms import RoomAir, air_of
 from service.records.stock import Container
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets, shop_today
 from service.web.fields import Id, Name, Note, NumberText, Once, Version, Whole
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.pages.room_air import air_facts
 from service.web.rag_words import can_holds
 from service.web.render import number, page
 
@@ -159,16 +161,17 @@ def one(request: Request, place_id: Id, data: Data, now: Now, actor: Signed) -> 
         known = all_places(session)
         context = {
             "place": place, "code": show_code(place.code), "kind": PLACE_WORDS[place.kind],
-            "facts": _facts(place, known), "verdict": can_findings(place),
+            "facts": _facts(place, known, air_of(session, place.id or 0)), "verdict": can_findings(place),
             "inside": [_row(p, known) for p in known.values() if p.parent_id == place.id and p.active],
             "containers": _containers(session, place, shop_today(session, now)),
             "may_arrange": may(actor.role, Permission.PROFILES),
+            "is_room": place.kind is PlaceKind.ROOM,
             "may_print": may(actor.role, Permission.PRINT_LABELS),
         }  # fmt: skip
         return page(request, "places/one.html", context, section="store", scan=True)
 
 
-def _facts(place: Place, known: dict[int, Place]) -> list[tuple[str, Any]]:
+def _facts(place: Place, known: dict[int, Place], air: RoomAir | None) -> list[tuple[str, Any]]:
     rows: list[tuple[str, Any]] = [
         ("Kind", PLACE_WORDS[place.kind]),
         ("Stands in", path_of(known.get(place.parent_id or 0), known) or "–"),
@@ -179,6 +182,8 @@ def _facts(place: Place, known: dict[int, Place]) -> list[tuple[str, Any]]:
         far = None if place.distance_mm is None else f"{number(place.distance_mm)} mm"
         rows.append(("From what can burn", far))
         rows.append(("Holds", can_holds(place)))
+    if place.kind is PlaceKind.ROOM:
+        rows += air_facts(air)
     if place.kind is PlaceKind.OUTSIDE_DRUM:
         rows.append(("Apart from the building", _ANSWERS[place.detached]))
     if place.note:
