@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -88,8 +89,8 @@ def test_who_may_and_what_is_a_room(database: Database) -> None:
         with pytest.raises(NotAllowed):
             describe_room(session, student, NOW, place, AIR)
         with pytest.raises(NotFound):
-            describe_room(session, keeper, NOW, 999_999, AIR)
+            describe_room(session, keeper, NOW, 999_999, replace(AIR, once="y"))
         with pytest.raises(Invalid, match="is no room"):
-            describe_room(session, keeper, NOW, shelf, AIR)
+            describe_room(session, keeper, NOW, shelf, replace(AIR, once="z"))
         with pytest.raises(Stale):
             describe_room(session, keeper, NOW, place, RoomAsked("x", 7))
