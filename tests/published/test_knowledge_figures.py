@@ -77,6 +77,8 @@ def seeded() -> Wanted:
     found: Wanted = defaultdict(Counter)
     for material in load_known_materials():
         for figure in material.figures:
+            if figure.property == "net_heat_of_combustion_kcal_mol":
+                continue  # our own arithmetic, held by test_heats_of_combustion.py
             ends = [end for end in (figure.low, figure.high) if end is not None]
             pair = (ends[0],) if len(set(ends)) == 1 else tuple(ends)
             found[material.key, group(figure.property)][pair] += 1
