@@ -1,7 +1,7 @@
 """Net heats of combustion of the tables: worked out again here, and against seven figures typed by hand.
 
-``heats_of_formation.tsv`` holds gas-phase enthalpies of formation at 25 C (kJ/mol) as the tables of the package
-``chemicals`` 1.5.2 print them, with the table's name. Estimates by groups (JOBACK) were not taken.
+``heats_of_formation.tsv`` holds gas-phase enthalpies of formation at 25 C (kJ/mol) as tabulated in the
+package ``chemicals`` 1.5.2, with the table's name. Estimates by groups (JOBACK) were not taken.
 """
 
 from __future__ import annotations

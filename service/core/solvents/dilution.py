@@ -1,0 +1,65 @@
+"""Whether thinning with fresh air may be enough at all, by what is known of a vapour's effects.
+
+Doors: solvents/room_judgement.py, records/dilution_facts.py.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from service.core.findings import Invalid
+from service.core.sources import Cited, Provenance
+
+# Groups C, D and E of control banding. H318 stands in A in some printings; the more severe is taken.
+NEVER_BY_AIR_ALONE: Final = frozenset(
+    {
+        "H300", "H301", "H310", "H311", "H314", "H317", "H318", "H330", "H331", "H334", "H335", "H340",
+        "H341", "H350", "H351", "H360", "H361", "H362", "H370", "H372", "H373", "EUH071",
+    }
+)  # fmt: skip
+CITED: Final = Cited(
+    "COSHH essentials: technical basis", "2017", "hazard groups C, D, E", "group list", Provenance.MEMORY
+)
+_CODE: Final = re.compile(r"(?:EUH|H)[0-9]{3}[A-Za-z]{0,2}", re.ASCII)
+
+
+@dataclass(frozen=True)
+class Dilution:
+    """Whether a room's air may be enough for a component: ``may`` None is not known; ``because`` says why."""
+
+    may: bool | None
+    because: str = ""
+
+
+NOT_KNOWN: Final = Dilution(None, "its hazard statements are not known")
+
+
+def read_codes(codes: Iterable[str]) -> frozenset[str]:
+    """Hazard statements as stems: letters behind H350, H360, H361 fall away, "H302+H332" is both.
+
+    Raises Invalid for what is no code.
+
+    >>> sorted(read_codes(["H360FD", "H302 + H332"]))
+    ['H302', 'H332', 'H360']
+    """
+    found = set()
+    for code in (part.strip() for text in codes for part in text.split("+")):
+        if not _CODE.fullmatch(code):
+            raise Invalid(f"{code[:40]!r} is no hazard statement. Write it like H336 or EUH066.")
+        found.add(code[:6] if code.startswith("EUH") else code[:4])
+    return frozenset(found)
+
+
+def dilution_by(codes: Iterable[str] | None) -> Dilution:
+    """Groups C, D and E are never left to thinning alone. ``None`` is not known; no code at all is group A.
+
+    >>> dilution_by(["H319", "H336"]).may, dilution_by(["H361d"]).may, dilution_by(None).may
+    (True, False, None)
+    """
+    if codes is None:
+        return NOT_KNOWN
+    severe = sorted(read_codes(codes) & NEVER_BY_AIR_ALONE)
+    return Dilution(False, ", ".join(severe)) if severe else Dilution(True)
