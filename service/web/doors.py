@@ -11,7 +11,7 @@ from fastapi import APIRouter
 
 from service.web.api import alerts as api_alerts
 from service.web.api import batches as api_batches
-from service.web.api import calc_classify, calc_convert, calc_flash_point, calc_rag_deadline
+from service.web.api import calc_classify, calc_convert, calc_flash_point, calc_rag_deadline, calc_vapour
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
 from service.web.api import job_rags as api_job_rags
@@ -163,5 +163,6 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     calc_flash_point.router,
     calc_convert.router,
     calc_rag_deadline.router,
+    calc_vapour.router,
     today.router,
 )

@@ -1,6 +1,6 @@
 """Whether thinning with fresh air may be enough at all, by what is known of a vapour's effects.
 
-Doors: solvents/room_judgement.py, records/dilution_facts.py.
+Doors: solvents/room_judgement.py, records/dilution_facts.py, web/api/calc_vapour.py.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Final
 
 from service.core.findings import Invalid
@@ -32,6 +33,16 @@ class Dilution:
 
     may: bool | None
     because: str = ""
+
+
+class HazardGroup(StrEnum):
+    """Groups of control banding, from the mildest to the worst."""
+
+    A = "A"
+    B = "B"
+    C = "C"
+    D = "D"
+    E = "E"
 
 
 NOT_KNOWN: Final = Dilution(None, "its hazard statements are not known")
@@ -63,3 +74,14 @@ def dilution_by(codes: Iterable[str] | None) -> Dilution:
         return NOT_KNOWN
     severe = sorted(read_codes(codes) & NEVER_BY_AIR_ALONE)
     return Dilution(False, ", ".join(severe)) if severe else Dilution(True)
+
+
+def dilution_in(group: HazardGroup) -> Dilution:
+    """The same for a group that somebody has worked out.
+
+    >>> dilution_in(HazardGroup.B).may, dilution_in(HazardGroup.C).may
+    (True, False)
+    """
+    if group in (HazardGroup.A, HazardGroup.B):
+        return Dilution(True)
+    return Dilution(False, f"hazard group {group.value}")

@@ -2,7 +2,7 @@
 
 None of these figures says that vapour is thin enough: they are about breathing air, booths and big floors.
 
-Doors: tests/published/test_air_examples.py; the air page.
+Doors: solvents/room_judgement.py.
 """
 
 from __future__ import annotations
@@ -75,6 +75,26 @@ def exhaust_cfm(rate: CodeRate, floor_ft2: float) -> float | None:
     """
     _not_below_zero(floor_ft2)
     return None if rate.exhaust_cfm_ft2 is None else rate.exhaust_cfm_ft2 * floor_ft2
+
+
+def room_volume(length: float, width: float, height: float) -> float:
+    """Volume of a box of a room, in the cube of its unit.
+
+    >>> room_volume(20, 14, 12)
+    3360
+    """
+    _not_below_zero(length, width, height)
+    return length * width * height
+
+
+def flow_for_changes(volume: float, changes_h: float) -> float:
+    """Airflow in a minute, in the unit of the volume, for a number of air changes in an hour.
+
+    >>> flow_for_changes(1080, 6)
+    108.0
+    """
+    _not_below_zero(volume, changes_h)
+    return volume * changes_h / 60
 
 
 def air_changes(flow: float, volume: float) -> float:

@@ -222,8 +222,8 @@ def _by_group(asked: AirQuestion, findings: list[Finding]) -> bool | None:
             continue
         if dilution.may is False:
             sentence = (
-                f"{component.name} ({dilution.because}) is of a group for which fresh air in the room is never "
-                "enough by itself. Take a hood, a booth or a closed way of working."
+                f"{component.name} ({dilution.because}) is of a group for which fresh air in the room is "
+                "never enough by itself. Take a hood, a booth or a closed way of working."
             )
             findings.append(warn("never-by-air-alone", sentence, CITED.line(), component.name))
             answer = False

@@ -14,4 +14,5 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/api/calc/flash-point", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/convert", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/rag-deadline", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/vapour", SIGNED_IN, "touches no stock"),
 )
