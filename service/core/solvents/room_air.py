@@ -118,7 +118,8 @@ def steady_level(room: Room, per_hour: float) -> float | None:
     """
     if per_hour == 0:
         return 0.0
-    return per_hour / room.effective_m3_h if room.effective_m3_h > 0 else None
+    steady = per_hour / room.effective_m3_h if room.effective_m3_h > 0 else math.inf
+    return steady if steady < math.inf else None
 
 
 @dataclass(frozen=True)
