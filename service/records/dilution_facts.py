@@ -1,7 +1,8 @@
 """Whether fresh air alone may be enough for a substance, as the published lists have it.
 
 The scheme behind it is made for the EU's classes. Where only another list has a class of groups C to E
-beside an entry of the EU, the lists disagree and the answer is not known; a data sheet's statements settle it.
+beside an entry of the EU, the lists disagree and the answer is not known; the statements of a data sheet
+settle it.
 """
 
 from __future__ import annotations

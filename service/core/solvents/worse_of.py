@@ -54,7 +54,5 @@ def _worse_row(one: Row, other: Row) -> Row:
     )
 
 
-def _pick(
-    one: float | None, other: float | None, worse: Callable[[Iterable[float]], float]
-) -> float | None:
+def _pick(one: float | None, other: float | None, worse: Callable[[Iterable[float]], float]) -> float | None:
     return None if one is None or other is None else worse((one, other))
