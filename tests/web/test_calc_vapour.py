@@ -141,6 +141,17 @@ def test_dilution_of_the_room_is_not_the_air_above_the_can() -> None:
     assert above["percent_lel"] > 1000 and above["vapour_hazard_ratio"] > 1000
 
 
+def test_an_open_surface_and_how_fast_it_goes() -> None:
+    tray = {"area_m2": 0.1, "air_m_s": 0.3}
+    one = ask({"name": "acetone", "volume_ml": 1}, room=ROOM, open_surface=tray)
+    slow = ask({"name": "acetone", "volume_ml": 1}, room=ROOM, open_surface=tray | {"air_m_s": 0.1})
+    assert one["open_surface_g_h"] > slow["open_surface_g_h"] > 0
+    assert one["above_open_liquid"][0]["evaporates"] == "fast"
+    stranger = {"name": "a thinner", "volume_ml": 1, "molar_mass_g_mol": 100, "density_g_ml": 0.8}
+    answer = ask(stranger, room=ROOM, open_surface=tray)
+    assert answer["open_surface_g_h"] is None and "surface-not-known" in codes(answer)
+
+
 ACETONE = {"name": "acetone", "volume_ml": 20}
 BAD: list[tuple[str, dict[str, Any], str]] = [
     ("efficiency for a factor", {"room": ROOM | {"mixing_factor": 0.3}}, "factor of 3.333"),
@@ -163,8 +174,10 @@ def test_a_bad_question_gets_a_sentence(what: str, more: dict[str, Any], named: 
 
 
 PLACES = [
-    "liquid_ml", "evaporation_min", "start_ppm", "target_ppm", "times_min.0", "emission.value",
-    "room.volume_m3", "room.airflow_m3_h", "room.mixing_factor", "room.temperature_c", "components.0.volume_ml",
+    "liquid_ml", "evaporation_min", "start_ppm", "target_ppm", "times_min.0", "open_surface.area_m2",
+    "open_surface.length_m", "open_surface.air_m_s", "emission.value",
+    "room.volume_m3", "room.airflow_m3_h", "room.mixing_factor", "room.temperature_c",
+    "components.0.volume_ml",
     "components.0.molar_mass_g_mol", "components.0.density_g_ml", "components.0.lel_vol_percent",
     "components.0.vapour_pressure_kpa", "components.0.at_c", "components.0.boiling_point_c",
     "components.0.exposure_limits.0.value",
@@ -178,6 +191,7 @@ def body(place: str, value: Any) -> dict[str, Any]:
         "components": [ACETONE | {"vapour_pressure_kpa": 24, "at_c": 20} | FIVE_PPM,
                        {"name": "toluene", "volume_ml": [1, 20]}],
         "evaporation_min": 30, "start_ppm": 5, "target_ppm": 1, "times_min": [30], "room": dict(ROOM),
+        "open_surface": {"area_m2": 1, "air_m_s": 0.2},
     }  # fmt: skip
     if place.startswith("emission"):
         whole["emission"] = {"unit": "ml_min"}

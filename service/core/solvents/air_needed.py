@@ -1,6 +1,6 @@
 """How much fresh air a release needs: to stay at a quarter of what can burn, and under the limits of breath.
 
-Doors: solvents/room_judgement.py, web/api/calc_vapour.py.
+Doors: core/solvents/room_judgement.py, web/api/calc_vapour.py.
 """
 
 from __future__ import annotations

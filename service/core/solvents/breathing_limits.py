@@ -1,6 +1,6 @@
 """Limits of the air people breathe: of several bodies the lowest counts, and shares of limits add up.
 
-Doors: solvents/vapour_of_mix.py.
+Doors: core/solvents/vapour_of_mix.py.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The lower limit above which vapour in air can burn: of a mix, at a temperature, and estimated if asked.
 
-Doors: solvents/vapour_of_mix.py, web/api/calc_vapour.py.
+Doors: core/solvents/vapour_of_mix.py, web/api/calc_vapour.py.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Whether thinning with fresh air may be enough at all, by what is known of a vapour's effects.
 
-Doors: solvents/room_judgement.py, records/dilution_facts.py, web/api/calc_vapour.py.
+Doors: core/solvents/room_judgement.py, records/dilution_facts.py, web/api/calc_vapour.py.
 """
 
 from __future__ import annotations

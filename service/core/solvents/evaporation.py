@@ -2,12 +2,13 @@
 
 The liquid cools itself while it evaporates; the models take it to be as warm as the room.
 
-Doors: tests/published/test_air_examples.py, web/api/calc_vapour.py (the words for a relative rate).
+Doors: core/solvents/room_judgement.py (an open surface), web/api/calc_vapour.py (words for a relative rate).
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
@@ -66,6 +67,28 @@ def from_open_surface(
         8.24e-8 * moving * math.sqrt(feet_per_minute) * area_m2 * 10_000
         / (math.pow(kelvin, 0.05) * math.sqrt(length_m * 100))
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Surface:
+    """An open liquid: m2, its length along the air in m, and the speed of the air over it in m/s."""
+
+    area_m2: float
+    length_m: float
+    air_m_s: float
+
+
+def from_surface(surface: Surface, molar_mass: float, kpa: float, celsius: float) -> float:
+    """g/s, the higher of the two models; of faster air than 0.508 m/s the one of a pool.
+
+    >>> round(from_surface(Surface(1.0, 1.0, 0.508), 92.14, 28.5 * 0.133322, 25), 3)
+    0.356
+    """
+    pool = from_pool(molar_mass, surface.area_m2, kpa, celsius, surface.air_m_s)
+    if surface.air_m_s > _SLOW_AIR_M_S:
+        return pool
+    slow = from_open_surface(molar_mass, surface.area_m2, surface.length_m, kpa, celsius, surface.air_m_s)
+    return max(pool, slow)
 
 
 class Speed(StrEnum):

@@ -2,7 +2,7 @@
 
 It is the average of the room. Near the can it is higher.
 
-Doors: solvents/room_judgement.py, web/api/calc_vapour.py.
+Doors: core/solvents/room_judgement.py, web/api/calc_vapour.py.
 """
 
 from __future__ import annotations

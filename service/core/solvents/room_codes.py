@@ -2,7 +2,7 @@
 
 None of these figures says that vapour is thin enough: they are about breathing air, booths and big floors.
 
-Doors: solvents/room_judgement.py.
+Doors: core/solvents/room_judgement.py.
 """
 
 from __future__ import annotations

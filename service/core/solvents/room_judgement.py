@@ -12,6 +12,7 @@ from typing import Final
 from service.core.findings import Finding, Verdict, note, unknown, warn
 from service.core.solvents.breathing_limits import limit_in_ppm, limits_of
 from service.core.solvents.dilution import CITED
+from service.core.solvents.evaporation import from_surface
 from service.core.solvents.properties import Component, DataUsed
 from service.core.solvents.room_codes import ONLY_WHILE_IT_BLOWS
 from service.core.solvents.room_question import AirQuestion, Figures, figures_of
@@ -25,6 +26,7 @@ from service.core.solvents.vapour_of_mix import (
     data_used,
     evaporating,
 )
+from service.core.solvents.vapour_pressure import ATMOSPHERE_KPA
 from service.core.solvents.worse_of import worse_of
 
 AVERAGE: Final = note(
@@ -43,6 +45,7 @@ class SaturatedVapour:
     """One vapour just above the open liquid, at its worst reading. What is not known is ``None``."""
 
     name: str
+    key: str
     ppm: float
     percent_lel: float | None
     hazard_ratio: float | None
@@ -58,6 +61,7 @@ class AirAnswer:
     worst: Figures | None
     by_basis: tuple[Figures, ...]
     above: tuple[SaturatedVapour, ...]
+    surface_g_h: float | None
     enough: bool | None
     verdict: Verdict
     used: tuple[DataUsed, ...]
@@ -76,7 +80,7 @@ def judge_air(asked: AirQuestion, gammas: Gammas | None = None) -> AirAnswer:
         sentence = f"{untold * 100:.3g} % of the mix is not told, so its vapour is not known. Name the rest."
         findings.append(unknown("share-not-told", sentence))
         never = _by_group(asked, findings) is False
-        return AirAnswer(None, (), (), False if never else None, Verdict.of(findings), ())
+        return AirAnswer(None, (), (), None, False if never else None, Verdict.of(findings), ())
     by_basis: list[Figures] = []
     wanted = [asked.basis] if asked.basis else list(Basis)
     for basis in Basis:
@@ -91,11 +95,13 @@ def judge_air(asked: AirQuestion, gammas: Gammas | None = None) -> AirAnswer:
     findings += _why_amounts_missing(asked, read, worst)
     above = [found for one in read if (found := above_liquid(one, asked.celsius, gammas)) is not None]
     findings += _about_room(asked, worst, above if len(above) == len(read) else [])
+    surface = _from_surface(asked, above if len(above) == len(read) else [], findings)
     enough = _enough(asked, worst if whole else None, counted, findings)
     return AirAnswer(
         worst,
         tuple(by_basis),
         _above(asked, above) if len(above) == len(read) else (),
+        surface,
         enough,
         Verdict.of(findings),
         tuple(dict.fromkeys(figure for one in read for figure in data_used(one, asked.celsius))),
@@ -113,6 +119,26 @@ def _on_basis(
         if blend is not None:
             made.append(figures_of(asked, amounts, blend))
     return (worse_of(made) if len(made) == len(read) else None), findings
+
+
+def _from_surface(asked: AirQuestion, above: Sequence[Above], findings: list[Finding]) -> float | None:
+    """Grams an hour from the open liquid asked about, of the worst reading."""
+    if asked.surface is None:
+        return None
+    rates: list[float] = []
+    for one in above:
+        parts = [
+            from_surface(asked.surface, c.molar_mass.value, ppm / 1e6 * ATMOSPHERE_KPA, asked.celsius)
+            for c, ppm in one.ppm
+            if c.molar_mass is not None
+        ]
+        if len(parts) == len(one.ppm):
+            rates.append(3600 * sum(parts))
+    if not rates or len(rates) < len(above):
+        sentence = "How fast the open liquid evaporates is not known. Give vapour pressure and molar mass."
+        findings.append(unknown("surface-not-known", sentence))
+        return None
+    return max(rates)
 
 
 def _told_and_missing(asked: AirQuestion) -> list[Finding]:
@@ -252,6 +278,7 @@ def _above(asked: AirQuestion, above: Sequence[Above]) -> tuple[SaturatedVapour,
         found.append(
             SaturatedVapour(
                 name,
+                component.key,
                 ppm,
                 None if burning is None else ppm / (burning * 100),
                 None if limit is None else ppm / limit,

@@ -1,6 +1,6 @@
 """What is asked of a room's air, and the figures of one reading of the mix on one basis.
 
-Doors: solvents/room_judgement.py, web/api/calc_vapour.py.
+Doors: core/solvents/room_judgement.py, web/api/calc_vapour.py.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from service.core.findings import Invalid
 from service.core.solvents import room_air
 from service.core.solvents.air_needed import QUARTER, air_to_level, air_to_quarter
 from service.core.solvents.dilution import Dilution
+from service.core.solvents.evaporation import Surface
 from service.core.solvents.properties import Component, ShareKind
 from service.core.solvents.room_air import Release, Room
 from service.core.solvents.shares import Amount
@@ -62,6 +63,7 @@ class AirQuestion:
     celsius: float = 25.0
     airflow_is_natural: bool = False
     basis: Basis | None = None
+    surface: Surface | None = None
     dilution: tuple[Dilution, ...] = ()
 
     def __post_init__(self) -> None:

@@ -1,6 +1,6 @@
 """How much vapour a liquid gives, and how much of it the air above it can hold.
 
-Doors: solvents/vapour_of_mix.py, web/api/calc_vapour.py.
+Doors: core/solvents/vapour_of_mix.py, web/api/calc_vapour.py.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What a mix gives into the air: which vapours in which shares, and what one ppm of them together weighs.
 
-Doors: solvents/room_judgement.py.
+Doors: core/solvents/room_judgement.py.
 """
 
 from __future__ import annotations

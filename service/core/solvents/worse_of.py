@@ -1,6 +1,6 @@
 """Of several readings of a mix the worse figure of each kind. What one of them cannot tell stays not known.
 
-Doors: solvents/room_judgement.py.
+Doors: core/solvents/room_judgement.py.
 """
 
 from __future__ import annotations

@@ -15,6 +15,7 @@ from pydantic import BaseModel, Field
 from service.core.findings import Finding, Invalid, Verdict, note
 from service.core.solvents.burning_limits import ESTIMATED, atoms_of, estimated_limits
 from service.core.solvents.dilution import Dilution, HazardGroup, dilution_by, dilution_in
+from service.core.solvents.evaporation import Speed, Surface, speed_of
 from service.core.solvents.properties import Component, Known
 from service.core.solvents.room_judgement import AirAnswer, judge_air
 from service.core.solvents.room_question import AirQuestion, Emission, EmissionUnit, Figures, Row
@@ -68,6 +69,14 @@ class RoomIn(ApiModel):
     airflow_is_natural: Annotated[bool, Field(description="through windows and doors, not by a fan")] = False
 
 
+class SurfaceIn(ApiModel):
+    """An open liquid: area, its length along the air (missing: the side of a square), and the air over it."""
+
+    area_m2: Annotated[Decimal, Field(gt=0, le=1_000_000)]
+    length_m: Annotated[Decimal, Field(gt=0, le=1000)] | None = None
+    air_m_s: Annotated[Decimal, Field(ge=0, le=100)]
+
+
 class VapourIn(ApiModel):
     """A mix, what of it evaporates, and the room.
 
@@ -84,6 +93,7 @@ class VapourIn(ApiModel):
     times_min: Annotated[list[Minutes], Field(max_length=MOST_TIMES)] = Field(default_factory=list)
     room: RoomIn = RoomIn()
     vapour_basis: Annotated[Basis | None, Field(description="missing: the worse of both")] = None
+    open_surface: SurfaceIn | None = None
     estimate_missing_lel: Annotated[bool, Field(description="from the formula, marked as estimated")] = False
 
 
@@ -116,6 +126,7 @@ class AboveOut(BaseModel):
     ppm: float
     percent_lel: float | None
     vapour_hazard_ratio: float | None
+    evaporates: Speed | None
 
 
 class VapourOut(BaseModel):
@@ -124,7 +135,7 @@ class VapourOut(BaseModel):
     ``vapour_l_per_l`` at 25 C. ``air_for_quarter_lel_m3_h`` and ``air_per_litre_m3`` are as 29 CFR 1910.94
     counts, for air that is fully mixed; ``air_for_limits_m3_h`` and ``air_needed_m3_h`` count the mixing
     factor. ``peak.min`` null: neared, never reached. ``mean_mg_m3`` is over ``mean_over_min``; ``purge_min``
-    counts from the end of the release.
+    counts from the end of the release. ``open_surface_g_h`` is an upper bound: a liquid cools itself.
     """
 
     vapour_l_per_l: float | None
@@ -145,6 +156,7 @@ class VapourOut(BaseModel):
     enough: bool | None
     by_basis: list[BasisOut]
     above_open_liquid: list[AboveOut]
+    open_surface_g_h: float | None
     findings: list[FindingOut]
     complete: bool
     data_used: list[DataUsedOut]
@@ -184,8 +196,24 @@ def _question(asked: VapourIn, components: Sequence[Component]) -> AirQuestion:
         celsius=25.0 if asked.room.temperature_c is None else float(asked.room.temperature_c),
         airflow_is_natural=asked.room.airflow_is_natural,
         basis=asked.vapour_basis,
+        surface=_surface(asked.open_surface),
         dilution=tuple(_dilution(a, c) for a, c in zip(asked.components, components, strict=True)),
     )
+
+
+def _surface(asked: SurfaceIn | None) -> Surface | None:
+    if asked is None:
+        return None
+    length = asked.length_m if asked.length_m is not None else asked.area_m2.sqrt()
+    return Surface(float(asked.area_m2), float(length), float(asked.air_m_s))
+
+
+def _speed(key: str) -> Speed | None:
+    """The faster of the published relative rates in words; ``None`` where none is held."""
+    held = known(key)
+    rows = held.figures_of("relative_evaporation_rate") if held else ()
+    rates = [float(row.high) for row in rows if row.high is not None]
+    return speed_of(max(rates)) if rates else None
 
 
 def _dilution(asked: VapourComponentIn, component: Component) -> Dilution:
@@ -241,10 +269,15 @@ def _told(answer: AirAnswer, findings: list[Finding]) -> VapourOut:
         by_basis=[_basis(one) for one in answer.by_basis],
         above_open_liquid=[
             AboveOut(
-                name=one.name, ppm=one.ppm, percent_lel=one.percent_lel, vapour_hazard_ratio=one.hazard_ratio
+                name=one.name,
+                ppm=one.ppm,
+                percent_lel=one.percent_lel,
+                vapour_hazard_ratio=one.hazard_ratio,
+                evaporates=_speed(one.key),
             )
             for one in answer.above
         ],
+        open_surface_g_h=answer.surface_g_h,
         findings=[finding_out(one) for one in verdict],
         complete=verdict.complete,
         data_used=data_used_out(answer.used),
