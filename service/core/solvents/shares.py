@@ -1,6 +1,6 @@
 """From amounts as they are written to moles, grams and millilitres of each component.
 
-Doors: solvents/flash_point.py, solvents/vapour.py, solvents/voc.py.
+Doors: core/solvents/room_judgement.py.
 """
 
 from __future__ import annotations

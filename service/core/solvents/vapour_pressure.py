@@ -1,6 +1,6 @@
 """Vapour pressure of a pure liquid at a temperature, by published curves. Nothing is estimated in silence.
 
-Doors: solvents/flash_point.py, solvents/vapour.py, hazards/ventilation_class.py.
+Doors: core/solvents/vapour_of_mix.py, records/solvent_facts.py.
 """
 
 from __future__ import annotations
