@@ -43,6 +43,8 @@ class MixShares:
 
     parts: tuple[Part, ...]
     findings: tuple[Finding, ...]
+    grams: tuple[Fraction, Fraction] | None = None
+    """What all of it weighs, least and most; None where shares were written, or an amount is not known."""
 
 
 def shares_by_mass(lines: Sequence[LineRead], shares_by: Basis | None = None) -> MixShares:
@@ -65,7 +67,14 @@ def shares_by_mass(lines: Sequence[LineRead], shares_by: Basis | None = None) ->
         Part(line.material, _percent(low, up=low == high), min(_percent(high, up=True), HUNDRED))
         for line, (low, high) in zip(lines, spans, strict=True)
     )
-    return MixShares(parts, tuple(found))
+    return MixShares(parts, tuple(found), None if in_shares else _grams(weights))
+
+
+def _grams(milligrams: Sequence[_Span | None]) -> tuple[Fraction, Fraction] | None:
+    told = [span for span in milligrams if span is not None]
+    if len(told) < len(milligrams):
+        return None
+    return sum((low for low, _ in told), Fraction(0)) / 1000, sum((h for _, h in told), Fraction(0)) / 1000
 
 
 def judge_lines(

@@ -15,6 +15,7 @@ from functools import cache
 from typing import Any, Final
 
 from service.core.solvents.properties import Component, Groups
+from service.core.solvents.vapour_pressure import ZERO_C_K
 
 Gammas = Callable[[float], Sequence[float]]
 """Activity coefficients in the order of the components at a temperature in K."""
@@ -76,6 +77,25 @@ def coefficients(components: Sequence[Component], fractions: Sequence[float], va
         return model.to_T_xs(kelvin, model.xs).gammas()  # type: ignore[no-any-return]
 
     return at
+
+
+def higher_of_both(
+    components: Sequence[Component], fractions: Sequence[float], celsius: float
+) -> Sequence[float] | None:
+    """For the air above a liquid at a temperature in C: of each component the higher coefficient of both.
+
+    Higher means more vapour, which is the worse. ``None`` where neither variant can be used.
+    """
+    whole = sum(fractions)
+    if whole <= 0:
+        return None
+    shares = [one / whole for one in fractions]
+    found = [
+        coefficients(components, shares, variant)(celsius + ZERO_C_K)
+        for variant in Variant
+        if not missing_for(components, variant)
+    ]
+    return [max(values) for values in zip(*found, strict=True)] if found else None
 
 
 def ideal(components: Sequence[Component]) -> Gammas:

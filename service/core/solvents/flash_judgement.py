@@ -74,7 +74,7 @@ def judge_flash(
 
     Raises Invalid, naming the component, for amounts that cannot be.
     """
-    corners = list(readings(components, many=True))
+    corners = list(readings(components))
     components = [one for one in components if one.share is not None and one.share.high > 0]
     stays = [one for one in components if one.volatile is False]
     volatile = [one for one in components if one.volatile is not False]
@@ -133,7 +133,7 @@ def coefficients_at(components: Sequence[Component], celsius: float) -> dict[Var
     dilution. Empty where amounts cannot be turned into moles.
     """
     volatile = [one for one in components if one.volatile is not False]
-    amounts = [one for one in next(readings(components, many=True)) if one.component.volatile is not False]
+    amounts = [one for one in next(readings(components)) if one.component.volatile is not False]
     moles, _ = moles_of(amounts)
     if not moles or sum(moles) <= 0:
         return {}

@@ -36,19 +36,19 @@ class Amount:
     moles: float | None
 
 
-def readings(components: Sequence[Component], *, many: bool = False) -> Iterator[tuple[Amount, ...]]:
+def readings(components: Sequence[Component]) -> Iterator[tuple[Amount, ...]]:
     """Every corner of the written ranges as one reading; without ranges there is one.
 
-    With ``many`` more than six ranges are allowed: all low, all high, and each of them alone high or low.
+    Of more than six ranges: all low, all high, and each of them alone high or low.
 
     Where the upper ends of ranges and the single figures beside them come to more than the whole, the single
     figures give way.
 
     Raises Invalid for no component, a component without an amount, fractions of different kinds, a sum over
-    the whole or more than six ranges, each naming the component and the mend.
+    the whole, each naming the component and the mend.
     """
     ranged = [n for n, one in enumerate(components) if one.share is not None and one.share.is_range]
-    _refuse(components, len(ranged), many=many)
+    _refuse(components)
     for corner in _corners(len(ranged)):
         high = dict(zip(ranged, corner, strict=True))
         written = [_end(one, bool(high.get(n))) for n, one in enumerate(components)]
@@ -110,7 +110,7 @@ def _corners(count: int) -> Iterator[tuple[int, ...]]:
             yield tuple(1 - others if m == n else others for m in range(count))
 
 
-def _refuse(components: Sequence[Component], ranges: int, *, many: bool) -> None:
+def _refuse(components: Sequence[Component]) -> None:
     if not components:
         raise _about("Name at least one component with its amount.")
     for one in components:
@@ -134,8 +134,6 @@ def _refuse(components: Sequence[Component], ranges: int, *, many: bool) -> None
             )
     if sum(one.share.high for one in components if one.share is not None) <= 0:
         raise _about("Every amount is zero. Give at least one that is not.")
-    if ranges > MOST_RANGES and not many:
-        raise _about(f"At most {MOST_RANGES} amounts may be ranges. Give single figures for the others.")
 
 
 def _about(sentence: str) -> Invalid:

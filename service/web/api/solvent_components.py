@@ -27,6 +27,7 @@ from service.core.solvents.properties import (
     Share,
     ShareKind,
 )
+from service.core.solvents.shares import MOST_RANGES
 from service.records.solvent_facts import curve_from_points, find_solvent
 from service.web.api.hazard_mix import Span, Temperature, span_or_sentence
 from service.web.api_model import ApiModel
@@ -102,6 +103,7 @@ class ReadComponents:
 
 def components_of(asked: Sequence[ComponentIn]) -> ReadComponents:
     """The liquids that the rules judge. Raises Invalid, naming the component, for what cannot be."""
+    _refuse_ranges(asked)
     components: list[Component] = []
     findings: list[Finding] = []
     for number, one in enumerate(asked, 1):
@@ -185,6 +187,13 @@ def _limits(asked: ComponentIn) -> tuple[ExposureLimit, ...]:
         ExposureLimit(float(one.value), one.unit, one.kind, one.body or GIVEN, one.edition)
         for one in asked.exposure_limits
     )
+
+
+def _refuse_ranges(asked: Sequence[ComponentIn]) -> None:
+    amounts = [getattr(one, kind.value) for one in asked for kind in ShareKind]
+    if sum(isinstance(value, list) for value in amounts) > MOST_RANGES:
+        sentence = f"At most {MOST_RANGES} amounts may be ranges. Give single figures for the others."
+        raise Invalid(sentence, {"components": sentence})
 
 
 def _refuse_limits(asked: ComponentIn, name: str) -> None:
