@@ -49,6 +49,7 @@ _SETTLED_BY: Final = {
     "viscosity-not-known": Family.ASPIRATION,
     "boiling-point-not-known": Family.FLAMMABLE_LIQUID,
 }
+_ASKED_ONCE: Final = frozenset({"flash-point-to-confirm", "viscosity-to-confirm", "viscosity-not-known"})
 _PLACE: Final = {family: place for place, family in enumerate(Family)}
 _SOLID: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
 
@@ -178,7 +179,9 @@ def judge_mix(
     first = classify(replace(measured, ingredients=tuple(by_substance)), regime)
     second = classify(replace(measured, ingredients=tuple(by_material)), regime)
     classes = in_order(more_severe(first.classes, second.classes))
-    findings += [*first.verdict, *second.verdict]
+    findings += first.verdict
+    # One question about a figure of the whole, not one a view.
+    findings += [one for one in second.verdict if one.code not in _ASKED_ONCE & first.verdict.codes]
     return JudgedHazards(
         regime,
         None,
@@ -238,6 +241,8 @@ def _mix(material: Material, ingredients: tuple[Ingredient, ...]) -> Mix:
         form=MixForm.SOLID if solid else MixForm.LIQUID,
         flash_point_c=material.flash_point_c,
         flash_point_is_calculated=material.flash_point_method == FlashMethod.CALCULATED.value,
+        # What the book holds by closed cup was copied with its method; a bare figure is still a question.
+        flash_point_confirmed=material.flash_point_method == FlashMethod.CLOSED_CUP.value,
         does_not_flash=bool(material.no_flash_reason) and material.flash_point_c is None,
     )
 

@@ -144,3 +144,20 @@ def test_a_batch_into_which_nothing_went_is_not_known(demo: Shop) -> None:
     for batch_id in bare:
         page = main(demo.signed_in(Role.KEEPER).get(f"/bench/{batch_id}/hazards").text)
         assert "Not known." in page and "Danger" not in page
+
+
+def test_a_flash_point_and_a_viscosity_that_make_it_milder_are_asked_about_first(demo: Shop) -> None:
+    """The drier of a US shelf says 105 °F; typed as °C it would take the flame off half a mix of spirits."""
+    lines = [("Japan drier", "50 %"), ("Mineral spirits", "50 %")]
+    typed = {"flash_point_c": "105", "measured": "yes", "viscosity": "25"}
+    status, page = mix(demo, *lines, **typed)
+    assert status == 200 and "H226" in page and "H304" in page and "Not complete." in page
+    assert "Is 105 °C right" in page and "it is 40.6 °C" in page
+    assert 'name="flash_confirmed" value="105"' in page and 'name="viscosity_confirmed" value="25"' in page
+    _, sure = mix(demo, *lines, **typed, flash_confirmed="105", viscosity_confirmed="25")
+    assert "Is 105 °C right" not in sure and "Is a viscosity" not in sure
+    assert 'name="flash_confirmed" value="105" checked' in sure, "the answer stays given"
+    _, other = mix(demo, *lines, **typed | {"flash_point_c": "95"}, flash_confirmed="105")
+    assert "Is 95 °C right" in other and 'value="95" checked' not in other, "another figure, another question"
+    _, plain = mix(demo, *lines, flash_point_c="41", measured="yes")
+    assert "flash_confirmed" not in plain

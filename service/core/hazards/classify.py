@@ -15,6 +15,7 @@ from decimal import Decimal
 
 from service.core.findings import Finding, Verdict
 from service.core.hazards.acute import AcuteToxicity, acute_toxicity
+from service.core.hazards.aspiration import thin_enough
 from service.core.hazards.burns import by_ph, by_single_ingredient
 from service.core.hazards.classes import Family, Hazard, Route
 from service.core.hazards.flammable import flammability
@@ -22,7 +23,7 @@ from service.core.hazards.lines import Line, lines_of
 from service.core.hazards.mix import Mix
 from service.core.hazards.physical import physical
 from service.core.hazards.reasons import Because, Reached
-from service.core.hazards.regimes import ASPIRATION_VISCOSITY, RULES, Regime, Rules
+from service.core.hazards.regimes import RULES, Regime, Rules
 from service.core.hazards.singly import join_reached, singly
 from service.core.hazards.sums import Summed, add_up, skin_letter
 from service.core.hazards.supplements import Supplement, supplements
@@ -31,7 +32,6 @@ from service.core.hazards.unknowns import (
     not_told_percent,
     share_unknown_note,
     statements_open,
-    viscosity_missing,
 )
 
 
@@ -123,7 +123,7 @@ def _summed(
         if summed is None:
             continue
         if summed.reached and row.family is Family.ASPIRATION:
-            summed, finding = _thin_enough(summed, mix)
+            summed, finding = thin_enough(summed, mix)
             findings += [finding] if finding else []
         if not summed.reached:
             below.append(summed.because)
@@ -152,19 +152,6 @@ def _only_mild_to_eyes(summed: Summed) -> bool:
         )
         for line in summed.lines
     )
-
-
-def _thin_enough(summed: Summed, mix: Mix) -> tuple[Summed, Finding | None]:
-    """Aspiration needs a thin liquid as well; not known counts as thin."""
-    limit = ASPIRATION_VISCOSITY[summed.row.mix]
-    percent = summed.because.sum or Decimal(0)
-    if mix.viscosity_mm2_s is None:
-        return summed, viscosity_missing(percent)
-    if mix.viscosity_mm2_s <= limit:
-        words = f"{summed.because.rule}; {mix.viscosity_mm2_s:f} mm2/s at 40 °C is not more than {limit:f}"
-        return replace(summed, because=replace(summed.because, rule=words)), None
-    words = f"{summed.because.rule}; but {mix.viscosity_mm2_s:f} mm2/s at 40 °C is more than {limit:f}"
-    return replace(summed, reached=False, because=replace(summed.because, rule=words, reached=False)), None
 
 
 _ORDER = {family: place for place, family in enumerate(Family)}

@@ -18,7 +18,7 @@ from service.core.findings import Finding, note, unknown, warn
 from service.core.hazards.classes import Family, Hazard
 from service.core.hazards.lines import Line
 from service.core.hazards.mix import Mix, MixForm
-from service.core.hazards.reasons import Because, Reached
+from service.core.hazards.reasons import Because, Reached, in_words
 from service.core.hazards.regimes import Rules
 from service.core.sources import Provenance
 
@@ -27,6 +27,8 @@ MIDDLE_C: Final = Decimal(60)
 HIGH_C: Final = Decimal(93)
 BOILING_C: Final = Decimal(35)
 MARGIN_C: Final = Decimal(5)
+WATER_CAS: Final = "7732-18-5"
+_FLASHES: Final = {"1": "below 23 °C", "2": "below 23 °C", "3": "at 23 to 60 °C", "4": "at 60 to 93 °C"}
 _BY_INGREDIENT: Final = "the most flammable ingredient, for want of a flash point of the mix"
 
 
@@ -41,8 +43,9 @@ class Flammability:
 def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
     """The category of a liquid mix.
 
-    Without a flash point: that of the most flammable ingredient, and it is not known. A calculated flash
-    point within
+    Without a flash point: that of the most flammable ingredient, and it is not known. A measured one that
+    makes the mix milder than that ingredient counts once it is confirmed: a figure in °F typed as °C would
+    else take the flame off a can of solvent. A calculated flash point within
     5 °C above a criterion, or one that makes the mix milder than its most flammable ingredient without
     meeting
     GHS 2.6.4.2, keeps the more severe category until a test.
@@ -52,11 +55,14 @@ def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
         return Flammability((), _although(worst, mix, rules))
     flash = mix.flash_point_c
     if flash is None:
-        return _by_ingredient(worst, rules)
+        return Flammability((), ()) if _only_water(lines) else _by_ingredient(worst, rules)
     findings: list[Finding] = []
     measured = _category(flash, mix, worst, findings)
     category = measured
     rule = "flash point, measured"
+    doubtful = not mix.flash_point_is_calculated and not mix.flash_point_confirmed
+    if worst is not None and doubtful and (not measured or measured > worst[0].category):
+        return _to_confirm(flash, worst, findings, rules)
     if mix.flash_point_is_calculated:
         rule = "flash point, calculated"
         category = _category(flash - MARGIN_C, mix, worst, findings) if _in_margin(flash) else measured
@@ -86,8 +92,49 @@ def flammability(lines: Sequence[Line], mix: Mix, rules: Rules) -> Flammability:
     if not category or (Family.FLAMMABLE_LIQUID, category) in rules.categories_left_out:
         return Flammability((), tuple(findings))
     limit = {"1": LOW_C, "2": LOW_C, "3": MIDDLE_C, "4": HIGH_C}[category]
-    because = Because(rule, rules.flammable_paragraph, flash, limit, (), "°C")
-    return Flammability((Reached(Hazard(Family.FLAMMABLE_LIQUID, category), because),), tuple(findings))
+    hazard = Hazard(Family.FLAMMABLE_LIQUID, category)
+    reached = [Reached(hazard, Because(rule, rules.flammable_paragraph, flash, limit, (), "°C"))]
+    if category in ("1", "2"):
+        reached.append(Reached(hazard, _boiling(mix, rules)))
+    return Flammability(tuple(reached), tuple(findings))
+
+
+def _boiling(mix: Mix, rules: Rules) -> Because:
+    """What decides between categories 1 and 2, shown beside the flash point."""
+    boiling = mix.initial_boiling_point_c
+    words = "initial boiling point" if boiling is not None else "initial boiling point, not known"
+    rule = f"{words}: category 1 at 35 °C or less"
+    return Because(rule, rules.flammable_paragraph, boiling, BOILING_C, (), "°C")
+
+
+def _only_water(lines: Sequence[Line]) -> bool:
+    """Water alone has no flash point, and nobody needs to say so."""
+    plain = (line.ingredient for line in lines)
+    return bool(lines) and all(
+        one.hazards == () and (one.cas == WATER_CAS or (one.plain_name == "water" and not one.cas))
+        for one in plain
+    )
+
+
+def _to_confirm(
+    flash: Decimal, worst: tuple[Hazard, str], findings: Sequence[Finding], rules: Rules
+) -> Flammability:
+    """A measured figure that would make the mix milder than what is in it: a question first."""
+    hazard, name = worst
+    celsius = in_words((flash - 32) * 5 / 9)
+    words = (
+        f"Is {flash:f} °C right, although {name} in it is {hazard.abbreviation} and flashes "
+        f"{_FLASHES[hazard.category]}? If it was read in °F, it is {celsius} °C. Confirm that it is in °C "
+        f"and was measured in a closed cup on this very mix; until then the category of {name} stays."
+    )
+    because = Because(
+        "the most flammable ingredient, until the flash point is confirmed",
+        rules.flammable_paragraph, None, None, (name,), "", Provenance.DERIVED,
+    )  # fmt: skip
+    return Flammability(
+        (Reached(Hazard(Family.FLAMMABLE_LIQUID, hazard.category), because),),
+        (*findings, unknown("flash-point-to-confirm", words, rules.flammable_paragraph, name)),
+    )
 
 
 def _although(worst: tuple[Hazard, str] | None, mix: Mix, rules: Rules) -> tuple[Finding, ...]:

@@ -138,8 +138,11 @@ class Mix:
         flash_point_c: of the whole, closed cup. ``calculation_allowed``: a calculated one meets every
         condition of
             GHS 2.6.4.2; only then may it make the category milder than the most flammable ingredient.
+        flash_point_confirmed: somebody looked again: in °C, measured in a closed cup on this very mix. Only
+            then does a measured one make the mix milder than the most flammable ingredient.
         does_not_flash: examined, no flash point up to boiling.
-        viscosity_mm2_s: kinematic, at 40 °C.
+        viscosity_mm2_s: kinematic, at 40 °C. ``viscosity_confirmed``: somebody looked again at figure, unit
+            and temperature.
         sprayed: it is sprayed or sanded: what is breathed is dust or mist.
         combustible_dust: of a powder, whether its dust burns in air (only US law puts it on a label); None
         = not
@@ -154,9 +157,11 @@ class Mix:
     flash_point_c: Decimal | None = None
     flash_point_is_calculated: bool = False
     calculation_allowed: bool = False
+    flash_point_confirmed: bool = False
     does_not_flash: bool = False
     initial_boiling_point_c: Decimal | None = None
     viscosity_mm2_s: Decimal | None = None
+    viscosity_confirmed: bool = False
     ph: Decimal | None = None
     sprayed: bool = False
     combustible_dust: bool | None = None

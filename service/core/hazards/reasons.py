@@ -13,6 +13,8 @@ from service.core.sources import Provenance
 
 # Quotients such as 1/3 + 2/3 fall short of 1 by a digit in the 28th place: never on the mild side of a limit.
 NEARLY = Decimal("1e-18")
+# A sentence that rounds up to one of these would say more than is so.
+_EDGES = (Decimal(1), Decimal(100))
 
 
 @dataclass(frozen=True)
@@ -52,3 +54,19 @@ def shown(number: Decimal | None) -> Decimal | None:
     places = max(5 - number.adjusted(), 0)
     rounded = round(number, places)
     return rounded.normalize() if rounded != rounded.to_integral() else Decimal(int(rounded))
+
+
+def in_words(number: Decimal) -> str:
+    """A figure for a sentence: three significant figures, and never rounded up to 1 or to 100.
+
+    >>> in_words(Decimal("69.3704")), in_words(Decimal("0.55032138")), in_words(Decimal("99.97"))
+    ('69.4', '0.55', '99.97')
+    """
+    if number == 0:
+        return "0"
+    for figures in (3, 4, 5):
+        rounded = round(number, max(figures - 1 - number.adjusted(), 0))
+        if not any(number < edge <= rounded for edge in _EDGES):
+            break
+    whole = rounded == rounded.to_integral()
+    return f"{rounded.to_integral() if whole else rounded.normalize():f}"

@@ -174,17 +174,6 @@ def _looks_like_note_p(line: Line) -> bool:
     return oily and all(any(h.category == "1B" for h in line.classes.get(family, ())) for family in both)
 
 
-def viscosity_missing(sum_percent: Decimal) -> Finding:
-    """The mix could be thin enough to be breathed in when swallowed; it is classed as if it were."""
-    return unknown(
-        "viscosity-not-known",
-        f"{sum_percent.normalize():f} % of it is dangerous when it gets into the lungs. Its "
-        "viscosity at 40 °C is not known; "
-        "it is classed as thin (20.5 mm2/s or less).",
-        "GHS 3.10",
-    )
-
-
 def share_unknown_note(route: Route, percent: Decimal, rules: Rules) -> Finding | None:
     """The sentence for a share of unknown acute toxicity, from 1 %."""
     if percent < STATED_FROM_PERCENT:

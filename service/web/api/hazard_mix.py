@@ -101,9 +101,15 @@ class MixtureIn(ApiModel):
     calculation_allowed: Annotated[
         bool, Field(description="the calculated flash point meets every condition of GHS 2.6.4.2")
     ] = False
+    flash_point_confirmed: Annotated[
+        bool, Field(description="looked at again: in °C, measured in a closed cup on this very mix")
+    ] = False
     does_not_flash: Annotated[bool, Field(description="examined: no flash point up to boiling")] = False
     initial_boiling_point_c: Temperature | None = None
     kinematic_viscosity_40c: Annotated[Decimal, Field(gt=0, le=1_000_000_000)] | None = None
+    viscosity_confirmed: Annotated[
+        bool, Field(description="looked at again: in mm2/s, at 40 °C, of this very mix")
+    ] = False
     ph: Annotated[Decimal, Field(ge=-2, le=16)] | None = None
     sprayed: bool = False
     combustible_dust: bool | None = None
@@ -125,9 +131,11 @@ def mix_of(ingredients: Sequence[IngredientIn], mixture: MixtureIn) -> Mix:
         flash_point_c=mixture.flash_point_c,
         flash_point_is_calculated=mixture.flash_point_is_calculated,
         calculation_allowed=mixture.calculation_allowed,
+        flash_point_confirmed=mixture.flash_point_confirmed,
         does_not_flash=mixture.does_not_flash,
         initial_boiling_point_c=mixture.initial_boiling_point_c,
         viscosity_mm2_s=mixture.kinematic_viscosity_40c,
+        viscosity_confirmed=mixture.viscosity_confirmed,
         ph=mixture.ph,
         sprayed=mixture.sprayed,
         combustible_dust=mixture.combustible_dust,

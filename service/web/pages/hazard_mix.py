@@ -43,13 +43,19 @@ _PARTS = ("material", "amount")
 
 
 class MixForms(FormModel):
-    """All but the lines; those are read by their numbers. What is left empty is not known."""
+    """All but the lines; those are read by their numbers. What is left empty is not known.
+
+    ``flash_confirmed``, ``viscosity_confirmed``: the very figure that was asked about and confirmed; another
+    figure typed afterwards is a new question.
+    """
 
     law: Regime | None = Field(default=None, title="By which law")
     flash_point_c: Annotated[NumberText, Field(ge=-120, le=500)] | None = Field(
         default=None, title="Flash point"
     )
     measured: bool = False
+    flash_confirmed: NumberText | None = None
+    viscosity_confirmed: NumberText | None = None
     no_flash: bool = False
     viscosity: Annotated[NumberText, Field(gt=0, le=1_000_000)] | None = Field(
         default=None, title="Viscosity at 40 °C"
@@ -65,8 +71,10 @@ class MixForms(FormModel):
                 (Ingredient("the mix", Decimal(100), Decimal(100), None),),
                 flash_point_c=self.flash_point_c,
                 flash_point_is_calculated=not self.measured,
+                flash_point_confirmed=self.flash_confirmed == self.flash_point_c,
                 does_not_flash=self.no_flash,
                 viscosity_mm2_s=self.viscosity,
+                viscosity_confirmed=self.viscosity_confirmed == self.viscosity,
                 ph=self.ph,
                 sprayed=self.sprayed,
             )
@@ -211,6 +219,12 @@ def _moved(lines: list[dict[str, str]], step: str) -> list[dict[str, str]]:
     return lines[:MOST_LINES]
 
 
+def _forget_other(p: Posted[Any], name: str, of: str) -> None:
+    """Takes a tick away that was given for another figure."""
+    if p.text(name).strip() != p.text(of).strip():
+        p.raw.pop(name, None)
+
+
 def _page(
     request: Request,
     session: Session,
@@ -220,6 +234,9 @@ def _page(
     answer: dict[str, Any] | None = None,
 ) -> Response:
     count = int(p.text("lines") or 1)
+    asked = answer["v"].verdict.codes if answer else frozenset()
+    _forget_other(p, "flash_confirmed", "flash_point_c")
+    _forget_other(p, "viscosity_confirmed", "viscosity")
     context = {
         "p": p,
         "numbers": list(range(count)),
@@ -227,6 +244,8 @@ def _page(
         "names": list(_names(session)),
         "laws": [(law.value, words) for law, words in LAW_WORDS.items()],
         "answer": answer,
+        "asks_flash": "flash-point-to-confirm" in asked or p.text("flash_confirmed"),
+        "asks_viscosity": "viscosity-to-confirm" in asked or p.text("viscosity_confirmed"),
         "sees": may(actor.role, Permission.SEE_STORE),
     }
     return page(request, "hazards/mix.html", context, status, section="store")
