@@ -42,7 +42,14 @@ from service.records.substance_facts import HARMLESS
 
 SHEET_YEARS: Final = 5
 _COVERED: Final = frozenset(
-    {"hazards-not-known", "remainder-not-told", "share-not-known", "composition-not-known"}
+    {
+        "hazards-not-known",
+        "remainder-not-told",
+        "share-not-known",
+        "composition-not-known",
+        "small-shares-not-counted",
+        "ph-not-known",
+    }
 )
 _UNKNOWN_TOXICITY: Final = frozenset({f"unknown-{way}-toxicity" for way in ("oral", "dermal", "inhalation")})
 _SETTLED_BY: Final = {

@@ -152,3 +152,34 @@ def test_a_flammable_ingredient_in_what_does_not_flash_or_is_solid() -> None:
 def test_a_share_that_is_no_number_says_how_to_write_one(share: Any) -> None:
     answer = send([{"name": "lye", "percent": share, "hazards": []}])
     assert answer.status_code == 422 and "[1, 5]" in answer.text
+
+
+@pytest.mark.parametrize(
+    ("percent", "hazards", "worse"),
+    [
+        (30, ["Acute Tox. 4 inhalation"], "Acute Tox. 4 dust_mist H332"),
+        (1, ["Acute Tox. 1 inhalation"], "Acute Tox. 2 dust_mist H330"),
+        (2, ["Acute Tox. 2 inhalation"], "Acute Tox. 4 dust_mist H332"),
+    ],
+)
+def test_of_a_form_nobody_told_the_more_severe_counts(percent: float, hazards: list[str], worse: str) -> None:
+    """As mist 1.5/0.3 = 5 (4), 0.005/0.01 = 0.5 (2), 0.05/0.02 = 2.5 (4); as vapour milder or none."""
+    it = {"name": "salt", "percent": percent, "hazards": hazards}
+    rest = {"name": "water", "percent": 100 - percent, "hazards": []}
+    got = classify(it, rest, does_not_flash=True)
+    assert [one["hazard"] for one in got["classifications"]] == [worse]
+    assert "inhaled-form-not-told" in codes(got) and not got["complete"]
+    # What gives off vapour is judged as that, as an example of the rules does; that mist is worse is said.
+    solvent = classify(it | {"hazards": [*hazards, "Flam. Liq. 3"]}, rest, does_not_flash=True)
+    assert worse not in [one["hazard"] for one in solvent["classifications"]]
+    assert "inhaled-form-not-told" in codes(solvent) and not solvent["complete"]
+    told = it | {"not_acutely_toxic": ["dust_mist"]}
+    assert "inhaled-form-not-told" not in codes(classify(told, rest, does_not_flash=True))
+
+
+def test_the_formula_says_what_was_taken_out_of_the_hundred() -> None:
+    it = {"name": "x", "percent": 20, "hazards": ["Acute Tox. 4 oral"]}
+    secret = {"name": "secret", "percent": 76, "hazards": None}
+    got = classify(it, secret, {"name": "w", "percent": 4, "hazards": []}, form="solid")
+    (oral,) = [c for c in got["classifications"] if c["route"] == "oral"]
+    assert oral["because"][0]["rule"] == "ATEmix oral = (100 - 76 % not known) / (20/500)"

@@ -17,8 +17,10 @@ from typing import Final
 
 from service.core.findings import Finding, unknown, warn
 from service.core.hazards.classes import INHALED, Family, Hazard, Route
+from service.core.hazards.cut_offs import not_counted
+from service.core.hazards.inhaled import breathed, only_vapour, speaks_of
 from service.core.hazards.lines import Line
-from service.core.hazards.mix import HUNDRED, Mix, MixForm
+from service.core.hazards.mix import HUNDRED, Mix
 from service.core.hazards.reasons import NEARLY, Because, Reached, shown
 from service.core.hazards.regimes import ACUTE_CUT_OFF_PERCENT, CUT_OFF_PERCENT, Rules
 
@@ -55,6 +57,9 @@ FORMULA_ROUTES: Final = (Route.ORAL, Route.DERMAL, Route.GAS, Route.VAPOUR, Rout
 UNKNOWN_CORRECTED_PERCENT: Final = Decimal(10)
 
 
+_Entry = tuple[str, Decimal, Decimal]
+
+
 @dataclass(frozen=True)
 class Estimate:
     """The estimate of the mix by one route: ``value`` in ``unit``, None where no ingredient counts."""
@@ -87,10 +92,12 @@ def acute_toxicity(lines: Sequence[Line], mix: Mix, rules: Rules, not_told: Deci
     estimates: list[Estimate] = []
     shares = _unknown_shares(lines, not_told)
     for route in FORMULA_ROUTES:
-        entries = [entry for line in lines if (entry := _entry(line, route, mix, rules, findings))]
+        entries, small = _entries(lines, route, mix, rules, findings)
+        whole = HUNDRED - shares[route] if shares[route] > UNKNOWN_CORRECTED_PERCENT else HUNDRED
+        if small:
+            findings += _small_shares(entries, small, whole, route, rules)
         if not entries:
             continue
-        whole = HUNDRED - shares[route] if shares[route] > UNKNOWN_CORRECTED_PERCENT else HUNDRED
         divided = sum((share / ate for _, share, ate in entries), Decimal(0))
         value = whole / divided
         estimates.append(Estimate(route, shown(value), UNITS[route], shares[route], tuple(entries)))
@@ -103,7 +110,7 @@ def acute_toxicity(lines: Sequence[Line], mix: Mix, rules: Rules, not_told: Deci
     percents = {
         Route.ORAL: shares[Route.ORAL],
         Route.DERMAL: shares[Route.DERMAL],
-        Route.INHALATION: shares[_breathed(mix)],
+        Route.INHALATION: shares[breathed(mix)],
     }
     return AcuteToxicity(tuple(reached), tuple(estimates), percents, tuple(dict.fromkeys(findings)))
 
@@ -127,16 +134,17 @@ def _form_not_told(
     rules: Rules,
     unknown_shares: dict[Route, Decimal],
 ) -> list[Finding]:
-    """A sheet often says "if inhaled" and not whether as vapour or as mist. A liquid that is not sprayed is
-    judged
-    as vapour; where mist would make it more severe, that is not known.
+    """A sheet often says "if inhaled" and not whether as vapour or as mist. In a liquid that is not sprayed a
+    flammable liquid is judged as vapour, anything else as both; where mist makes it more severe, the form is
+    not known.
     """
     told = [
         line
         for line in lines
         if any(h.route is Route.INHALATION for h in line.classes.get(Family.ACUTE_TOXICITY, ()))
+        and not only_vapour(line)
     ]
-    if not told or _breathed(mix) is Route.DUST_MIST:
+    if not told or breathed(mix) is Route.DUST_MIST:
         return []
     share = unknown_shares[Route.DUST_MIST]
     whole = HUNDRED - share if share > UNKNOWN_CORRECTED_PERCENT else HUNDRED
@@ -146,17 +154,20 @@ def _form_not_told(
     if not as_mist or as_mist >= (as_vapour or "9"):
         return []
     names = ", ".join(line.name for line in told)
-    words = (
-        f"The sheet of {names} does not say whether it is harmful as vapour or as mist; it was "
-        "judged as vapour. As "
-        f"mist the mix would be Acute Tox. {as_mist}: ask, or say that it is sprayed."
-    )
+    words = f"The sheet of {names} does not say whether it is harmful as vapour or as mist; "
+    if _category_as(Route.DUST_MIST, whole, lines, mix, rules) == as_mist:
+        words += f"the more severe counts, as mist: Acute Tox. {as_mist}. Ask in which form."
+    else:
+        words += (
+            "what is a flammable liquid was judged as vapour. As mist the mix would be Acute Tox. "
+            f"{as_mist}: ask, or say that it is sprayed."
+        )
     return [unknown("inhaled-form-not-told", words, rules.acute_paragraph, names)]
 
 
 def _category_as(route: Route, whole: Decimal, lines: Sequence[Line], mix: Mix, rules: Rules) -> str:
     """The category by one route; empty where nothing counts or it is outside all."""
-    entries = [entry for line in lines if (entry := _entry(line, route, mix, rules, []))]
+    entries, _ = _entries(lines, route, mix, rules, [])
     if not entries:
         return ""
     return category_of(whole / sum((share / ate for _, share, ate in entries), Decimal(0)), route, rules)
@@ -187,21 +198,36 @@ def _no_worse_than_its_parts(
     return max(category, min(parts, default=category))
 
 
-def _breathed(mix: Mix) -> Route:
-    return Route.DUST_MIST if mix.form is MixForm.SOLID or mix.sprayed else Route.VAPOUR
+def _entries(
+    lines: Sequence[Line], route: Route, mix: Mix, rules: Rules, findings: list[Finding]
+) -> tuple[list[_Entry], list[_Entry]]:
+    """Name, share and estimate of what counts by one route; and apart of what is below its cut-off."""
+    entries: list[_Entry] = []
+    small: list[_Entry] = []
+    for line in lines:
+        ate = _ate(line, route, mix, rules, findings)
+        category = "" if ate is None else category_of(ate, route, rules)
+        if ate is None or not category:
+            continue
+        least = ACUTE_CUT_OFF_PERCENT if category in ("1", "2", "3") else CUT_OFF_PERCENT
+        (entries if line.share >= least else small).append((line.name, line.share, ate))
+    return entries, small
 
 
-def _entry(
-    line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Finding]
-) -> tuple[str, Decimal, Decimal] | None:
-    ate = _ate(line, route, mix, rules, findings)
-    if ate is None:
-        return None
-    category = category_of(ate, route, rules)
-    least = ACUTE_CUT_OFF_PERCENT if category in ("1", "2", "3") else CUT_OFF_PERCENT
-    if not category or line.share < least:
-        return None
-    return line.name, line.share, ate
+def _small_shares(
+    entries: list[_Entry], small: list[_Entry], whole: Decimal, route: Route, rules: Rules
+) -> list[Finding]:
+    """What is below its cut-off and so does not count (CLP table 1.1), where with it the class is worse."""
+
+    def category(of: list[_Entry]) -> str:
+        return category_of(whole / sum((share / ate for _, share, ate in of), Decimal(0)), route, rules)
+
+    counted, with_all = category(entries) if entries else "", category([*entries, *small])
+    if not with_all or (counted and counted <= with_all):
+        return []
+    hazard = Hazard(Family.ACUTE_TOXICITY, with_all, route)
+    told = [(name, share) for name, share, _ in small]
+    return [not_counted(told, hazard, "", rules.acute_paragraph)]
 
 
 def _ate(line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Finding]) -> Decimal | None:
@@ -245,29 +271,15 @@ def _ate(line: Line, route: Route, mix: Mix, rules: Rules, findings: list[Findin
 
 
 def _by_class(line: Line, route: Route, mix: Mix) -> Decimal | None:
-    """The converted value of the most severe class for this route.
-
-    A class by inhalation without a form is a vapour in a liquid, dust in a solid; what is sprayed is all
-    mist.
-    """
+    """The converted value of the most severe class for this route."""
     best: int | None = None
     for hazard in line.classes.get(Family.ACUTE_TOXICITY, ()):
-        if not _speaks_of(hazard.route, route, mix):
+        if not speaks_of(line, hazard.route, route, mix):
             continue
         number = int(hazard.category)
         if number <= len(CONVERTED[route]):
             best = number if best is None else min(best, number)
     return CONVERTED[route][best - 1] if best else None
-
-
-def _speaks_of(said: Route | None, route: Route, mix: Mix) -> bool:
-    if said is route:
-        return True
-    if said not in INHALED or route not in INHALED:
-        return False
-    if mix.sprayed and route is Route.DUST_MIST:
-        return True
-    return said is Route.INHALATION and route is _breathed(mix)
 
 
 def _unknown_shares(lines: Sequence[Line], not_told: Decimal) -> dict[Route, Decimal]:
@@ -298,9 +310,11 @@ def _reached(
     entries: list[tuple[str, Decimal, Decimal]],
     rules: Rules,
 ) -> Reached:
-    parts = " + ".join(f"{share.normalize():f}/{ate.normalize():f}" for _, share, ate in entries)
+    parts = " + ".join(f"{shown(share):f}/{shown(ate):f}" for _, share, ate in entries)
+    taken_out = HUNDRED - whole
+    counted = f"(100 - {shown(taken_out):f} % not known)" if taken_out else "100"
     because = Because(
-        f"ATEmix {route.value} = {whole.normalize():f} / ({parts})",
+        f"ATEmix {route.value} = {counted} / ({parts})",
         rules.acute_paragraph,
         shown(value),
         UPPER_ENDS[route][int(category) - 1],

@@ -13,9 +13,10 @@ from decimal import Decimal
 from typing import Final
 
 from service.core.findings import Finding, unknown
+from service.core.hazards.classes import Family
 from service.core.hazards.mix import HUNDRED, Mix
 from service.core.hazards.reasons import in_words
-from service.core.hazards.regimes import ASPIRATION_VISCOSITY
+from service.core.hazards.regimes import ASPIRATION_VISCOSITY, SumLimit
 from service.core.hazards.sums import Summed
 
 # From so many per cent of aspiration hazards a mix is mostly thin solvent.
@@ -45,6 +46,13 @@ def thin_enough(summed: Summed, mix: Mix) -> tuple[Summed, Finding | None]:
     return lifted, None if mix.viscosity_confirmed else _to_confirm(summed, mix, stays=False)
 
 
+def thick(row: SumLimit, mix: Mix) -> bool:
+    """Whether a row of aspiration is out of question: the mix is thick, and that is confirmed."""
+    if row.family is not Family.ASPIRATION or mix.viscosity_mm2_s is None:
+        return False
+    return mix.viscosity_confirmed and mix.viscosity_mm2_s > ASPIRATION_VISCOSITY[row.mix]
+
+
 def _share(summed: Summed) -> Decimal:
     """Per cent of the mix that counts."""
     return min(sum((line.counted for line in summed.lines), Decimal(0)), HUNDRED)
@@ -68,7 +76,7 @@ def _missing(summed: Summed) -> Finding:
     """The mix could be thin enough to be breathed in when swallowed; it is classed as if it were."""
     return unknown(
         "viscosity-not-known",
-        f"{in_words(_share(summed))} % of it is dangerous when it gets into the lungs. Its viscosity at 40 °C "
-        "is not known; it is classed as thin (20.5 mm2/s or less).",
+        f"{in_words(_share(summed))} % of it is dangerous when it gets into the lungs. Its viscosity at "
+        "40 °C is not known; it is classed as thin (20.5 mm2/s or less).",
         "GHS 3.10",
     )

@@ -11,14 +11,17 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Final
 
+from service.core.findings import Finding, unknown
 from service.core.hazards.classes import CORROSIVE, Family, Hazard
 from service.core.hazards.lines import Line
 from service.core.hazards.mix import Mix
-from service.core.hazards.reasons import Because, Reached
+from service.core.hazards.reasons import Because, Reached, in_words
 from service.core.hazards.regimes import CUT_OFF_PERCENT, PH_ACID, PH_BASE, Rules
 from service.core.sources import Provenance
 
 IRRITANT_PERCENT: Final = Decimal(3)
+# So much of a strong base alone makes water corrosive by its pH; less is no question.
+TRACE_PERCENT: Final = Decimal("0.01")
 _TABLES: Final = ((Family.SKIN, "3.2.4"), (Family.EYE, "3.3.4"))
 
 
@@ -40,6 +43,36 @@ def by_ph(mix: Mix, rules: Rules) -> list[Reached]:
     limit = PH_ACID if mix.ph is not None and mix.ph <= PH_ACID else PH_BASE
     because = Because("pH of the mix", rules.ph_paragraph, mix.ph, limit, (), "pH")
     return [Reached(Hazard(Family.SKIN, "1"), because), Reached(Hazard(Family.EYE, "1"), because)]
+
+
+def ph_open(
+    lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Hazard]
+) -> list[Finding]:
+    """Something corrosive of which nobody said whether it is an acid or base, in a mix of unknown pH.
+
+    The sums count it as one that adds up, the milder reading. Of a substance with limits of its own the law
+    has said what counts; in a mix that is corrosive anyway the pH changes nothing.
+    """
+    if mix.ph is not None or any(one.family is Family.SKIN and one.category in CORROSIVE for one in classes):
+        return []
+    sharp = [
+        line
+        for line in lines
+        if line.share >= TRACE_PERCENT
+        and line.ingredient.additive is None
+        and line.ingredient.ph is None
+        and not (rules.own_limits_bind and Family.SKIN in line.limits)
+        and any(hazard.category in CORROSIVE for hazard in line.classes.get(Family.SKIN, ()))
+    ]
+    if not sharp:
+        return []
+    names = ", ".join(f"{line.name} ({in_words(line.share)} %)" for line in sharp)
+    words = (
+        f"The pH of the mix is not known, and it holds something corrosive: {names}. An acid or base does "
+        "not add up as the sums do: at pH 2 and less or 11.5 and more the mix burns skin and eyes, whatever "
+        "they say. Measure it, or say that the sums apply to it."
+    )
+    return [unknown("ph-not-known", words, rules.ph_paragraph, sharp[0].name)]
 
 
 def by_single_ingredient(lines: Sequence[Line], rules: Rules) -> list[Reached]:

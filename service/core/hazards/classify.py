@@ -15,9 +15,10 @@ from decimal import Decimal
 
 from service.core.findings import Finding, Verdict
 from service.core.hazards.acute import AcuteToxicity, acute_toxicity
-from service.core.hazards.aspiration import thin_enough
-from service.core.hazards.burns import by_ph, by_single_ingredient
+from service.core.hazards.aspiration import thick, thin_enough
+from service.core.hazards.burns import by_ph, by_single_ingredient, ph_open
 from service.core.hazards.classes import Family, Hazard, Route
+from service.core.hazards.cut_offs import small_shares
 from service.core.hazards.flammable import flammability
 from service.core.hazards.lines import Line, lines_of
 from service.core.hazards.mix import Mix
@@ -94,7 +95,7 @@ def classify(mix: Mix, regime: Regime) -> Classification:
     classes = _in_order(reached, rules)
     hazards = [one.hazard for one in classes]
     findings += [*flammable.findings, *acute.findings, *more, *missing(lines, mix, rules, hazards)]
-    findings += _unknown_notes(acute, rules)
+    findings += [*ph_open(lines, mix, rules, hazards), *_unknown_notes(acute, rules)]
     said = supplements(lines, mix, rules, hazards)
     findings += statements_open(lines, rules, said)
     return Classification(
@@ -116,6 +117,7 @@ def _summed(
     below: list[Because] = []
     findings: list[Finding] = []
     done: set[tuple[Family, str]] = set()
+    missed: set[tuple[Family, str]] = set()
     for row in rules.sums:
         if (row.family, row.effect) in done:
             continue
@@ -125,8 +127,12 @@ def _summed(
         if summed.reached and row.family is Family.ASPIRATION:
             summed, finding = thin_enough(summed, mix)
             findings += [finding] if finding else []
+        if summed.missed and (row.family, row.effect) not in missed and not thick(row, mix):
+            missed.add((row.family, row.effect))
+            below.append(summed.missed.because)
+            findings.append(small_shares(summed, summed.missed))
         if not summed.reached:
-            below.append(summed.because)
+            below += [summed.because] if summed.lines else []
             continue
         done.add((row.family, row.effect))
         reached.append(summed.as_reached(Hazard(row.family, _category(summed, rules), None, row.effect)))

@@ -11,41 +11,94 @@ Sources: CLP Annex I 1.1.3.3 and tables 3.2.3, 3.3.3, 4.1.1, 4.1.2; ECHA guidanc
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cache
 
 from service.core.hazards.classes import AQUATIC, CORROSIVE, Family, Hazard
 from service.core.hazards.lines import Line
+from service.core.hazards.mix import HUNDRED
 from service.core.hazards.reasons import NEARLY, Because, Reached
 from service.core.hazards.regimes import AQUATIC_CUT_OFF_PERCENT, CUT_OFF_PERCENT, Rules, SumLimit
 
 _ONE = Decimal(1)
+_BURNS = (Family.SKIN, Family.EYE)
 _EYE_2 = frozenset({"2", "2A", "2B"})
 
 
 @dataclass(frozen=True)
+class Missed:
+    """What would be reached if small shares counted: the comparison, and the lines that were dropped."""
+
+    because: Because
+    dropped: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
 class Summed:
-    """A row's sum: whether it is reached, how it reads, and the lines that count in it."""
+    """A row's sum: whether it is reached, how it reads, and the lines that count in it.
+
+    ``missed``: the sum with those below their cut-off, where only it would reach the limit.
+    """
 
     row: SumLimit
     reached: bool
     because: Because
     lines: tuple[Line, ...]
+    missed: Missed | None = None
 
     def as_reached(self, hazard: Hazard) -> Reached:
         return Reached(hazard, self.because)
 
 
 def add_up(lines: Sequence[Line], row: SumLimit, rules: Rules) -> Summed | None:
-    """The sum of one row; ``None`` when no ingredient counts in it."""
+    """The sum of one row; ``None`` when no ingredient counts in it, and none that is dropped would matter."""
+    falls = [(line, weight) for line in lines if (weight := _weight(line, row))]
+    if not falls:
+        return None
+    together = _severe_together(falls, row)
+    counted = [
+        (line, weight)
+        for line, weight in falls
+        if _relevant(line, row) or (together and weight == _heaviest(row))
+    ]
+    because = _compare(counted, row, rules)
+    missed = None
+    if len(counted) < len(falls) and not because.reached:
+        with_all = _compare(falls, row, rules)
+        if with_all.reached:
+            dropped = tuple(line for line, _ in falls if not any(line is held for held, _ in counted))
+            rule = f"{with_all.rule}; with what is below its cut-off, which does not count"
+            missed = Missed(replace(with_all, rule=rule, reached=False), dropped)
+    if not counted and missed is None:
+        return None
+    return Summed(row, because.reached, because, tuple(line for line, _ in counted), missed)
+
+
+def _severe_together(falls: Sequence[tuple[Line, int]], row: SumLimit) -> bool:
+    """Whether what burns skin or eye makes up the cut-off together: then each counts, however little it is.
+
+    CLP Annex I 3.2.3.3.1, 3.3.3.3.1: an ingredient below 1 % counts too where it may still be relevant, such
+    as a corrosive one.
+    """
+    if row.family not in _BURNS:
+        return False
+    heaviest = _heaviest(row)
+    return sum((line.counted for line, weight in falls if weight == heaviest), Decimal(0)) >= CUT_OFF_PERCENT
+
+
+@cache
+def _heaviest(row: SumLimit) -> int:
+    return max(weight for _, _, weight in row.terms)
+
+
+def _compare(falls: Sequence[tuple[Line, int]], row: SumLimit, rules: Rules) -> Because:
+    """The weighted shares of these lines against the limit of a row."""
     ratio = Decimal(0)
     weighted = Decimal(0)
-    counted: list[Line] = []
+    shares = Decimal(0)
     own_used = False
-    for line in lines:
-        weight = _weight(line, row)
-        if not weight or not _relevant(line, row):
-            continue
+    for line, weight in falls:
         share = line.counted * _m_factor(line, row)
         generic = row.at_least / weight
         limit = _limit(line, row, generic, rules)
@@ -53,25 +106,24 @@ def add_up(lines: Sequence[Line], row: SumLimit, rules: Rules) -> Summed | None:
         # A limit of the substance's own may begin at 0: then any share reaches it.
         ratio += share / limit if limit else _ONE
         weighted += share * weight
-        counted.append(line)
-    if not counted:
-        return None
+        shares += line.counted
     reached = weighted >= row.at_least if not own_used else ratio >= _ONE - NEARLY
-    names = tuple(line.name for line in counted)
     rule = "shares over their own limits together" if own_used else _words(row)
-    because = Because(
+    if shares > HUNDRED:
+        rule += "; each at the upper end of what is told, so together more than the whole"
+    return Because(
         rule,
         row.paragraph,
         ratio if own_used else weighted,
         _ONE if own_used else row.at_least,
-        names,
+        tuple(line.name for line, _ in falls),
         "of the limit" if own_used else "%",
         row.provenance,
         reached,
     )
-    return Summed(row, reached, because, tuple(counted))
 
 
+@cache
 def _words(row: SumLimit) -> str:
     parts = []
     for family, names, weight in row.terms:
