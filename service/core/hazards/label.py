@@ -119,7 +119,9 @@ def make_label(asked: LabelAsked, statements: Statements, advice: Advice) -> Lab
     """The whole label; ``may_be_left_out`` names what a small container may do without."""
     hazards = _by_law(asked.hazards, asked.regime)
     pictograms, dropped = choose_pictograms(hazards, asked.regime)
-    precautions = choose_precautions(hazards, asked.regime, asked.audience, advice)
+    # P101 to P103 are for the public; what is used up in the shop never reaches it.
+    reader = Audience.WORKPLACE if asked.label_for is LabelFor.WORKPLACE else asked.audience
+    precautions = choose_precautions(hazards, asked.regime, reader, advice)
     pack = Pack(asked.volume_ml, asked.audience, asked.fold_out_possible, asked.label_hinders_use)
     shown = tuple(statements.precaution(code) for code in precautions.chosen)
     return Label(

@@ -6,7 +6,8 @@ records/knowledge_hazards.py.
 
 Sources: CLP Articles 22 and 28 and Annex IV (not more than six unless the severity needs more; one on
 disposal for the public);
-HCS C.2.4 (no number, may be combined). The order of choice is this program's own.
+HCS C.2.4 (no number, may be combined). The order of choice is this program's own: first aid for what harms
+at once or for good is never cut before prevention, storage or disposal.
 """
 
 from __future__ import annotations
@@ -38,7 +39,14 @@ _COVERED: Final[dict[str, tuple[str, ...]]] = {
     "P337+P313": ("P310",),
     "P202": ("P201",),
 }
-_URGENT_TO_OTHERS: Final = ("P310", "P301+P310")
+# HCS C.2.4 lets statements be combined, not one of two be dropped where both are mandated.
+_NOT_COVERED_IN_US: Final = frozenset({"P202"})
+# Whose first aid is printed whole, whatever else must go: corrosive, eyes, poisonous, lungs, airways, organs.
+_FIRST_AID_FOR: Final = frozenset(
+    {"H314", "H318", "H319", "H320", "H300", "H301", "H310", "H311", "H330", "H331"}
+    | {"H304", "H334", "H370", "H371"}
+)
+_POINTS_ELSEWHERE: Final = ("P321", "P320", "P370+P378", "P391", "P363")
 _GENERAL: Final = ("P101", "P102", "P103")
 _HANDS: Final = "P280"
 _FIRE: Final = ("P210",)
@@ -91,13 +99,14 @@ def choose_precautions(
     """The statements of a label.
 
     In the US and for more than the EU's six: all that are not covered by another. In the EU and under UN
-    GHS the first of
-    each kind by severity, more than six only where every class with Danger needs its own first aid.
+    GHS first aid for whatever harms at once or for good, then the first of each other kind by severity: more
+    than six only where that needs it.
     """
     ordered = sorted(hazards, key=_severity)
     rows = [advice_for(hazard, advice) for hazard in ordered]
     offered = list(dict.fromkeys(code for row in rows for code in row.all))
-    covered = {code: by for code in offered if (by := _covered_by(code, offered))}
+    both = _NOT_COVERED_IN_US if regime is Regime.US_HCS else frozenset()
+    covered = {code: by for code in offered if code not in both and (by := _covered_by(code, offered))}
     left = [LeftOut(code, f"{by} says it") for code, by in covered.items()]
     kept = [code for code in offered if code not in covered]
     general = _GENERAL if audience is Audience.PUBLIC and hazards else ()
@@ -135,7 +144,9 @@ def _pick(ordered: Sequence[Hazard], rows: Sequence[AdviceRow], kept: set[str]) 
         danger = hazard.signal is Signal.DANGER
         if number == 0:
             add([code for code in row.prevention if code != _HANDS])
-        if number == 0 or danger:
+        if hazard.code[:4] in _FIRST_AID_FOR:
+            add(_first_aid(row), len(row.response))
+        elif number == 0 or danger:
             add(_first_aid(row), 2 if danger else 1)
     if any(hazard.family in PHYSICAL for hazard in ordered):
         add([code for code in _FIRE if code in offered])
@@ -153,7 +164,7 @@ def _pick(ordered: Sequence[Hazard], rows: Sequence[AdviceRow], kept: set[str]) 
 
 def _first_aid(row: AdviceRow) -> tuple[str, ...]:
     """First aid without P321, P378 and the like, which only point elsewhere."""
-    return tuple(code for code in row.response if code not in ("P321", "P320", "P370+P378", "P391", "P363"))
+    return tuple(code for code in row.response if code not in _POINTS_ELSEWHERE)
 
 
 def _numbered(codes: Sequence[str]) -> list[str]:
