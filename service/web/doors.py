@@ -11,7 +11,14 @@ from fastapi import APIRouter
 
 from service.web.api import alerts as api_alerts
 from service.web.api import batches as api_batches
-from service.web.api import calc_classify, calc_convert, calc_flash_point, calc_rag_deadline, calc_vapour
+from service.web.api import (
+    calc_classify,
+    calc_convert,
+    calc_flash_point,
+    calc_rag_deadline,
+    calc_vapour,
+    calc_ventilation,
+)
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
 from service.web.api import job_rags as api_job_rags
@@ -164,5 +171,6 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     calc_convert.router,
     calc_rag_deadline.router,
     calc_vapour.router,
+    calc_ventilation.router,
     today.router,
 )
