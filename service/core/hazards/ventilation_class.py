@@ -21,8 +21,8 @@ from service.core.hazards.hazard_band import Banded, Group, Scheme, Statements, 
 from service.core.hazards.mix import MixForm
 from service.core.hazards.not_covered import NotCovered, above_boiling, not_covered
 from service.core.hazards.ventilation_matrix import CLASS_NAMES, Column
-from service.core.hazards.ventilation_parts import Part, Path, whole_of
-from service.core.hazards.ventilation_paths import MIX, LiquidPart, liquid_paths, solid_paths
+from service.core.hazards.ventilation_parts import FLOOR_PERCENT, Part, Path, whole_of
+from service.core.hazards.ventilation_paths import MIX, LiquidPart, TheWhole, liquid_paths, solid_paths
 from service.core.hazards.ventilation_reasons import HSE, ILO, OURS, About, Reason
 from service.core.hazards.volatility import Volatility, VolatilityFound, volatility_of
 from service.core.solvents.properties import Component, DataUsed
@@ -113,7 +113,8 @@ def ventilation_class(
         if part.form is MixForm.LIQUID
     ]
     boiling = volatility_of(whole, operating) if whole is not None and form is MixForm.LIQUID else None
-    paths = liquid_paths(liquids, group, boiling, heated, len(parts) > 1)
+    mixed, untold = len(parts) > 1, untold_percent >= FLOOR_PERCENT
+    paths = liquid_paths(liquids, TheWhole(group, boiling, heated, mixed, own is not None, untold))
     paths += solid_paths(parts, group, task.scheme)
     outside = not_covered(
         (name for part in parts for name in part.names),
@@ -130,7 +131,7 @@ def ventilation_class(
     temperature, findings = _temperature(task) if liquids else ([], [])
     because = (*group.because, *temperature, *worst.reasons, *_others(paths, worst), *amount_reasons,
                worst.in_matrix(amount), *rules)  # fmt: skip
-    findings += [*group.findings, *_lacks(paths, amount), *_outside_findings(outside)]
+    findings += [*group.findings, *_lacks(paths, liquids, amount), *_outside_findings(outside)]
     return VentilationClass(
         number=number,
         at_least=at_least,
@@ -236,13 +237,23 @@ def _temperature(task: Task) -> tuple[list[Reason], list[Finding]]:
     return [reason], [note("temperature-taken", words, OURS)]
 
 
-def _lacks(paths: Sequence[Path], amount: AmountBand | None) -> list[Finding]:
+def _lacks(paths: Sequence[Path], liquids: Sequence[LiquidPart], amount: AmountBand | None) -> list[Finding]:
     found: list[Finding] = []
     if amount is None:
         words = "How much is used at a time is not told. Give litres of a liquid, kilograms of a powder."
         found.append(unknown("amount-not-told", words, OURS))
+    riddles = [one.part.name for one in liquids if one.found.band is None]
+    measured = any(path.what == MIX and path.measured for path in paths)
+    for name in riddles:
+        words = f"How volatile {name} is, is not known. Give its boiling point, from section 9 of its sheet."
+        if measured:
+            found.append(
+                note("volatility-not-known", f"{words} The figure of the whole stands for it.", OURS, name)
+            )
+        else:
+            found.append(unknown("volatility-not-known", f"{words} It counts as high.", OURS, name))
     for path in paths:
-        if path.column is None:
+        if path.column is None and (path.dry or not riddles):
             what = "dusty" if path.dry else "volatile"
             mend = "Say low, medium or high." if path.dry else "Give its boiling point."
             words = f"How {what} {path.what} is, is not known in full; it counts as high. {mend}"

@@ -67,7 +67,10 @@ class Part:
 
 @dataclass(frozen=True)
 class Path:
-    """One way through the matrix. ``group`` and ``column`` None: not known, at least the other one."""
+    """One way through the matrix. ``group`` None: not known, ``group_least`` or worse.
+
+    ``column`` None: not known. ``dry``: of a powder; ``measured``: by a figure of the whole mix.
+    """
 
     what: str
     group: Group | None
@@ -75,6 +78,7 @@ class Path:
     column: Column | None
     reasons: tuple[Reason, ...] = ()
     dry: bool = False
+    measured: bool = False
 
     def judged(self, amount: AmountBand | None, heated: bool) -> tuple[int | None, int]:
         """The class, or None, and the least to treat it as.

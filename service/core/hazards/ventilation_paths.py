@@ -32,17 +32,34 @@ class LiquidPart:
     found: VolatilityFound
 
 
-def liquid_paths(
-    all_liquids: Sequence[LiquidPart],
-    group: Banded,
-    boiling: VolatilityFound | None,
-    heated: bool,
-    mixed: bool,
-) -> list[Path]:
+@dataclass(frozen=True)
+class TheWhole:
+    """What is known of the mix as a whole.
+
+    Args:
+        boiling: by a boiling point or vapour pressure of the whole; None = none is known.
+        heated: used above 25 C.
+        mixed: it has several parts; own: it has statements of its own; untold: a share of it is not told.
+    """
+
+    group: Banded
+    boiling: VolatilityFound | None
+    heated: bool
+    mixed: bool
+    own: bool
+    untold: bool
+
+
+def liquid_paths(all_liquids: Sequence[LiquidPart], whole: TheWhole) -> list[Path]:
     """One path for the mix at its most volatile part, and one for each trace that is dangerous in itself."""
-    liquids = [one for one in all_liquids if not (mixed and one.part.only_water)]
-    counted = [one.found for one in liquids if not one.part.is_trace]
-    traces = [one for one in liquids if one.part.is_trace]
+    group, boiling = whole.group, whole.boiling
+    liquids = [one for one in all_liquids if not (whole.mixed and one.part.only_water)]
+    # Where the mix has statements of its own, a trace counts if it is more dangerous than they say; where it
+    # has none, a trace is judged by itself: its group may be the reason for the mix's.
+    traces = [one for one in liquids if one.part.is_trace and not whole.own]
+    counted = [
+        one.found for one in liquids if not one.part.is_trace or (whole.own and _above(one.group, group))
+    ]
     measured = boiling is not None and boiling.band is not None
     if boiling is not None and (measured or not counted):
         counted.append(boiling)
@@ -50,11 +67,21 @@ def liquid_paths(
     if counted:
         worst = worse_volatility(*(one.at_least for one in counted))
         # What was measured on the whole answers for parts of which nobody knows it.
-        known = measured or all(one.band is not None for one in counted) or worst is Volatility.NOT_APPLICABLE
-        sure = known or (worst is Volatility.HIGH and not heated)
+        told = all(one.band is not None for one in counted) and not whole.untold
+        known = measured or told or worst is Volatility.NOT_APPLICABLE
+        sure = known or (worst is Volatility.HIGH and not whole.heated)
         reasons = tuple(r for one in counted if one.band in (None, worst) for r in one.because)
-        paths.append(Path(MIX, group.group, group.at_least, of_liquid(worst) if sure else None, reasons))
-    elif len(liquids) < len(all_liquids) and not traces:
+        paths.append(
+            Path(
+                MIX,
+                group.group,
+                group.at_least,
+                of_liquid(worst) if sure else None,
+                reasons,
+                measured=measured,
+            )
+        )
+    elif len(liquids) < len(all_liquids) and not traces and not whole.untold:
         words = "Only water evaporates from it, which harms nobody: low volatility."
         paths.append(Path(MIX, group.group, group.at_least, Column.LOW, (_own_rule(words, "water"),)))
     return paths + [_trace(one) for one in traces if not counted or _matters(one.group)]
@@ -62,6 +89,10 @@ def liquid_paths(
 
 def _matters(group: Banded) -> bool:
     return group.group is None or rank(group.group) > 0
+
+
+def _above(one: Banded, mix: Banded) -> bool:
+    return one.group is None or rank(one.group) > rank(mix.at_least)
 
 
 def _trace(one: LiquidPart) -> Path:

@@ -200,7 +200,7 @@ def _whole(asked: VentilationIn, form: MixForm) -> tuple[Component, Sequence[Fin
     (component,) = read.components
     name = asked.name or asked.substance or asked.cas or ("the mix" if asked.components else "it")
     needed = asked.boiling_point_c is None and asked.vapour_pressure_kpa is None and form is MixForm.LIQUID
-    findings = [one for one in read.findings if needed or one.code != _NAMES_MEAN_SEVERAL]
+    findings = [one for one in read.findings if needed and one.code == _NAMES_MEAN_SEVERAL]
     return replace(component, name=name, share=None), findings
 
 
@@ -225,7 +225,8 @@ def _parts(asked: VentilationIn) -> tuple[list[Part], float, Sequence[Finding]]:
         for component, one, percent in zip(read.components, given, percents, strict=True)
         if component.share is not None and component.share.high > 0
     ]
-    return parts, untold, read.findings
+    without = {part.name for part in parts if part.component.boiling_point is None}
+    return parts, untold, [f for f in read.findings if f.code == _NAMES_MEAN_SEVERAL and f.about in without]
 
 
 def _part(
