@@ -13,6 +13,7 @@ from functools import cache
 from typing import Final
 
 from service.core.findings import Finding, note, unknown
+from service.core.materials import Form, MaterialKind
 from service.core.solvents.properties import (
     GIVEN,
     Component,
@@ -48,7 +49,7 @@ _KINDS: Final = {
     "peak": LimitKind.CEILING,
 }
 _CLOSED_CUP: Final = "closed-cup"
-_STAYS: Final = frozenset({"pigments", "binders"})
+_DRY: Final = frozenset({Form.POWDER, Form.SOLID})
 
 
 @dataclass(frozen=True)
@@ -224,9 +225,13 @@ def _grade_findings(material: KnownMaterial) -> tuple[Finding, ...]:
 
 
 def _volatile(material: KnownMaterial, model: SolventModel | None) -> bool | None:
+    """Pigments, what is dry, and drying oils stay in the film. A liquid drier, varnish or glue is sold in a
+    carrier that does not: of those nothing is said.
+    """
     if model is not None:
         return True
-    return False if material.table in _STAYS else None
+    stays = material.table == "pigments" or material.form in _DRY or material.kind is MaterialKind.BINDER
+    return False if stays else None
 
 
 def _known(value: object, unit: str, row: Figure) -> Known:

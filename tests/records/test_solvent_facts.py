@@ -172,3 +172,15 @@ def test_every_model_row_is_of_a_solvent_of_the_tables() -> None:
         keys = {row["key"] for row in csv.DictReader(handle)}
     rows = [row["material"] for row in read_rows("solvent_models")]
     assert sorted(rows) == sorted(keys)
+
+
+def test_a_drier_or_a_varnish_is_not_said_to_stay_in_the_film() -> None:
+    """They are sold in a carrier: left out as non-volatile, a mix would look as if it did not burn."""
+    for key in ("japan_drier", "co_drier", "shellac_cut", "meko", "alkyd_resin", "pva"):
+        found = component_of(key)
+        assert found is not None
+        assert found.volatile is None, key
+    for key in ("linseed_raw", "tung", "shellac_dry_waxy", "casein"):
+        found = component_of(key)
+        assert found is not None
+        assert found.volatile is False, key
