@@ -23,6 +23,7 @@ HIGH_ABOVE_KPA: Final = 25.0
 # A figure that lies on a line counts as the higher band, also where its arithmetic misses by a last digit.
 _ON_THE_LINE: Final = 1e-9
 _SAME_C: Final = 0.01
+_MOST_KPA: Final = 10 * ATMOSPHERE_KPA
 
 
 class Volatility(StrEnum):
@@ -195,8 +196,11 @@ def _pressure(liquid: Component, operating_c: float) -> _Pressure | None:
 def _on_curve(liquid: Component, operating_c: float) -> float | None:
     assert liquid.curve is not None
     try:
-        return liquid.curve.kpa(operating_c)
-    except (OverflowError, ValueError, ZeroDivisionError):
+        # Through odd points a curve runs away; far above boiling more says no more.
+        return min(liquid.curve.kpa(operating_c), _MOST_KPA)
+    except OverflowError:
+        return _MOST_KPA
+    except (ValueError, ZeroDivisionError):
         return None
 
 
