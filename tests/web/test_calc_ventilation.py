@@ -75,7 +75,7 @@ def test_the_schemes_differ_in_narcotic_vapours_alone_and_the_worse_counts() -> 
 def test_hazards_that_nobody_knows_give_no_class(missing: dict[str, Any]) -> None:
     got = judge(boiling_point_c=154, amount_l=0.5, form="liquid", operating_temperature_c=20, **missing)
     assert (got["class"], got["class_name"], got["group"], got["skin"]) == (None, None, None, None)
-    assert (got["group_at_least"], got["class_at_least"], got["complete"]) == ("C", 1, False)
+    assert (got["group_at_least"], got["class_at_least"], got["complete"]) == ("C", 2, False)
     assert "hazards-not-known" in codes(got)
 
 

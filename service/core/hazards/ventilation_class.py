@@ -29,7 +29,7 @@ from service.core.solvents.properties import Component, DataUsed
 from service.core.sources import Provenance
 
 USUAL_C: Final = 25.0
-SPRAY_CLASS: Final = 2
+NOT_GENERAL: Final = 2
 OWN_LAW_FROM: Final = 3
 RESPIRATOR: Final = "A respirator never lowers the class."
 HEALTH_ONLY: Final = (
@@ -85,7 +85,7 @@ class VentilationClass:
 
 def ventilation_class(
     parts: Sequence[Part], task: Task, form: MixForm, *, own: Statements | None = None,
-    whole: Component | None = None, untold_percent: float = 0.0,
+    whole: Component | None = None, untold_percent: float = 0.0, called: str = "the mix",
 ) -> VentilationClass:  # fmt: skip
     """The class of one material (a single part) or of a mix.
 
@@ -94,6 +94,7 @@ def ventilation_class(
         own: the statements of the mix itself, from its supplier or worked out; they come before those of its
             parts. None: the worst part counts.
         whole: what is known of the whole liquid (boiling point, vapour pressure) beside its parts.
+        called: the name of the whole, for the reasons.
         untold_percent: share of the mix that no part accounts for; it may be anything.
 
     >>> from service.core.solvents.properties import Known
@@ -104,7 +105,7 @@ def ventilation_class(
     """
     operating = USUAL_C if task.operating_c is None else task.operating_c
     groups = [band(p.said, task.scheme, p.name, None if len(parts) == 1 else p.percent) for p in parts]
-    group = _group_of_mix(groups, own, task.scheme, untold_percent)
+    group = _group_of_mix(groups, own, task.scheme, untold_percent, called)
     amount, amount_reasons = _amount(parts, task, form)
     heated = operating > USUAL_C
     liquids = [
@@ -118,7 +119,7 @@ def ventilation_class(
     paths += solid_paths(parts, group, task.scheme)
     outside = not_covered(
         (name for part in parts for name in part.names),
-        (part.component.cas for part in parts),
+        (number for part in parts for number in (part.component.cas, *part.numbers)),
         (code for said in (own, *(part.said for part in parts)) if said for code in said.codes),
     )
     everywhere = [*(one.found for one in liquids), *([boiling] if boiling else [])]
@@ -149,11 +150,11 @@ def ventilation_class(
 
 
 def _group_of_mix(
-    groups: Sequence[Banded], own: Statements | None, scheme: Scheme, untold_percent: float
+    groups: Sequence[Banded], own: Statements | None, scheme: Scheme, untold_percent: float, called: str
 ) -> Banded:
     """The mix's own statements first, else the worst part; a part not known leaves the mix not known."""
     if own is not None:
-        whole = band(own, scheme, "the mix")
+        whole = band(own, scheme, called)
         return replace(whole, skin=True if any(one.skin for one in groups) else whole.skin)
     least = worse_group(*(one.at_least for one in groups))
     unknown_part = any(one.group is None for one in groups)
@@ -204,12 +205,12 @@ def _with_rules(
     at_least = max(least)
     number = at_least if None not in numbers or max(CLASS_NAMES) in numbers else None
     reasons: list[Reason] = []
-    if task.spray and at_least < SPRAY_CLASS:
+    if task.spray and at_least < NOT_GENERAL:
         words = (
             "It is sprayed: never below class 2 (the ILO sheet for spray painting is one of the 200 series)."
         )
         reasons.append(Reason(About.RULE, words, f"{ILO}; {OURS}", Provenance.DERIVED, criterion="spray"))
-        number, at_least = None if number is None else max(number, SPRAY_CLASS), SPRAY_CLASS
+        number, at_least = None if number is None else max(number, NOT_GENERAL), NOT_GENERAL
     for one in outside:
         reasons.append(
             Reason(About.RULE, one.sentence, HSE, _scope_grade(one), criterion=f"not covered: {one.what}")
@@ -220,7 +221,8 @@ def _with_rules(
         words = "What is outside the scheme gets no class below 3 from it: ask what its own law asks for."
         reasons.append(Reason(About.RULE, words, OURS, Provenance.DERIVED))
         number = None
-    return number, at_least, reasons
+    # What is not known is never "general".
+    return number, at_least if number is not None else max(at_least, NOT_GENERAL), reasons
 
 
 def _scope_grade(one: NotCovered) -> Provenance:

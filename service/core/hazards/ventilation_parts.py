@@ -34,7 +34,7 @@ class Part:
         said: its statements; None = not known.
         percent: upper share by mass; None = cannot be worked out, everything counts.
         dustiness: of a solid; None = not known.
-        also: other names by which it may be known (substance, trade name).
+        also, numbers: other names by which it may be known (substance, trade name), other CAS numbers.
     """
 
     component: Component
@@ -44,6 +44,7 @@ class Part:
     dustiness: Dustiness | None = None
     dust_reasons: tuple[Reason, ...] = ()
     also: tuple[str, ...] = ()
+    numbers: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

@@ -9,11 +9,13 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session, col, select
 
+from service.actions.judge_ventilation import card_of_container
 from service.core.access import Actor, Permission, may
 from service.core.containers import STANDING_WORDS, ContainerState, Standing
-from service.core.findings import NotFound
+from service.core.findings import Invalid, NotFound
 from service.core.materials import KIND_WORDS, MaterialKind
 from service.core.shelf_codes import near_codes, normalise, show_code, tidy
+from service.records.material_queries import the_material
 from service.records.places import Place
 from service.records.stock import Container
 from service.records.stock_queries import container_by_code
@@ -37,7 +39,9 @@ from service.web.container_story import (
 )
 from service.web.deps import Data, Now, shop_today, shop_zone
 from service.web.fields import Id, PageNumber, Sentence
+from service.web.pages.material_hazards import shop_regime
 from service.web.render import page
+from service.web.ventilation_view import VentilationView, view_card, view_not_known
 
 router = APIRouter(include_in_schema=False)
 
@@ -243,8 +247,20 @@ def _one(request: Request, data: Data, now: datetime, actor: Actor, code: str) -
             "ledger": ledger_lines_of(session, box, actor, zone) if sees else [],
             "events": event_lines(session, box, zone) if sees else [],
             "sees": sees,
+            "ventilation": _ventilation(session, box, now),
             "ledger_columns": LEDGER_COLUMNS,
             "event_columns": EVENT_COLUMNS,
             "label_href": f"/labels?code={box.code}" if may(actor.role, Permission.PRINT_LABELS) else "",
         }
     return page(request, "containers/one.html", context, section="store", scan=True)
+
+
+def _ventilation(session: Session, box: Container, now: datetime) -> VentilationView | None:
+    if box.state is ContainerState.GONE:
+        return None
+    material = the_material(session, box.material_id)
+    try:
+        card = card_of_container(session, material, box, shop_regime(session), shop_today(session, now))
+    except Invalid as wrong:
+        return view_not_known(wrong.sentence)
+    return view_card(card)

@@ -9,6 +9,7 @@ from fastapi.responses import Response
 from sqlmodel import Session, col, select
 
 from service.actions.judge_hazards import judge_material
+from service.actions.judge_ventilation import card_of_material
 from service.actions.set_up_shop import REGIMES
 from service.core.access import Permission, may
 from service.core.hazards.regimes import Regime
@@ -23,6 +24,7 @@ from service.web.fields import Id
 from service.web.hazard_view import COMPARED, ESTIMATES, LAW_WORDS, PARTS, REASONS, view_hazards
 from service.web.pages.material_view import METHODS
 from service.web.render import day, number, page
+from service.web.ventilation_view import view_card
 
 router = APIRouter(prefix="/materials", include_in_schema=False)
 
@@ -62,6 +64,7 @@ def hazards(
         context = {
             "m": material,
             "v": view_hazards(judged, whole=True),
+            "ventilation": view_card(card_of_material(session, material, judged)),
             "columns": COLUMNS,
             "laws": laws(f"/materials/{material_id}/hazards?law=", chosen, own),
             "heats": facts_self_heating(own_facts(material)),

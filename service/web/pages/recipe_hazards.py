@@ -8,11 +8,13 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 from sqlmodel import Session
 
+from service.actions.judge_ventilation import of_lines
 from service.actions.mix_of_materials import judge_lines, lines_of_batch, lines_of_recipe
 from service.actions.read_recipe import LineRead
 from service.core.findings import Invalid
 from service.core.hazards.regimes import Regime
 from service.core.materials import Basis
+from service.records.mixing import RecipeVersion
 from service.records.mixing_queries import the_recipe, the_version
 from service.web.access_gate import Signed
 from service.web.batch_words import seen_batch, sees_all
@@ -21,6 +23,7 @@ from service.web.fields import Id
 from service.web.pages.hazard_mix import answer_of
 from service.web.pages.material_hazards import laws, shop_regime
 from service.web.render import page
+from service.web.ventilation_view import view_mix
 
 router = APIRouter(include_in_schema=False)
 Law = Annotated[Regime | None, Query()]
@@ -35,7 +38,8 @@ def of_recipe(
         recipe = the_recipe(session, recipe_id)
         version = the_version(session, recipe)
         lines = lines_of_recipe(session, version)
-        context = _context(session, now, lines, version.shares_by, law, f"/recipes/{recipe_id}/hazards")
+        here = f"/recipes/{recipe_id}/hazards"
+        context = _context(session, now, lines, version.shares_by, law, here, version)
     context |= {
         "title": f"Hazards of {recipe.name}",
         "lead": f"Version {version.number} as it is written; of every range the worse end.",
@@ -65,8 +69,9 @@ def of_batch(
 
 
 def _context(
-    session: Session, now: Now, lines: list[LineRead], shares_by: Basis | None, law: Regime | None, here: str
-) -> dict[str, Any]:
+    session: Session, now: Now, lines: list[LineRead], shares_by: Basis | None, law: Regime | None, here: str,
+    version: RecipeVersion | None = None,
+) -> dict[str, Any]:  # fmt: skip
     own = shop_regime(session)
     chosen = law or own
     context: dict[str, Any] = {"laws": laws(f"{here}?law=", chosen, own), "answer": None, "why_not": ""}
@@ -77,4 +82,6 @@ def _context(
         context["why_not"] = wrong.sentence
     else:
         context["answer"] = answer_of(judged, shares, lines)
+        air = of_lines(session, lines, shares.parts, judged, today, version=version)
+        context["ventilation"] = view_mix(air)
     return context

@@ -177,7 +177,7 @@ def test_one_liquid_of_which_nothing_is_known() -> None:
 @pytest.mark.parametrize(
     ("codes", "litres", "number", "at_least"),
     [
-        ((), 0.5, None, 1),
+        ((), 0.5, None, 2),
         ((), 5, 2, 2),
         (("H317",), 0.5, 2, 2),
         (("H317",), 5, 3, 3),
