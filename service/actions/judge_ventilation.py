@@ -162,7 +162,12 @@ def statements(judged: JudgedHazards) -> Statements:
     carried = [code for one in judged.composition.ingredients for code in one.supplements]
     carried += [one.code for one in judged.ours.supplements]
     extra = [code for code in dict.fromkeys(carried) if code in GROUP_OF_STATEMENT]
-    return replace(statements_of(judged.hazards, extra), complete=not open_codes)
+    brought = [
+        (one.hazard.code, ", ".join(dict.fromkeys(name for why in one.because for name in why.ingredients)))
+        for one in judged.classes
+    ]
+    found = statements_of(judged.hazards, extra)
+    return replace(found, complete=not open_codes, brought_by=tuple(pair for pair in brought if pair[1]))
 
 
 def _card(
@@ -233,7 +238,8 @@ def _liquids(material: Material, judged: JudgedHazards, percent: float) -> list[
             Component(material.name, None, volatile=False), None, percent=0.0, also=_also(material)
         )
         return [*found, named] if _also(material) else found
-    figures = [one for one in found if one.component.boiling_point or one.component.curve]
+    known_parts = [one for one in found if one.component.boiling_point or one.component.curve]
+    figures = [one for one in known_parts if one.component.key != whole.key]
     part = Banded(whole, statements(judged), percent=percent, also=_also(material))
     return [part, *figures]
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from service.actions.judge_ventilation import CardVentilation
 from service.core.findings import Finding, Severity
 from service.core.hazards.amount_band import AmountBand
 from service.core.hazards.ventilation_class import HEALTH_ONLY, RESPIRATOR, VentilationClass
-from service.core.hazards.ventilation_reasons import About, Reason
+from service.core.hazards.ventilation_reasons import OURS, About, Reason
 from service.core.sources import Provenance
 
 CLASS_WORDS: Final = {1: "general ventilation", 2: "local exhaust", 3: "containment", 4: "specialist advice"}
@@ -19,15 +19,16 @@ MEANS: Final = {
     3: "Keep it enclosed: closed vessels, a glove box, a closed cabinet with its own exhaust.",
     4: "Ask somebody who knows before it is used. First ask what could take its place.",
 }
+_HEAVY: Final = 3
 AMOUNT_WORDS: Final = {
-    AmountBand.SMALL: "small, below 1 l or 1 kg",
-    AmountBand.MEDIUM: "medium, from 1 l or 1 kg",
-    AmountBand.LARGE: "large, from 1000 l or 1000 kg",
+    AmountBand.SMALL: "Small, below 1 l or 1 kg",
+    AmountBand.MEDIUM: "Medium, from 1 l or 1 kg",
+    AmountBand.LARGE: "Large, from 1000 l or 1000 kg",
 }
 _GRADES: Final = {
-    Provenance.READ: "read in it",
+    Provenance.READ: "read",
     Provenance.MEMORY: "from memory, check first",
-    Provenance.DERIVED: "worked out or ruled here",
+    Provenance.DERIVED: "derived from what was read",
 }
 _STEPS: Final = {
     About.GROUP: "Hazard group",
@@ -39,11 +40,6 @@ _STEPS: Final = {
     About.MATRIX: "Table",
     About.RULE: "Rule",
 }
-COLUMNS: Final = [
-    {"key": "step", "label": "Step"},
-    {"key": "why", "label": "Why"},
-    {"key": "source", "label": "Source, and how far it was checked"},
-]
 
 
 @dataclass(frozen=True)
@@ -58,9 +54,9 @@ class VentilationView:
     skin: bool | None
     written: str
     lacking: tuple[Finding, ...]
-    reasons: tuple[dict[str, Any], ...]
+    reasons: tuple[tuple[str, str, str], ...]
     cautions: tuple[str, ...] = (HEALTH_ONLY, RESPIRATOR)
-    columns: tuple[dict[str, str], ...] = tuple(COLUMNS)
+    look: str = "unknown"
 
 
 def view_card(card: CardVentilation | None) -> VentilationView | None:
@@ -68,17 +64,17 @@ def view_card(card: CardVentilation | None) -> VentilationView | None:
     if card is None:
         return None
     band = card.headline or AmountBand.MEDIUM
-    size = AMOUNT_WORDS[band]
-    told = f"Amount: {size}."
+    size = _small(AMOUNT_WORDS[band])
+    told = f"For this amount: {size}."
     if card.headline is None:
-        told = f"No size is known, so for a middling amount: {size}."
+        told = f"No size is known, so for this amount: {size}."
     sizes = tuple((AMOUNT_WORDS[one], short_words(found)) for one, found in card.by_amount.items())
     return _view(card.by_amount[band], told, sizes, card)
 
 
 def view_mix(found: VentilationClass) -> VentilationView:
     """Of a recipe or a batch."""
-    size = AMOUNT_WORDS[found.amount] if found.amount else ""
+    size = _small(AMOUNT_WORDS[found.amount]) if found.amount else ""
     told = f"For the whole batch, {size}." if size else "How much is made is not told."
     return _view(found, told, (), None)
 
@@ -99,8 +95,12 @@ def short_words(found: VentilationClass) -> str:
     return f"{found.number}: {CLASS_WORDS[found.number]}"
 
 
+def _small(words: str) -> str:
+    return words[:1].lower() + words[1:]
+
+
 def _or_worse(number: int) -> str:
-    return "or worse" if number < max(CLASS_WORDS) else "until it is"
+    return "or worse" if number < max(CLASS_WORDS) else "until it is known"
 
 
 def _view(
@@ -129,8 +129,10 @@ def _view(
         written=written,
         lacking=lacking,
         reasons=tuple(_row(one) for one in found.because),
+        look="unknown" if number is None else "warn" if number >= _HEAVY else "note",
     )
 
 
-def _row(one: Reason) -> dict[str, Any]:
-    return {"step": _STEPS[one.about], "why": one.sentence, "source": f"{one.source}: {_GRADES[one.grade]}"}
+def _row(one: Reason) -> tuple[str, str, str]:
+    source = one.source if one.source == OURS else f"{one.source} ({_GRADES[one.grade]})"
+    return _STEPS[one.about], one.sentence, source

@@ -184,6 +184,7 @@ def test_a_mix_has_one_answer_from_its_whole_amount(database: Database) -> None:
     assert (small.amount, medium.amount) == (SMALL, MEDIUM)
     assert small.at_least < medium.at_least
     assert any(one.statement == "H372" for one in medium.because)
+    assert any("brought by turpentine" in one.sentence for one in medium.because)
     assert medium.volatility is Volatility.MEDIUM
     assert alone.volatility is Volatility.LOW
     assert (open_ended.number, open_ended.amount) == (None, None)

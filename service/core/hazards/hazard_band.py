@@ -10,7 +10,7 @@ list are from memory. Cut-offs: the lower ones of UN GHS table 1.5.1 and CLP tab
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -77,6 +77,7 @@ class Statements:
         codes: H- and EUH-statements, letters after them allowed; empty with ``complete``: examined, none.
         by_skin, by_other: STOT statements of which a sheet says that they come through the skin, or by
             another way alone.
+        brought_by: of a mix, which of its substances bring a statement.
         complete: False where a part of what is known is missing; then it is a lower bound.
     """
 
@@ -85,6 +86,7 @@ class Statements:
     by_skin: frozenset[str] = frozenset()
     by_other: frozenset[str] = frozenset()
     complete: bool = True
+    brought_by: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -172,7 +174,7 @@ def band(said: Statements | None, scheme: Scheme, name: str, share: float | None
         strange = strange or any(one.severity is Severity.UNKNOWN for one in lack)
         if mapped is not None and reason is not None:
             groups.append(mapped)
-            because.append(reason)
+            because.append(_with_bringer(reason, said, name))
     group = worse_group(*groups)
     skin, skin_reasons = _skin(said, name)
     kept = [one for one in because if one.cell == group.value or not one.cell]
@@ -234,6 +236,16 @@ def _of_statement(code: str, bare: str, scheme: Scheme, name: str) -> tuple[Grou
 def _mapped(code: str, group: Group, name: str, source: str, grade: Provenance) -> Reason:
     words = f"{code} of {name} is hazard group {group}."
     return Reason(About.GROUP, words, source, grade, code, name, cell=group.value)
+
+
+def _with_bringer(reason: Reason, said: Statements, name: str) -> Reason:
+    """A statement of a mix also names the substance that brings it."""
+    by = dict(said.brought_by).get(reason.statement, "")
+    if not by or by == name:
+        return reason
+    mine = f"{reason.statement} of {name}"
+    words = reason.sentence.replace(mine, f"{mine}, brought by {by},", 1)
+    return replace(reason, sentence=words, component=by)
 
 
 def _catch_all(name: str) -> Reason:

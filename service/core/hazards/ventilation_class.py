@@ -247,7 +247,7 @@ def _lacks(paths: Sequence[Path], liquids: Sequence[LiquidPart], amount: AmountB
     riddles = [one.part.name for one in liquids if one.found.band is None]
     measured = any(path.what == MIX and path.measured for path in paths)
     for name in riddles:
-        words = f"How volatile {name} is, is not known. Give its boiling point, from section 9 of its sheet."
+        words = f"It is not known how volatile {name} is. Give its boiling point, see section 9 of its sheet."
         if measured:
             found.append(
                 note("volatility-not-known", f"{words} The figure of the whole stands for it.", OURS, name)
@@ -258,7 +258,7 @@ def _lacks(paths: Sequence[Path], liquids: Sequence[LiquidPart], amount: AmountB
         if path.column is None and (path.dry or not riddles):
             what = "dusty" if path.dry else "volatile"
             mend = "Say low, medium or high." if path.dry else "Give its boiling point."
-            words = f"How {what} {path.what} is, is not known in full; it counts as high. {mend}"
+            words = f"It is not known in full how {what} {path.what} is; it counts as high. {mend}"
             code = "dustiness-not-known" if path.dry else "volatility-not-known"
             found.append(unknown(code, words, OURS, path.what))
     return found

@@ -13,10 +13,10 @@ from typing import Final
 
 from service.core.sources import Provenance
 
-HSE: Final = "HSE, COSHH essentials, 2017 (H-statements)"
+HSE: Final = "HSE, COSHH essentials, 2017"
 ILO: Final = "ILO International Chemical Control Toolkit, 2006"
 GTZ: Final = "GTZ chemical-management training 2006, slide 118 (hazard groups of the ILO toolkit)"
-OURS: Final = "rule of this program, on the safe side; no scheme says it"
+OURS: Final = "Rule of this program, on the safe side; no scheme says it"
 
 
 class About(StrEnum):

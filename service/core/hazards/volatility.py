@@ -114,7 +114,7 @@ def volatility_of(liquid: Component, operating_c: float) -> VolatilityFound:
         reasons = tuple(reason for _, reason in (*settled, *hinted))
         return VolatilityFound(liquid.name, least, least, reasons, tuple(used))
     words = (
-        f"How volatile {liquid.name} is, is not known: it counts as high. Give its boiling point, "
+        f"It is not known how volatile {liquid.name} is: it counts as high. Give its boiling point, "
         "from section 9 of its sheet."
     )
     reason = Reason(About.VOLATILITY, words, OURS, Provenance.DERIVED, component=liquid.name)
