@@ -238,7 +238,7 @@ def _material(table: str, row: Mapping[str, str], figures: tuple[Figure, ...]) -
 def _facts(row: Mapping[str, str]) -> tuple[Fact, ...]:
     """Every cell that has a ``<name>_source`` and ``<name>_grade`` beside it."""
     aliases = {"metals": "toxic_metals", "ci": "ci_generic", "drying": "drying_effect"}
-    aliases |= {"no_flash": "no_flash_because", "us_voc": "us_voc_exempt"}
+    aliases |= {"no_flash": "no_flash_because"}
     facts: list[Fact] = []
     for column in row:
         if not column.endswith("_source") or not row[column]:
