@@ -195,13 +195,16 @@ def _convert_rate(asked: Conversion, target: Rate) -> Converted:
         if source.key == target.key:
             how = "the same unit"
         return _answer(low, high, target.key, False, how, [])
-    if source.family == "vapour" and source.key != target.key:
-        return _vapour(asked.molar_mass_g_mol, low, high, target)
+    if source.family == "gravity" and source.key != target.key:
+        return _answer(_gravity(high, target.key), _gravity(low, target.key), target.key, False, _API, [])
+    if source.family == "vapour" and "mg/m³" in (source.key, target.key) and source.key != target.key:
+        return _vapour(asked.molar_mass_g_mol, low * source.factor, high * source.factor, target)
     how = f"1 {source.key} is {plain(decimal_of(source.factor / target.factor, 12))} {target.key}"
     times = source.factor / target.factor
     return _answer(low * times, high * times, target.key, False, how, [])
 
 
+_API: Final = "SG at 60/60 °F is 141.5 over (131.5 + °API); °API is 141.5 over SG, less 131.5"
 _DEGREES: Final = "°F less 32, over 1.8, is °C"
 
 
@@ -229,6 +232,15 @@ def _temperature(value: Fraction, source: str, target: str) -> Fraction:
     return celsius if target == "°C" else celsius * Fraction(9, 5) + 32
 
 
+def _gravity(value: Fraction, target: str) -> Fraction:
+    """Specific gravity at 60 °F from degrees API, or back; both fall as the other rises (definition)."""
+    if target == "SG":
+        return Fraction("141.5") / (Fraction("131.5") + value)
+    if value <= 0:
+        raise Invalid("A specific gravity lies above 0.")
+    return Fraction("141.5") / value - Fraction("131.5")
+
+
 def _vapour(molar_mass: Decimal | None, low: Fraction, high: Fraction, target: Rate) -> Converted:
     if molar_mass is None:
         raise Invalid(
@@ -243,8 +255,8 @@ def _vapour(molar_mass: Decimal | None, low: Fraction, high: Fraction, target: R
     ):
         raise Invalid("A molar mass lies between 1 and 100000 g/mol.")
     times = Fraction(molar_mass) / Fraction(MOLAR_VOLUME_L)
-    if target.key == "ppm":
-        times = 1 / times
+    if target.key != "mg/m³":
+        times = 1 / times / target.factor
     how = (
         f"mg/m³ = ppm × {plain(molar_mass)} g/mol ÷ {plain(MOLAR_VOLUME_L)} l/mol, the molar volume of a "
         "vapour at 25 °C and 101.325 kPa; given to six figures"

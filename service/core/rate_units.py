@@ -1,4 +1,4 @@
-"""Units of rates: strength, coverage, air, vapour and degrees, with their exact sizes.
+"""Units of rates: strength, coverage, air, vapour, gravity and degrees, with their exact sizes.
 
 Doors: core/conversion.py.
 
@@ -43,7 +43,10 @@ def _listed() -> tuple[Rate, ...]:
         Rate("m³/h", "air", Fraction(1), ("m3/h", "m3/hr", "m3 per h", "m3 per hour")),
         Rate("cfm", "air", _FT**3 * 60, ("cfm", "ft3/min", "cu ft/min", "cubic feet per minute")),
         Rate("ppm", "vapour", Fraction(1), ("ppm", "parts per million")),
+        Rate("vol%", "vapour", Fraction(10_000), ("vol%", "vol %", "% vol", "% by volume", "volume %")),
         Rate("mg/m³", "vapour", Fraction(1), ("mg/m3", "mg per m3")),
+        Rate("SG", "gravity", Fraction(1), ("sg", "sg 60/60", "specific gravity")),
+        Rate("°API", "gravity", Fraction(1), ("°api", "api", "deg api", "degapi", "degrees api")),
     ]
     for name, litres in _GALLON_L.items():
         words = (

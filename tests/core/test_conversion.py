@@ -88,6 +88,26 @@ def test_without_a_form_the_kind_of_density_decides_and_it_is_said() -> None:
         ask("1 piece", "kg")
 
 
+def test_per_cent_by_volume_is_ten_thousand_ppm() -> None:
+    assert ask("0.33 vol%", "ppm").value == "3300"  # 10 % of the LEL of ethanol: NIOSH Pocket Guide npgd0262
+    assert ask("3300 ppm", "vol%").exact and ask("3300 ppm", "% by volume").value == "0.33"
+    molar = {"molar_mass_g_mol": Decimal("92.14")}
+    assert ask("0.01 vol%", "mg/m³", **molar).value == ask("100 ppm", "mg/m³", **molar).value
+    assert ask("376.851 mg/m3", "vol%", **molar).value == "0.01"
+    with pytest.raises(Invalid, match="molar mass"):
+        ask("1 vol%", "mg/m³")
+
+
+def test_degrees_api_and_specific_gravity_fall_as_the_other_rises() -> None:
+    assert ask("10 °API", "SG").value == "1" and ask("1 SG", "°API").value == "10"  # the definition
+    assert ask("49.9 API", "SG").value.startswith("0.78004")
+    span = ask("40 to 50 °API", "SG")
+    assert Decimal(span.low) < Decimal(span.high) and not span.exact
+    for wrong in ("0 SG", "10 °API"):
+        with pytest.raises(Invalid):
+            ask(wrong, "°API" if wrong == "0 SG" else "g/l")
+
+
 def test_vapour_meets_by_molar_mass_and_says_at_what_temperature() -> None:
     answer = ask("100 ppm", "mg/m³", molar_mass_g_mol=Decimal("92.14"))
     assert answer.value == "376.851"

@@ -73,8 +73,8 @@ class ConvertAnswer(BaseModel):
 @router.post("/convert", summary="Turn an amount into another unit")
 def convert_amount(asked: ConvertRequest) -> ConvertAnswer:
     """Amounts between any two units (mass and volume by a given density), and g/l with lb/gal, °C with °F,
-    m²/l with ft²/gal, m³/h with cfm, ppm with mg/m³ (at 25 °C and 101.325 kPa). What can be read in more than
-    one way is answered 422 with `readings`.
+    m²/l with ft²/gal, m³/h with cfm, ppm and vol% with mg/m³ (at 25 °C and 101.325 kPa), °API with SG. What
+    can be read in more than one way is answered 422 with `readings`.
     """
     done = convert(
         Conversion(
