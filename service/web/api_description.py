@@ -113,6 +113,16 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     },
     "/api/calc/label": {"regime": "eu-clp", "hazards": ["Flam. Liq. 3", "Asp. Tox. 1"], "volume_ml": 250},
     "/api/calc/convert": {"amount": "1 1/2 pint", "to": "ml", "system": "us"},
+    "/api/calc/exposure": {"measured": [{"name": "acetone", "ppm": 120, "hours": 8}]},
+    "/api/calc/voc": {
+        "components": [
+            {"name": "linseed oil", "volume_fraction": 0.35, "density_g_ml": 0.93, "volatile": False},
+            {"name": "acetone", "volume_fraction": 0.3},
+            {"name": "Stoddard solvent", "volume_fraction": 0.35, "density_g_ml": 0.78},
+        ],
+        "jurisdiction": "us-federal",
+        "product_category": "stains",
+    },
     "/api/calc/rag-deadline": {"time_zone": "Europe/Paris", "used_until": "2026-03-10T16:00"},
 }  # fmt: skip
 """A body for each call that people make first; numbers and codes are to be replaced by one's own."""

@@ -18,6 +18,8 @@ from service.web.api import (
     calc_rag_deadline,
     calc_vapour,
     calc_ventilation,
+    calc_exposure,
+    calc_voc,
 )
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
@@ -172,5 +174,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     calc_rag_deadline.router,
     calc_vapour.router,
     calc_ventilation.router,
+    calc_exposure.router,
+    calc_voc.router,
     today.router,
 )

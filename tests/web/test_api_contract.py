@@ -19,6 +19,7 @@ from service.cli import main
 from service.config import read_settings
 from service.web.api_description import BODIES
 from tests.builders import FAST_HASHER
+from tests.web.calculator_calls import CALCULATORS
 
 MONDAY = datetime(2035, 3, 12, 9, 0, tzinfo=UTC)
 """After the machine's own time, by which the command writes: what is recorded never goes back."""
@@ -254,10 +255,6 @@ NAMED: dict[tuple[str, str], tuple[set[str], set[str]]] = {
     ("get", "/api/ledger"): (set(), {"items"}),
     ("get", "/api/rag-log"): (set(), {"entries"}),
     ("get", "/api/ledger/check"): (set(), {"holds"}),
-    ("post", "/api/calc/convert"): (
-        {"amount", "to", "system", "state", "density_g_ml", "bulk_density_g_ml", "molar_mass_g_mol"},
-        {"value", "unit", "exact", "findings", "complete", "data_used"},
-    ),
     ("post", "/api/calc/classify"): (
         {"regime", "ingredients", "mixture"},
         {"classifications", "ate", "unknown_acute_percent", "label", "findings", "complete", "data_used"},
@@ -273,6 +270,7 @@ NAMED: dict[tuple[str, str], tuple[set[str], set[str]]] = {
         {"step", "contain_by", "remove_by", "overdue", "minutes_late", "violation", "because", "findings",
          "complete", "data_used"},
     ),
+    **CALCULATORS,
 }  # fmt: skip
 
 

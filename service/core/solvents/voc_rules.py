@@ -1,6 +1,6 @@
 """The laws of volatile organic compounds: whose list of exempt compounds, which limit for which product.
 
-Doors: records/knowledge_voc.py, solvents/voc.py, solvents/voc_limits.py, web/api/calc_voc.py.
+Doors: records/knowledge_voc.py, core/solvents/voc.py, core/solvents/voc_limits.py, web/api/calc_voc.py.
 """
 
 from __future__ import annotations

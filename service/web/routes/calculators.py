@@ -14,6 +14,8 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/api/calc/flash-point", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/convert", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/ventilation-class", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/exposure", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/voc", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/rag-deadline", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/vapour", SIGNED_IN, "touches no stock"),
 )
