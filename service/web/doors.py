@@ -14,11 +14,11 @@ from service.web.api import batches as api_batches
 from service.web.api import (
     calc_classify,
     calc_convert,
+    calc_exposure,
     calc_flash_point,
     calc_rag_deadline,
     calc_vapour,
     calc_ventilation,
-    calc_exposure,
     calc_voc,
 )
 from service.web.api import container_acts as api_container_acts

@@ -1,6 +1,6 @@
 """VOC of a mix in grams per litre: of all of it, less water and exempt compounds, and as the EU counts.
 
-Doors: web/api/calc_voc.py, core/solvents/voc_limits.py.
+Doors: web/api/calc_voc.py, core/solvents/voc_limits.py, actions/judge_voc.py.
 
 Volumes are added up as if nothing shrank, unless the density of the whole is known.
 """

@@ -1,6 +1,6 @@
 """The VOC of a mix against rows of limits; what rests on memory is never called met without "not checked".
 
-Doors: web/api/calc_voc.py.
+Doors: web/api/calc_voc.py, actions/judge_voc.py.
 """
 
 from __future__ import annotations

@@ -9,6 +9,7 @@ from fastapi.responses import Response
 from sqlmodel import Session
 
 from service.actions.judge_ventilation import of_lines
+from service.actions.judge_voc import judge_voc
 from service.actions.mix_of_materials import judge_lines, lines_of_batch, lines_of_recipe
 from service.actions.read_recipe import LineRead
 from service.core.findings import Invalid
@@ -24,6 +25,7 @@ from service.web.pages.hazard_mix import answer_of
 from service.web.pages.material_hazards import laws, shop_regime
 from service.web.render import page
 from service.web.ventilation_view import view_mix
+from service.web.voc_view import view_voc
 
 router = APIRouter(include_in_schema=False)
 Law = Annotated[Regime | None, Query()]
@@ -84,4 +86,5 @@ def _context(
         context["answer"] = answer_of(judged, shares, lines)
         air = of_lines(session, lines, shares.parts, judged, today, version=version)
         context["ventilation"] = view_mix(air)
+        context["voc"] = view_voc(judge_voc(session, shares.parts, chosen))
     return context
