@@ -6,17 +6,16 @@ Measured figures of liquids are floats here; amounts of the book are not touched
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from sqlmodel import Session
 
 from service.actions.judge_hazards import Part
-from service.actions.material_composition import own_lines
+from service.actions.mix_components import components_of_mix
 from service.core.findings import Finding, Verdict, unknown, warn
 from service.core.hazards.regimes import Regime
-from service.core.materials import Form
 from service.core.solvents.properties import Component, Known, Share, ShareKind, SolventFamily
 from service.core.solvents.voc import VocFigures, work_out
 from service.core.solvents.voc_limits import JudgedLimit, judge_limits
@@ -24,19 +23,15 @@ from service.core.solvents.voc_mix import SHRINKS_BY
 from service.core.solvents.voc_parts import Part as VocPart
 from service.core.solvents.voc_parts import part_of
 from service.core.solvents.voc_rules import ExemptList, Jurisdiction
-from service.records.components import MaterialComponent, components_of_all
-from service.records.knowledge_compositions import CompositionLine, Role, composition_of
 from service.records.knowledge_voc import exempt_list, voc_limits
 from service.records.materials import Material
-from service.records.solvent_facts import component_of, find_solvent
+from service.records.solvent_facts import component_of
 
 LAW_OF: Final = {Regime.US_HCS: Jurisdiction.US_FEDERAL, Regime.EU_CLP: Jurisdiction.EU}
 _CATEGORIES: Final = {Jurisdiction.US_FEDERAL: ("stains", "varnishes"), Jurisdiction.EU: ("e", "f")}
 _SAID_HERE: Final = frozenset({"density-not-known", "volatility-not-known", "boiling-point-not-known"})
 _IN_THE_ROWS: Final = frozenset({"limit-not-judged", "over-voc-limit", "base-not-told"})
-_DRY: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
 _SHRINKING: Final = frozenset({SolventFamily.ALCOHOL, SolventFamily.GLYCOL_ETHER, SolventFamily.KETONE})
-_ADDS: Final = frozenset({Role.MAIN, Role.PART, Role.IMPURITY})
 
 
 @dataclass(frozen=True)
@@ -56,12 +51,8 @@ def judge_voc(session: Session, parts: Sequence[Part], regime: Regime) -> Judged
     """
     law = LAW_OF.get(regime)
     exempt = exempt_list(law)
-    own = components_of_all(session, [part.material.id for part in parts if part.material.id is not None])
-    held: list[tuple[Component, float]] = []
-    for part in parts:
-        inside = _liquids(part.material, own)
-        held += [(one, share * float(part.high)) for one, share in inside if share > 0]
-    components = _shares(held, exempt)
+    inside = components_of_mix(session, parts, regime).components
+    components = _shares([(one, one.share.high) for one in inside if one.share is not None], exempt)
     density, findings = _density(parts, components)
     answer = work_out(components, exempt, density)
     findings += _not_known(components, exempt)
@@ -88,49 +79,10 @@ def _not_known(components: Sequence[Component], exempt: ExemptList) -> list[Find
     return found
 
 
-def _liquids(
-    material: Material, own: Mapping[int, Sequence[MaterialComponent]]
-) -> list[tuple[Component, float]]:
-    """What a material is made of as far as evaporating goes, with shares of it from 0 to 1."""
-    lines = own_lines(own.get(material.id or 0, ()))
-    known = component_of(material.known_key) if material.known_key else None
-    stays = material.form in _DRY or (known is not None and known.volatile is False)
-    if stays and not lines:
-        return [(Component(material.name, None, volatile=False), 1.0)]
-    if known is not None and known.volatile is True and not lines:
-        return [(replace(known, name=material.name), 1.0)]
-    lines = lines or composition_of(material.known_key or "")
-    adding = [line for line in lines if line.role in _ADDS]
-    if not adding or any(line.role in (Role.NOT_KNOWN, Role.ONE_OF) for line in lines):
-        return [(Component(material.name, None), 1.0)]
-    least = sum(float(line.low or 0) for line in adding)
-    found = []
-    for line in adding:
-        most = float(line.high) if line.high is not None else max(0.0, 100 - least + float(line.low or 0))
-        found.append((_of_line(line, material), most / 100))
-    told = sum(share for _, share in found)
-    if told < 1:
-        found.append((Component(f"what is not told of {material.name}", None), 1 - told))
-    return found
-
-
-def _of_line(line: CompositionLine, material: Material) -> Component:
-    dry = material.form in _DRY
-    made = find_solvent(line.cas or "", line.substance).component
-    if made is None:
-        return Component(line.substance, None, cas=line.cas or "", volatile=False if dry else None)
-    return replace(made, name=line.substance)
-
-
 def _shares(held: Sequence[tuple[Component, float]], exempt: ExemptList) -> list[Component]:
     """In per cent of the mix: what evaporates first, then water and what is exempt, film takes the rest."""
-    together: dict[str, tuple[Component, float]] = {}
-    for one, share in held:
-        key = one.key or one.cas or one.name
-        first, before = together.get(key, (one, 0.0))
-        together[key] = (first, before + share)
     film, light, heavy = [], [], []
-    for one, share in together.values():
+    for one, share in held:
         parted = part_of(one, exempt)
         if parted.local is VocPart.FILM and parted.eu is VocPart.FILM:
             film.append((one, share))
@@ -145,7 +97,7 @@ def _shares(held: Sequence[tuple[Component, float]], exempt: ExemptList) -> list
         factor = min(1.0, left / total) if total > 0 else 0.0
         made += [_with(one, share * factor) for one, share in group if share * factor > 0]
         left = max(0.0, left - total * factor)
-    if left > 0.0:
+    if left > 1e-9:
         made.append(_with(Component("the film", None, volatile=False), left))
     return made
 
