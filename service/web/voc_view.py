@@ -25,7 +25,7 @@ def view_voc(judged: JudgedVoc) -> dict[str, Any]:
     return {
         "columns": COLUMNS,
         "figures": [
-            ("VOC of all of it", _figure(made.actual), "g in a litre as it is"),
+            ("VOC of all of it", _figure(made.actual), "grams in a litre of it as it is"),
             ("Less water and exempt solvents", _figure(made.regulatory), "as US limits ask"),
             ("By EU law", _figure(made.eu), "all that begins to boil up to 250 °C"),
         ],
@@ -36,10 +36,17 @@ def view_voc(judged: JudgedVoc) -> dict[str, Any]:
 
 
 def _figure(one: Figure) -> str:
-    if one.value is None:
-        return "not known"
-    least = "at least " if one.at_least else "up to " if one.open else ""
-    return f"{least}{one.value:.0f} g/l"
+    said = _amount(one)
+    return "not known" if said is None else f"{said} g/l"
+
+
+def _amount(one: Figure) -> str | None:
+    """What is sure where more may be there, the most where what nobody knows was counted in."""
+    if one.value is None or one.sure is None:
+        return None
+    if one.at_least:
+        return f"at least {one.sure:.0f}"
+    return f"up to {one.value:.0f}" if one.open else f"{one.value:.0f}"
 
 
 def _row(one: JudgedLimit) -> dict[str, Any]:
@@ -48,7 +55,7 @@ def _row(one: JudgedLimit) -> dict[str, Any]:
     return {
         "title": f"{row.title}{base}",
         "word": one.word,
-        "compared": None if one.compared_g_l is None else f"{one.compared_g_l:.0f}",
+        "compared": _amount(one.figure),
         "limit": f"{row.limit_g_l:g}",
         "citation": row.citation,
         "grade": GRADE_WORDS[Grade(row.grade)]

@@ -165,6 +165,9 @@ def test_a_given_content_beats_what_is_worked_out() -> None:
     paint = voc([{"name": "paint", "volume_fraction": 1, "voc_g_l": 300}], product_category="varnishes")
     assert paint["eu_g_l"] == 300 and paint["at_least"] == ["eu_g_l"] and "eu-voc-not-given" in codes(paint)
     assert paint["solids_g_l"] is None and row(paint, "aim-varnishes")["met"] is True
+    for said in ({"volatile": False}, {"water": True}):
+        odd = voc([{"name": "paint", "volume_fraction": 1, "voc_g_l": 300} | said])
+        assert odd["actual_g_l"] == odd["eu_g_l"] == 300 and odd["at_least"] == ["eu_g_l"]
     known = voc(
         [{"name": "paint", "volume_fraction": 1, "voc_g_l": 300}], "eu", product_category="e", base="SB"
     )

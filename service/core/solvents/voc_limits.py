@@ -25,11 +25,16 @@ class JudgedLimit:
     """A row and what the mix does with it. ``met`` ``None``: not known. ``checked`` False: from memory."""
 
     row: VocLimit
-    compared_g_l: float | None
+    figure: Figure
     basis: VocBasis
     met: bool | None
     checked: bool
     because: str = ""
+
+    @property
+    def compared_g_l(self) -> float | None:
+        """The figure it is held against, with what nobody knows counted as VOC."""
+        return self.figure.value
 
     @property
     def word(self) -> str:
@@ -97,9 +102,9 @@ def _judged(
         if figures.low_solids is False:
             asked = category.casefold().replace("_", "-").replace(" ", "-").strip("-") == row.category
             because = "more than 120 g/l of solids: no low-solids product"
-            return JudgedLimit(row, None, basis, None, False, because) if asked else None
+            return JudgedLimit(row, Figure(), basis, None, False, because) if asked else None
         because = "whether it has at most 120 g/l of solids is not known"
-        return JudgedLimit(row, None, basis, None, row.grade != Grade.MEMORY.value, because)
+        return JudgedLimit(row, Figure(), basis, None, row.grade != Grade.MEMORY.value, because)
     if basis is VocBasis.REGULATORY and figures.low_solids is True and figures.mostly_water is True:
         basis, because = VocBasis.ACTUAL, "at most 120 g/l of solids and mostly water: water is not taken off"
     figure = {
@@ -107,7 +112,7 @@ def _judged(
     }[basis]  # fmt: skip
     by_memory = row.grade == Grade.MEMORY.value or (bool(unchecked) and basis is not VocBasis.EU)
     met = _met(figure, row.limit_g_l, figures.shrinks)
-    return JudgedLimit(row, figure.value, basis, met, not by_memory, because)
+    return JudgedLimit(row, figure, basis, met, not by_memory, because)
 
 
 def _met(figure: Figure, limit: float, shrinks: bool) -> bool | None:

@@ -58,7 +58,8 @@ def part_of(one: Component, exempt: ExemptList) -> Parted:
     >>> part_of(Component("thinner", None), ExemptList(None)).eu.value
     'open'
     """
-    if one.water:
+    given = one.voc_content is not None and one.voc_content.value > 0
+    if one.water and not given:
         return Parted(Part.WATER, Part.WATER)
     eu, about_eu, eu_data = _eu_part(one)
     if exempt.jurisdiction is Jurisdiction.EU:
@@ -70,7 +71,7 @@ def part_of(one: Component, exempt: ExemptList) -> Parted:
     if one.voc_content is not None:
         data = tuple(used(one, "voc_content"))
         as_less_water = _given_less_water(one)
-        if eu is Part.OPEN:
+        if eu is Part.OPEN or one.water or (one.boiling_point is None and given):
             return Parted(Part.GIVEN, Part.AT_LEAST, (as_less_water, _other_law(one)), data)
         return Parted(Part.GIVEN, eu, (as_less_water, *about_eu), (*data, *eu_data))
     row = exempt.of(one.cas)
