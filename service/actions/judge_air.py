@@ -1,4 +1,4 @@
-"""What a mix of materials does near a flame and in the air of a room: flash point, vapour, what the room gives.
+"""What a mix of materials does near a flame and in the air of a room: flash point, vapour, the air it needs.
 
 The figures show when a bench is not fit; none shows that it is.
 """
@@ -37,8 +37,8 @@ class AirAsked:
     """What is asked of the air.
 
     Args:
-        grams: of the whole mix that goes into the air of this room, what stays in the film included; None = all
-            that the lines tell, or not known.
+        grams: of the whole mix that is used in this room, what stays in the film included; None = all that
+            the lines tell, or not known.
         minutes: in which it evaporates; None = at once.
         room: what is known of the room's air; None: nothing.
         added: key of a solvent of the tables that somebody thinks of adding; "" = none.
