@@ -38,6 +38,7 @@ from service.web.api import stock_lists as api_stock_lists
 from service.web.api import wipes as api_wipes
 from service.web.pages import (
     account,
+    air,
     alerts,
     bench,
     check_mix,
@@ -136,6 +137,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     material_components.router,
     hazard_store.router,
     hazard_mix.router,
+    air.router,
     hazard_label.router,
     material_sheets.router,
     places.router,

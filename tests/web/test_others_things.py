@@ -139,7 +139,7 @@ def test_by_its_number_it_is_not_there(demo: Shop, stranger: TestClient, kind: s
     assert demo.api(Role.STUDENT).get("/api/batches").json()["items"] == []
 
 
-SELF = ("/me", "/sign", "/tap", "/untap", "/tablet", "/hazards/mix")
+SELF = ("/me", "/sign", "/tap", "/untap", "/tablet", "/hazards/mix", "/air")
 """Their own, or what touches no stock: the hazards of a mix are worked out for anybody signed in."""
 
 

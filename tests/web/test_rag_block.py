@@ -100,7 +100,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/checks/{check_id}/set-aside", "/bench/{batch_id}/release", "/api/recipes",
         "/api/recipes/{recipe_id}/versions", "/api/recipes/{recipe_id}/check",
         "/api/batches/{batch_id}/release", "/api/calc/convert", "/api/calc/rag-deadline",
-        "/api/calc/classify", "/api/calc/label", "/hazards/mix",
+        "/api/calc/classify", "/api/calc/label", "/hazards/mix", "/air", "/api/calc/flash-point",
+        "/api/calc/vapour", "/api/calc/voc", "/api/calc/exposure", "/api/calc/ventilation-class",
         "/duties/{duty_id}/done")},
     **{("POST", path): _AFTER for path in (
         "/bench/{batch_id}/finish", "/bench/{batch_id}/give-up", "/api/batches/{batch_id}/finish",

@@ -5,7 +5,6 @@ Every press sends the whole form and gets it back. Fields of a line carry its nu
 
 from __future__ import annotations
 
-import re
 from decimal import Decimal
 from typing import Annotated, Any
 
@@ -15,31 +14,32 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.judge_hazards import JudgedHazards
-from service.actions.mix_of_materials import MixShares, judge_lines, material_of_published
-from service.actions.read_recipe import LineAsked, LineRead, read_line_of
+from service.actions.mix_of_materials import MixShares, judge_lines
+from service.actions.read_recipe import LineRead
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
 from service.core.hazards.mix import Ingredient, Mix
 from service.core.hazards.regimes import Regime
 from service.core.material_facts import facts_self_heating
-from service.core.materials import Basis
-from service.records.knowledge import load_known_materials
-from service.records.knowledge_compositions import composition_of
 from service.records.material_queries import own_facts
-from service.records.materials import Material
-from service.records.mixing_queries import choosable_materials, lines_of, the_recipe, the_version
 from service.web.access_gate import Signed
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id, NumberText
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.hazard_view import LAW_WORDS, MIX_COLUMNS, mix_rows, view_hazards
+from service.web.mix_lines import (
+    MOST_LINES,
+    moved_lines,
+    names_of_materials,
+    number_lines,
+    read_lines,
+    recipe_form_lines,
+    written_lines,
+)
 from service.web.pages.material_hazards import shop_regime
 from service.web.render import page
 
 router = APIRouter(prefix="/hazards", include_in_schema=False)
-
-MOST_LINES = 60
-_PARTS = ("material", "amount")
 
 
 class MixForms(FormModel):
@@ -92,8 +92,8 @@ def mix(
         p = filled(law=shop_regime(session).value)
         lines: list[dict[str, str]] = [{}, {}, {}]
         if recipe is not None and may(actor.role, Permission.SEE_STORE):
-            lines = _recipe_lines(session, recipe)
-        _number(p, lines)
+            lines = recipe_form_lines(session, recipe)
+        number_lines(p, lines)
         return _page(request, session, actor, p)
 
 
@@ -103,15 +103,15 @@ def judge(
     p: Annotated[Posted[MixForms], Depends(posted(MixForms))],
 ) -> Response:  # fmt: skip
     """One press: another line, a line taken out, or the hazards of the mix."""
-    step, lines = p.text("step"), _lines(p)
+    step, lines = p.text("step"), written_lines(p)
     with data.reading() as session:
         if step != "judge":
             p.errors.clear()
             p.readings.clear()
-            _number(p, _moved(lines, step))
+            number_lines(p, moved_lines(lines, step))
             return _page(request, session, actor, p)
-        _number(p, lines or [{}, {}])
-        read = _read(session, actor, p, lines)
+        number_lines(p, lines or [{}, {}])
+        read = read_lines(session, actor, p, lines)
         form = p.value
         if form is None or p.errors:
             return _page(request, session, actor, p, 422)
@@ -133,90 +133,6 @@ def answer_of(judged: JudgedHazards, shares: MixShares, read: list[LineRead]) ->
         "heats": any(facts_self_heating(own_facts(part.material)) for part in shares.parts),
         "rows": mix_rows(shares.parts, [line.written for line in read]),
     }
-
-
-def _names(session: Session) -> dict[str, Material | str]:
-    """Every material that may be chosen by the words shown for it; a text is the key of a published row.
-
-    Of two that are called alike each gets its maker, and if that does not part them its number.
-    """
-    rows = list(choosable_materials(session))
-    found: dict[str, Material | str] = {}
-    for words in (
-        lambda m: m.name,
-        lambda m: f"{m.name}, {m.maker or 'maker not known'}",
-        lambda m: f"{m.name}, number {m.id}",
-    ):
-        called: dict[str, list[Material]] = {}
-        for material in rows:
-            called.setdefault(words(material), []).append(material)
-        found |= {name: alike[0] for name, alike in called.items() if len(alike) == 1}
-        rows = [material for alike in called.values() if len(alike) > 1 for material in alike]
-    for row in load_known_materials():
-        if composition_of(row.key):
-            found[f"{row.name} (published facts)"] = row.key
-    return found
-
-
-def _read(session: Session, actor: Actor, p: Posted[Any], lines: list[dict[str, str]]) -> list[LineRead]:
-    """The lines as read; a sentence stands beside each that cannot be."""
-    names = {" ".join(name.casefold().split()): one for name, one in _names(session).items()}
-    read: list[LineRead] = []
-    if not lines:
-        p.refuse("material_0", "Name the first material.")
-    for at, line in enumerate(lines):
-        chosen = names.get(" ".join(line["material"].casefold().split()))
-        if chosen is None:
-            p.refuse(f"material_{at}", "Choose a material from the list.")
-            continue
-        if not line["amount"] or len(line["amount"]) > 200:
-            p.refuse(f"amount_{at}", "Write how much, such as 250 g, 100 ml, 3 parts, 12 % or to suit.")
-            continue
-        try:
-            material = chosen if isinstance(chosen, Material) else material_of_published(chosen)
-            read.append(read_line_of(session, actor, material, LineAsked(0, line["amount"])))
-        except Invalid as wrong:
-            p.refuse(f"amount_{at}", wrong.sentence, wrong.readings)
-    return read
-
-
-def _recipe_lines(session: Session, recipe_id: int) -> list[dict[str, str]]:
-    """The lines of a recipe as this form writes them: by volume is said where it is not by mass."""
-    version = the_version(session, the_recipe(session, recipe_id))
-    names = {one.id: name for name, one in _names(session).items() if isinstance(one, Material)}
-    by = " by volume" if version.shares_by is Basis.VOLUME else ""
-    return [
-        {
-            "material": names.get(row.material_id, material.name),
-            "amount": row.written if row.share_high is None or "by " in row.written else f"{row.written}{by}",
-        }
-        for row, material in lines_of(session, version.id or 0)
-    ]
-
-
-def _lines(p: Posted[Any]) -> list[dict[str, str]]:
-    found = (re.fullmatch(r"(?:material|amount)_([0-9]{1,3})", name, re.ASCII) for name in p.raw)
-    numbers = sorted({int(match[1]) for match in found if match})
-    rows = [{part: p.text(f"{part}_{n}").strip() for part in _PARTS} for n in numbers]
-    return [row for row in rows if row["material"] or row["amount"]][:MOST_LINES]
-
-
-def _number(p: Posted[Any], lines: list[dict[str, str]]) -> None:
-    for name in [n for n in p.raw if re.fullmatch(r"(material|amount)_[0-9]+", n)]:
-        del p.raw[name]
-    for at, line in enumerate(lines):
-        for part in _PARTS:
-            p.raw[f"{part}_{at}"] = line.get(part, "")
-    p.raw["lines"] = str(len(lines))
-
-
-def _moved(lines: list[dict[str, str]], step: str) -> list[dict[str, str]]:
-    match = re.fullmatch(r"out-([0-9]{1,3})", step, re.ASCII)
-    if match and int(match[1]) < len(lines):
-        lines.pop(int(match[1]))
-    if step == "line" or not lines:
-        lines.append({})
-    return lines[:MOST_LINES]
 
 
 def _forget_other(p: Posted[Any], name: str, of: str) -> None:
@@ -241,7 +157,7 @@ def _page(
         "p": p,
         "numbers": list(range(count)),
         "full": count >= MOST_LINES,
-        "names": list(_names(session)),
+        "names": list(names_of_materials(session)),
         "laws": [(law.value, words) for law, words in LAW_WORDS.items()],
         "answer": answer,
         "asks_flash": "flash-point-to-confirm" in asked or p.text("flash_confirmed"),

@@ -17,6 +17,8 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/materials/{material_id}/components", _FACTS, "what it is made of is a keeper's"),
     row("GET", "/hazards/mix", _ALL, "touches no stock"),
     row("POST", "/hazards/mix", _ALL, "touches no stock"),
+    row("GET", "/air", _ALL, "touches no stock"),
+    row("POST", "/air", _ALL, "touches no stock"),
     row("GET", "/recipes/{recipe_id}/hazards", Permission.SEE_STORE, "as the recipe itself"),
     row("GET", "/bench/{batch_id}/hazards", _BATCH, "one batch; a student finds only those of their jobs"),
     row("GET", "/containers/{code}/hazard-label", Permission.PRINT_LABELS, "its hazard label, to print"),
