@@ -18,6 +18,7 @@ from service.core.findings import Finding, Verdict, note, unknown
 from service.core.hazards.regimes import Regime
 from service.core.materials import Unknown
 from service.core.solvents.activity import higher_of_both
+from service.core.solvents.dilution import Dilution
 from service.core.solvents.flash_judgement import FlashJudgement, judge_flash
 from service.core.solvents.properties import Component, Share, ShareKind
 from service.core.solvents.room_judgement import AirAnswer
@@ -28,6 +29,8 @@ from service.records.rooms import AirFrom, RoomAir
 from service.records.solvent_facts import component_of
 
 USUAL_C: Final = 25.0
+SMALL_PERCENT: Final = 3.0
+"""Our own measure: so much of a mix, of which nothing is known, may be left out of levels; it is said."""
 STEPS: Final = (0.0, 1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 50.0)
 _MOMENTS: Final = 48
 
@@ -98,8 +101,13 @@ def air_of_mix(session: Session, shares: MixShares, regime: Regime, asked: AirAs
         )
         findings.append(unknown("amount-not-told", words))
     else:
-        question = _question(mix.components, grams, minutes, celsius, asked.room)
+        reckoned, gap = _without_traces(mix.components)
+        question = _question(reckoned, grams, minutes, celsius, asked.room)
         room = judge_room(question, higher_of_both)
+        if gap is not None:
+            # What is left out may be what people must not breathe.
+            room = replace(room, enough=False if room.enough is False else None)
+            findings.append(gap)
         findings += room.verdict
         findings += _exhaust(asked.room)
     added = component_of(asked.added) if asked.added else None
@@ -143,8 +151,25 @@ def _question(
         celsius=celsius,
         # What moves the air is not known: then it counts as what comes only while it blows.
         airflow_is_natural=room is None or room.air_from is not AirFrom.FAN,
-        dilution=tuple(dilution_of(one.cas) for one in components),
+        dilution=tuple(
+            Dilution(True) if one.volatile is False else dilution_of(one.cas) for one in components
+        ),
     )
+
+
+def _without_traces(components: Sequence[Component]) -> tuple[tuple[Component, ...], Finding | None]:
+    """Small parts of which nothing is known are left out of the figures of the room, and that is said."""
+    unknown_ones = [one for one in components if one.volatile is None and one.molar_mass is None]
+    most = sum(one.share.high for one in unknown_ones if one.share is not None)
+    if not unknown_ones or most > SMALL_PERCENT:
+        return tuple(components), None
+    kept = tuple(replace(one, volatile=False) if one in unknown_ones else one for one in components)
+    names = ", ".join(one.name for one in unknown_ones)
+    words = (
+        f"Up to {most:.2g} % of the mix is not reckoned with, for nothing is known of it ({names}): the "
+        "levels are what the rest gives, and may be higher."
+    )
+    return kept, unknown("part-not-reckoned", words)
 
 
 def _in_grams(component: Component, grams: tuple[float, float]) -> Component:

@@ -15,7 +15,8 @@ from sqlmodel import Session
 
 from service.actions.judge_hazards import Part
 from service.actions.material_composition import composition_as_ingredients
-from service.core.findings import Finding
+from service.core.findings import Finding, note
+from service.core.hazards.flammable import HIGH_C
 from service.core.hazards.mix import HUNDRED, Ingredient
 from service.core.hazards.regimes import Regime
 from service.core.material_facts import FlashMethod
@@ -76,6 +77,7 @@ def components_of_material(
     told = sum((one.high for one in composition.ingredients), Decimal(0))
     if told < HUNDRED:
         rows.append((_untold(material, float(HUNDRED - told)), ()))
+    rows = _flashing_high(rows, material)
     volatile = [component for component, _ in rows if component.volatile is not False]
     if len(volatile) != 1:
         return rows
@@ -83,6 +85,29 @@ def components_of_material(
         (_with_own_flash(component, material), found) if component is volatile[0] else (component, found)
         for component, found in rows
     ]
+
+
+def _flashing_high(
+    rows: list[tuple[Component, tuple[Finding, ...]]], material: Material
+) -> list[tuple[Component, tuple[Finding, ...]]]:
+    """What nobody tells of a material that as a whole flashes above every category brings no low flash point.
+
+    A trace of a thinner would have brought the whole down; so the untold part counts as staying in the film.
+    """
+    flash = material.flash_point_c
+    if flash is None or flash <= HIGH_C or material.flash_point_method != FlashMethod.CLOSED_CUP.value:
+        return rows
+    found: list[tuple[Component, tuple[Finding, ...]]] = []
+    for component, findings in rows:
+        if component.volatile is None:
+            words = (
+                f"{component.name} counts as staying in the film, for {material.name} as a whole flashes at "
+                f"{flash:f} °C only."
+            )
+            said = note("flashes-high-as-a-whole", words, about=component.name)
+            component, findings = replace(component, volatile=False), (*findings, said)
+        found.append((component, findings))
+    return found
 
 
 def _component(one: Ingredient, material: Material) -> tuple[Component, tuple[Finding, ...]]:

@@ -24,6 +24,7 @@ from service.actions.describe_material import (
     published_description,
     published_entry,
 )
+from service.actions.describe_room import RoomAsked, describe_room
 from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
 from service.actions.finish_batch import FinishAsked, JarAsked, finish
 from service.actions.handle_rags import StepAsked, add_step
@@ -52,6 +53,7 @@ from service.records.knowledge import known
 from service.records.materials import Material
 from service.records.places import PlaceKind
 from service.records.rags import RagLoad
+from service.records.rooms import AirFrom
 
 
 @dataclass
@@ -85,7 +87,7 @@ def set_places(stage: Stage) -> None:
     keeper = stage.actors["tilda"]
     for n, row in enumerate(read("story")["places"]):
         at = stage.times.on(FIRST_DAY, _minute(2 + n // 2))
-        said = {k: v for k, v in row.items() if k not in ("key", "kind", "name", "within")}
+        said = {k: v for k, v in row.items() if k not in ("key", "kind", "name", "within", "air")}
         for name in ("metal", "lid", "self_closing", "listed", "detached", "floor_cannot_burn"):
             if name in said:
                 said[name] = Unknown(said[name])
@@ -95,6 +97,19 @@ def set_places(stage: Stage) -> None:
         )
         answer = add_place(stage.session, keeper, at, asked, stage.once)
         stage.places[row["key"]] = answer.result["place"]
+        if "air" in row:
+            _set_air(stage, row["key"], row["air"])
+
+
+def _set_air(stage: Stage, key: str, air: dict[str, str]) -> None:
+    """What is known of a room's air; its key of its own leaves the codes of the places as they are."""
+    asked = RoomAsked(
+        f"demo-air-{key}", air_from=AirFrom(air["air_from"]), local_exhaust=Unknown(air["local_exhaust"]),
+        volume_m3=Decimal(air["volume_m3"]), fresh_air_m3_h=Decimal(air["fresh_air_m3_h"]),
+        mixing_factor=Decimal(air["mixing_factor"]), temperature_c=Decimal(air["temperature_c"]),
+    )  # fmt: skip
+    at = stage.times.on(FIRST_DAY, _minute(30))
+    describe_room(stage.session, stage.actors["tilda"], at, stage.places[key], asked)
 
 
 def _minute(minute: int) -> time:

@@ -21,6 +21,8 @@ _ENOUGH: Final = {
     False: ("stop", "This room does not give enough air for it."),
     None: ("unknown", "Not known whether the air of the room is enough. Count it as not enough."),
 }
+_ON_THE_PAGE: Final = frozenset({"average-of-the-room", "calculated"})
+"""Findings whose words stand on the page itself."""
 _EVERY: Final = 6
 """Of the moments of the line every so many stand in the table."""
 
@@ -71,7 +73,7 @@ def view_air(found: MixAir, regime: Regime) -> AirView:
         above=_above(found.room),
         added=_added_chart(found.added_name, found.steps),
         over_time=_time_chart(found),
-        verdict=found.verdict,
+        verdict=Verdict.of(one for one in found.verdict if one.code not in _ON_THE_PAGE),
         used=[_used(one) for one in dict.fromkeys((*found.flash.data_used, *_room_used(found.room)))],
     )
 
@@ -154,7 +156,7 @@ def _above(room: AirAnswer | None) -> list[dict[str, str]]:
     return [
         {
             "name": one.name,
-            "ppm": three(one.ppm) or "",
+            "ppm": three(one.ppm, "ppm") or "",
             "lel": three(one.percent_lel, "%") or "not known",
             "times": "not known" if one.hazard_ratio is None else f"{three(one.hazard_ratio)} times",
         }
@@ -180,7 +182,7 @@ def _added_chart(name: str, steps: Sequence[AddedStep]) -> Chart | None:
         ],
         [
             {
-                "percent": f"{one.percent:g}",
+                "percent": f"{one.percent:g} %",
                 "flash": "not known" if one.flash_c is None else f"{one.flash_c:.0f} °C",
                 "category": f"Flam. Liq. {one.category}" if one.category else "–",
                 "ideal": "–" if one.ideal_c is None else f"{one.ideal_c:.0f} °C",
@@ -202,8 +204,8 @@ def _time_chart(found: MixAir) -> Chart | None:
         f"Vapour rises to {three(highest[1], 'ppm')} after {highest[0]:g} minutes.",
         "Vapour in the room over time",
         [
-            {"key": "min", "label": "Minutes"},
-            {"key": "ppm", "label": "ppm"},
+            {"key": "min", "label": "After"},
+            {"key": "ppm", "label": "Vapour"},
             {"key": "lel", "label": "Of what can burn"},
             {"key": "index", "label": "Of what people may breathe"},
         ],
@@ -215,8 +217,8 @@ def _moment(one: Row) -> dict[str, str]:
     index = three(one.exposure_index)
     at_least = "at least " if one.index_is_at_least else ""
     return {
-        "min": three(one.min) or "",
-        "ppm": three(one.ppm) or "not known",
+        "min": three(one.min, "minutes") or "",
+        "ppm": three(one.ppm, "ppm") or "not known",
         "lel": three(one.percent_lel, "%") or "not known",
         "index": "not known" if index is None else f"{at_least}{index} times",
     }

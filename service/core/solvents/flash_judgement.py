@@ -9,7 +9,7 @@ ingredient, and the answer is not complete.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from service.core.findings import Finding, Verdict, note, unknown, warn
@@ -113,6 +113,8 @@ def judge_flash(
     )
     if nothing and measured_c is None:
         findings.append(_nothing_burns(stays))
+    if alone is not None and measured_c is None:
+        categories = tuple(replace(one, because=_of_its_only(one.because)) for one in categories)
     data = [one for part in volatile for one in _data(part)]
     return FlashJudgement(
         flash,
@@ -177,7 +179,7 @@ def _what_is_missing(volatile: Sequence[Component], corners: Sequence[Sequence[A
 def _missing(one: Component, what: str, mend: str) -> Finding:
     sentence = (
         f"The {what} of {one.name} is not known, so that of the mix is not either. {mend} of its data sheet; "
-        'say "volatile": false if it stays in the film.'
+        "if none of it evaporates, say so."
     )
     return unknown(f"{what.replace(' ', '-')}-not-known", sentence, about=one.name)
 
@@ -290,6 +292,10 @@ def _caution() -> Finding:
         "The figures show when a bench is not fit; none shows that it is."
     )
     return note("flash-calculated", sentence, _SOURCE)
+
+
+def _of_its_only(because: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(one.replace("flash point, measured", "flash point of its only liquid") for one in because)
 
 
 def _one_liquid(alone: Component) -> Finding:

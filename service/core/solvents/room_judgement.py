@@ -256,7 +256,7 @@ def _by_group(asked: AirQuestion, findings: list[Finding]) -> bool | None:
         elif dilution.may is None and component.volatile is not False:
             sentence = (
                 f"Whether fresh air may be enough for {component.name} is not known: {dilution.because}. "
-                "Give h_codes from section 2 of its data sheet."
+                "Copy its hazard statements from section 2 of its data sheet."
             )
             findings.append(unknown("group-not-known", sentence, about=component.name))
             answer = None if answer else answer

@@ -171,7 +171,7 @@ def _partial_pressures(
         if kpa is None:
             sentence = (
                 f"No vapour pressure of {one.component.name} at {celsius:g} C is known, so the air above the "
-                "liquid is not known. Give vapour_pressure_kpa with at_c, and boiling_point_c."
+                "liquid is not known. Take one with its temperature, and the boiling point, from section 9."
             )
             findings.append(unknown("vapour-pressure-not-known", sentence, about=one.component.name))
     if moles is None or any(kpa is None for kpa in pure):
