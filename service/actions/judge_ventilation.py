@@ -23,7 +23,7 @@ from service.core.hazards.dustiness import Dustiness, dustiness_of
 from service.core.hazards.hazard_band import GROUP_OF_STATEMENT, Group, Statements, statements_of, stem
 from service.core.hazards.mix import HUNDRED, Ingredient, MixForm
 from service.core.hazards.regimes import Regime
-from service.core.hazards.ventilation_class import Task, VentilationClass, ventilation_class
+from service.core.hazards.ventilation_class import USUAL_C, Task, VentilationClass, ventilation_class
 from service.core.hazards.ventilation_parts import Part as Banded
 from service.core.hazards.ventilation_reasons import OURS, About, Reason
 from service.core.materials import Basis, Form, MaterialKind
@@ -32,6 +32,8 @@ from service.core.sources import Provenance
 from service.records.knowledge import known
 from service.records.materials import Material
 from service.records.mixing import RecipeVersion
+from service.records.places import Place
+from service.records.rooms import air_of
 from service.records.solvent_facts import component_of, find_solvent
 from service.records.stock import Container
 from service.records.store_queries import IN_THE_STORE
@@ -142,6 +144,22 @@ def _parts_of(
 
 def _form(dry: bool) -> MixForm:
     return MixForm.SOLID if dry else MixForm.LIQUID
+
+
+def warm_room(session: Session, place_id: int | None) -> tuple[str, float] | None:
+    """Name and temperature of the room around a place, where it is written down as warmer than 25 C.
+
+    A cool store never makes a class milder: what stands there is used at a bench.
+    """
+    seen: set[int] = set()
+    while place_id is not None and place_id not in seen:
+        seen.add(place_id)
+        place, air = session.get(Place, place_id), air_of(session, place_id)
+        if air is not None and air.temperature_tenths is not None and place is not None:
+            celsius = air.temperature_tenths / 10
+            return (place.name, celsius) if celsius > USUAL_C else None
+        place_id = place.parent_id if place else None
+    return None
 
 
 def band_of_container(material: Material, box: Container) -> AmountBand | None:

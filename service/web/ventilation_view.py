@@ -59,8 +59,14 @@ class VentilationView:
     look: str = "unknown"
 
 
-def view_card(card: CardVentilation | None) -> VentilationView | None:
-    """Of a material or a container: the headline is for its size; none known: a medium amount."""
+def view_card(
+    card: CardVentilation | None, warm: tuple[str, float] | None = None
+) -> VentilationView | None:
+    """Of a material or a container: the headline is for its size; none known: a medium amount.
+
+    Args:
+        warm: the room it was judged for, where that is warmer than usual.
+    """
     if card is None:
         return None
     band = card.headline or AmountBand.MEDIUM
@@ -68,6 +74,8 @@ def view_card(card: CardVentilation | None) -> VentilationView | None:
     told = f"For this amount: {size}."
     if card.headline is None:
         told = f"No size is known, so for this amount: {size}."
+    if warm is not None:
+        told += f" At {warm[1]:g} °C, as written down for {warm[0]}."
     sizes = tuple((AMOUNT_WORDS[one], short_words(found)) for one, found in card.by_amount.items())
     return _view(card.by_amount[band], told, sizes, card)
 

@@ -16,6 +16,7 @@ from service.actions.judge_ventilation import (
     card_of_container,
     card_of_material,
     of_lines,
+    warm_room,
 )
 from service.actions.mix_of_materials import judge_lines
 from service.actions.read_recipe import LineRead
@@ -28,6 +29,8 @@ from service.core.materials import Basis, Form, MaterialKind
 from service.records.engine import Database
 from service.records.materials import Material, SafetySheet
 from service.records.people import Person
+from service.records.places import Place, PlaceKind
+from service.records.rooms import RoomAir
 from service.records.stock import Container
 from tests.actions.test_judge_hazards import add
 from tests.builders import NOW, TODAY, cast
@@ -152,6 +155,34 @@ def test_a_powder_is_dusty_and_lead_has_a_law_of_its_own(
     if number is None:
         assert [one.what for one in found.not_covered] == ["lead"]
         assert found.number is None
+
+
+def test_a_warm_room_makes_it_worse_and_a_cool_one_never_milder(database: Database) -> None:
+    with database.reading() as session:
+        keeper = cast(session).keeper.id or 0
+        room = Place(code="TTRM22", name="Loft", kind=PlaceKind.ROOM, created_at=NOW)
+        session.add(room)
+        session.flush()
+        shelf = Place(code="TTRM24", name="Shelf", kind=PlaceKind.SHELF, parent_id=room.id, created_at=NOW)
+        session.add(shelf)
+        session.flush()
+        assert warm_room(session, None) is None
+        assert warm_room(session, shelf.id) is None
+        air = RoomAir(place_id=room.id or 0, temperature_tenths=120, set_by=keeper, set_at=NOW)
+        session.add(air)
+        session.flush()
+        assert warm_room(session, shelf.id) is None
+        air.temperature_tenths = 385
+        session.flush()
+        assert warm_room(session, shelf.id) == ("Loft", 38.5)
+        material = thinner(session, "Skin Sens. 1 H317", known_key="acetone")
+        tin = box(session, material, capacity_ul=500_000)
+        usual = card_of_container(session, material, tin, US, TODAY)
+        hot = card_of_container(session, material, tin, US, TODAY, 60.0)
+    assert usual is not None and hot is not None
+    assert hot.by_amount[SMALL].number == 4
+    assert "liquid above its boiling point" in [one.what for one in hot.by_amount[SMALL].not_covered]
+    assert usual.by_amount[SMALL].at_least < 4
 
 
 def test_brushes_and_paper_get_no_class(database: Database) -> None:

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session, col, select
 
-from service.actions.judge_ventilation import card_of_container
+from service.actions.judge_ventilation import card_of_container, warm_room
 from service.core.access import Actor, Permission, may
 from service.core.containers import STANDING_WORDS, ContainerState, Standing
 from service.core.findings import Invalid, NotFound
@@ -260,7 +260,9 @@ def _ventilation(session: Session, box: Container, now: datetime) -> Ventilation
         return None
     material = the_material(session, box.material_id)
     try:
-        card = card_of_container(session, material, box, shop_regime(session), shop_today(session, now))
+        warm = warm_room(session, box.place_id)
+        regime, today = shop_regime(session), shop_today(session, now)
+        card = card_of_container(session, material, box, regime, today, warm[1] if warm else None)
     except Invalid as wrong:
         return view_not_known(wrong.sentence)
-    return view_card(card)
+    return view_card(card, warm)
