@@ -22,12 +22,11 @@ from service.core.solvents.properties import (
     LimitUnit,
     used,
 )
+from service.core.solvents.vapour import LITRES_PER_MOLE_25C
 from service.core.sources import Grade
 
 SHIFT_H: Final = 8.0
 DAY_H: Final = 24.0
-MOLAR_VOLUME_L: Final = 24.45
-"""l/mol at 25 C and 101.325 kPa, rounded as occupational hygiene uses it."""
 TWA_SOURCE: Final = "29 CFR 1910.1000(d)(1)"
 INDEX_SOURCE: Final = "29 CFR 1910.1000(d)(2)"
 _SHORT: Final = frozenset({LimitKind.STEL, LimitKind.CEILING})
@@ -110,7 +109,7 @@ def in_mg_m3(ppm: float, molar_mass: float) -> float:
     >>> round(in_mg_m3(25, 118.174), 1)
     120.8
     """
-    return ppm * molar_mass / MOLAR_VOLUME_L
+    return ppm * molar_mass / LITRES_PER_MOLE_25C
 
 
 def converted(value: float, unit: LimitUnit, to: LimitUnit, component: Component) -> float | None:
