@@ -25,6 +25,7 @@ from service.core.solvents.vapour_of_mix import (
     blend_of,
     data_used,
     evaporating,
+    lower_limit_of,
 )
 from service.core.solvents.vapour_pressure import ATMOSPHERE_KPA
 from service.core.solvents.worse_of import worse_of
@@ -144,7 +145,18 @@ def _from_surface(asked: AirQuestion, above: Sequence[Above], findings: list[Fin
 def _told_and_missing(asked: AirQuestion) -> list[Finding]:
     found: list[Finding] = []
     if not asked.is_about_air:
+        if asked.volume_m3 is not None or asked.airflow_m3_h is not None or asked.times_min:
+            sentence = (
+                "How much goes into the air of the room is not told. Give liquid_ml, emission or start_ppm."
+            )
+            found.append(unknown("release-not-told", sentence))
         return found
+    if asked.amounts_left_open:
+        sentence = (
+            "The grams or millilitres are taken to say only what the vapour is made of. If they evaporate "
+            "too, give evaporation_min; if not, give fractions."
+        )
+        found.append(unknown("amounts-left-open", sentence))
     if asked.mixing_factor is None:
         sentence = "No mixing factor was told; 10 is taken, as for an open window with no plan behind it."
         found.append(note("mixing-taken-as-10", sentence))
@@ -274,7 +286,7 @@ def _above(asked: AirQuestion, above: Sequence[Above]) -> tuple[SaturatedVapour,
     for name, (component, ppm) in most.items():
         strictest = limits_of(component).strictest
         limit = limit_in_ppm(component, strictest) if strictest else None
-        burning = component.lower_limit.value if component.lower_limit else None
+        burning = lower_limit_of(component, asked.celsius)
         found.append(
             SaturatedVapour(
                 name,

@@ -91,6 +91,12 @@ class AirQuestion:
         return alone and (self.evaporation_min is not None or self.start_ppm is None)
 
     @property
+    def amounts_left_open(self) -> bool:
+        """Whether grams or millilitres stand beside a starting level, and nobody says if they evaporate."""
+        kinds = {one.share.kind for one in self.components if one.share}
+        return kinds <= _WHOLE_AMOUNTS and not self.releases
+
+    @property
     def releases(self) -> bool:
         return self.liquid_ml is not None or self.emission is not None or self.amounts_go
 

@@ -89,7 +89,7 @@ def above_liquid(amounts: Sequence[Amount], celsius: float, gammas: Gammas | Non
     """The saturated air above one reading. Resin and oil are left out of the liquid, which gives more."""
     gone = evaporating(amounts)
     partial = _partial_pressures(gone, celsius, gammas)[0]
-    if partial is None:
+    if not partial:
         return None
     return Above(
         tuple(
@@ -249,12 +249,19 @@ def _lower_limit(component: Component, celsius: float) -> tuple[float | None, li
     if known.grade == ESTIMATED:
         sentence = f"The lower limit of {name} is estimated from its formula; none was measured that is held."
         said.append(unknown("lower-limit-estimated", sentence, about=name))
-    heat = component.heat_of_combustion.value if component.heat_of_combustion else None
-    return limit_at(known.value, celsius, heat), said
+    return lower_limit_of(component, celsius), said
 
 
 def _grams_per_mole(component: Component) -> float | None:
     return component.molar_mass.value if component.molar_mass else None
+
+
+def lower_limit_of(component: Component, celsius: float) -> float | None:
+    """The lower limit of one vapour at a temperature, vol%; ``None`` where none is known."""
+    if component.lower_limit is None:
+        return None
+    heat = component.heat_of_combustion.value if component.heat_of_combustion else None
+    return limit_at(component.lower_limit.value, celsius, heat)
 
 
 def _ml_per_mole(component: Component) -> float | None:
@@ -271,7 +278,7 @@ def _sum_of(weights: Sequence[float], values: Sequence[float | None]) -> float |
 
 def _whole(parts: Sequence[float]) -> list[float]:
     total = math.fsum(parts)
-    return [part / total for part in parts] if total > 0 else [1 / len(parts)] * len(parts)
+    return [part / total for part in parts] if total > 0 else [1 / len(parts) for _ in parts]
 
 
 def _volatile_untold(component: Component) -> bool:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from service.core.findings import Invalid
 from service.core.solvents.dilution import Dilution, dilution_by, read_codes
-from service.core.solvents.properties import Component, Known, LimitKind, SolventFamily
+from service.core.solvents.properties import Component, Known, LimitKind, ShareKind, SolventFamily
 from service.core.solvents.room_question import AirQuestion, Emission, EmissionUnit
 from tests.core.solvents.liquids import YES, codes, heavy, judged, light, limit, parts, said
 
@@ -87,6 +87,22 @@ def test_what_is_no_code_is_refused(code: str) -> None:
         return
     with pytest.raises(Invalid):
         read_codes([code])
+
+
+def test_amounts_beside_a_level_leave_it_open_whether_they_evaporate() -> None:
+    start = {"start_ppm": 10.0, "target_ppm": 1.0, "evaporation_min": None}
+    answer = judged(light(parts(500)), **start)
+    assert answer.enough is None and "amounts-left-open" in codes(answer)
+    assert answer.worst is not None and answer.worst.purge_min is not None
+    assert judged(light(parts(1, ShareKind.MOLE_FRACTION)), **start).verdict.codes.isdisjoint(
+        {"amounts-left-open"}
+    )
+    assert judged(light(parts(500)), **start | {"evaporation_min": 5.0}).enough is False
+
+
+def test_a_room_without_anything_going_into_its_air_is_no_answer() -> None:
+    answer = judged(light(parts(1, ShareKind.MOLE_FRACTION)), evaporation_min=None)
+    assert answer.enough is None and "release-not-told" in codes(answer)
 
 
 def test_natural_air_is_never_enough_by_itself() -> None:
