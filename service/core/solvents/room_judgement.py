@@ -17,6 +17,7 @@ from service.core.solvents.properties import Component, DataUsed
 from service.core.solvents.room_codes import ONLY_WHILE_IT_BLOWS
 from service.core.solvents.room_question import AirQuestion, Figures, figures_of
 from service.core.solvents.shares import Amount, grams_of, millilitres_of, missing_share, readings
+from service.core.solvents.vapour_activity import both_variants
 from service.core.solvents.vapour_of_mix import (
     Above,
     Basis,
@@ -68,11 +69,12 @@ class AirAnswer:
     used: tuple[DataUsed, ...]
 
 
-def judge_air(asked: AirQuestion, gammas: Gammas | None = None) -> AirAnswer:
+def judge_air(asked: AirQuestion, models: Sequence[Gammas] | None = None) -> AirAnswer:
     """Works out what a mix does to a room's air. Raises Invalid as ``shares.readings`` does.
 
-    ``gammas`` gives activity coefficients for the air above the liquid; without it the mix is ideal, which is
-    said: that understates alcohol with hydrocarbons, so the other basis is always worked out beside it.
+    ``models`` give activity coefficients for the air above the liquid (missing: both variants of UNIFAC), of
+    which the worse counts. Where none can be used the liquids are taken as ideal, and that is not known:
+    it understates alcohol with hydrocarbons.
     """
     findings = [AVERAGE, CAUTION, *_told_and_missing(asked)]
     read = list(readings(asked.components))
@@ -82,10 +84,11 @@ def judge_air(asked: AirQuestion, gammas: Gammas | None = None) -> AirAnswer:
         findings.append(unknown("share-not-told", sentence))
         never = _by_group(asked, findings) is False
         return AirAnswer(None, (), (), None, False if never else None, Verdict.of(findings), ())
+    used = both_variants() if models is None else tuple(models)
     by_basis: list[Figures] = []
     wanted = [asked.basis] if asked.basis else list(Basis)
     for basis in Basis:
-        made, said = _on_basis(asked, read, basis, gammas)
+        made, said = _on_basis(asked, read, basis, used)
         if made is not None:
             by_basis.append(made)
         if basis in wanted:
@@ -94,14 +97,16 @@ def judge_air(asked: AirQuestion, gammas: Gammas | None = None) -> AirAnswer:
     whole = len(counted) == len(wanted)
     worst = worse_of(counted) if counted else None
     findings += _why_amounts_missing(asked, read, worst)
-    above = [found for one in read if (found := above_liquid(one, asked.celsius, gammas)) is not None]
-    findings += _about_room(asked, worst, above if len(above) == len(read) else [])
-    surface = _from_surface(asked, above if len(above) == len(read) else [], findings)
+    above = [one for amounts in read for one in _above_one(amounts, asked.celsius, used)]
+    if len(above) < len(read):
+        above = []
+    findings += _about_room(asked, worst, above)
+    surface = _from_surface(asked, above, findings)
     enough = _enough(asked, worst if whole else None, counted, findings)
     return AirAnswer(
         worst,
         tuple(by_basis),
-        _above(asked, above) if len(above) == len(read) else (),
+        _above(asked, above),
         surface,
         enough,
         Verdict.of(findings),
@@ -110,16 +115,28 @@ def judge_air(asked: AirQuestion, gammas: Gammas | None = None) -> AirAnswer:
 
 
 def _on_basis(
-    asked: AirQuestion, read: Sequence[Sequence[Amount]], basis: Basis, gammas: Gammas | None
+    asked: AirQuestion, read: Sequence[Sequence[Amount]], basis: Basis, models: Sequence[Gammas]
 ) -> tuple[Figures | None, list[Finding]]:
     made: list[Figures] = []
     findings: list[Finding] = []
+    told = 0
     for amounts in read:
-        blend, said = blend_of(amounts, basis, asked.celsius, gammas)
-        findings += said
-        if blend is not None:
-            made.append(figures_of(asked, amounts, blend))
-    return (worse_of(made) if len(made) == len(read) else None), findings
+        blends = [blend_of(amounts, basis, asked.celsius, one) for one in models]
+        if basis is Basis.ALL_EVAPORATES or all(blend is None for blend, _ in blends):
+            blends = [blend_of(amounts, basis, asked.celsius, None)]
+        for blend, said in blends:
+            if blend is not None:
+                made.append(figures_of(asked, amounts, blend))
+            if blend is not None or len(blends) == 1:
+                findings += said
+        told += any(blend is not None for blend, _ in blends)
+    return (worse_of(made) if told == len(read) else None), findings
+
+
+def _above_one(amounts: Sequence[Amount], celsius: float, models: Sequence[Gammas]) -> list[Above]:
+    by_model = [one for model in models if (one := above_liquid(amounts, celsius, model)) is not None]
+    ideal = None if by_model else above_liquid(amounts, celsius, None)
+    return by_model or ([ideal] if ideal is not None else [])
 
 
 def _from_surface(asked: AirQuestion, above: Sequence[Above], findings: list[Finding]) -> float | None:

@@ -189,10 +189,10 @@ def _partial_pressures(
     return [x * f * (kpa or 0.0) for x, f, kpa in zip(liquid, factors, pure, strict=True)], findings
 
 
-IDEAL: Final = note(
+IDEAL: Final = unknown(
     "ideal-mixing",
-    "The air above the liquid is worked out as if the liquids did not influence each other. Alcohol mixed "
-    "with a hydrocarbon gives off more than that; what it gives when all of it evaporates stands beside it.",
+    "How these liquids influence each other is not known; the air above them is worked out as if they did "
+    "not. Alcohol with a hydrocarbon gives off more than that; what all of it gives stands beside it.",
 )
 
 
