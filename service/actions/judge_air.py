@@ -17,7 +17,6 @@ from service.actions.mix_of_materials import MixShares
 from service.core.findings import Finding, Verdict, note, unknown
 from service.core.hazards.regimes import Regime
 from service.core.materials import Unknown
-from service.core.solvents.activity import higher_of_both
 from service.core.solvents.dilution import Dilution
 from service.core.solvents.flash_judgement import FlashJudgement, judge_flash
 from service.core.solvents.properties import Component, Share, ShareKind
@@ -103,7 +102,7 @@ def air_of_mix(session: Session, shares: MixShares, regime: Regime, asked: AirAs
     else:
         reckoned, gap = _without_traces(mix.components)
         question = _question(reckoned, grams, minutes, celsius, asked.room)
-        room = judge_room(question, higher_of_both)
+        room = judge_room(question)
         if gap is not None:
             # What is left out may be what people must not breathe.
             room = replace(room, enough=False if room.enough is False else None)

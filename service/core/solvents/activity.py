@@ -1,6 +1,6 @@
 """Activity coefficients of a liquid mixture by group contribution, both variants, from a maintained library.
 
-Doors: solvents/flash_point.py, solvents/phases.py, solvents/vapour.py.
+Doors: core/solvents/flash_point.py, core/solvents/phases.py, core/solvents/vapour_activity.py.
 
 Traps of the library `thermo`: a pair of groups for which nobody has fitted an interaction counts there as not
 interacting, without a word, so such a pair is refused here; it is imported when first asked for, because a
@@ -15,7 +15,6 @@ from functools import cache
 from typing import Any, Final
 
 from service.core.solvents.properties import Component, Groups
-from service.core.solvents.vapour_pressure import ZERO_C_K
 
 Gammas = Callable[[float], Sequence[float]]
 """Activity coefficients in the order of the components at a temperature in K."""
@@ -77,25 +76,6 @@ def coefficients(components: Sequence[Component], fractions: Sequence[float], va
         return model.to_T_xs(kelvin, model.xs).gammas()  # type: ignore[no-any-return]
 
     return at
-
-
-def higher_of_both(
-    components: Sequence[Component], fractions: Sequence[float], celsius: float
-) -> Sequence[float] | None:
-    """For the air above a liquid at a temperature in C: of each component the higher coefficient of both.
-
-    Higher means more vapour, which is the worse. ``None`` where neither variant can be used.
-    """
-    whole = sum(fractions)
-    if whole <= 0:
-        return None
-    shares = [one / whole for one in fractions]
-    found = [
-        coefficients(components, shares, variant)(celsius + ZERO_C_K)
-        for variant in Variant
-        if not missing_for(components, variant)
-    ]
-    return [max(values) for values in zip(*found, strict=True)] if found else None
 
 
 def ideal(components: Sequence[Component]) -> Gammas:

@@ -13,7 +13,6 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from service.core.findings import Finding, Invalid, Verdict, note
-from service.core.solvents.activity import higher_of_both
 from service.core.solvents.burning_limits import ESTIMATED, atoms_of, estimated_limits
 from service.core.solvents.dilution import Dilution, HazardGroup, dilution_by, dilution_in
 from service.core.solvents.evaporation import Speed, Surface, speed_of
@@ -177,7 +176,7 @@ def vapour(asked: VapourIn) -> VapourOut:
     ]
     if asked.room.temperature_c is None:
         findings.append(note("temperature-taken-as-25", "No temperature was told; 25 C is taken."))
-    answer = judge_air(_question(asked, components), higher_of_both)
+    answer = judge_air(_question(asked, components))
     return _told(answer, findings)
 
 
