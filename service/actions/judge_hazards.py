@@ -15,6 +15,7 @@ from typing import Final
 
 from sqlmodel import Session
 
+from service.actions.component_figures import limits_not_known, one_estimate
 from service.actions.material_composition import (
     Composition,
     composition_as_ingredients,
@@ -49,6 +50,7 @@ _COVERED: Final = frozenset(
         "composition-not-known",
         "small-shares-not-counted",
         "ph-not-known",
+        "own-limits-not-known",
     }
 )
 _UNKNOWN_TOXICITY: Final = frozenset({f"unknown-{way}-toxicity" for way in ("oral", "dermal", "inhalation")})
@@ -119,7 +121,8 @@ def judge_material(
     findings = [*unread, *sheet]
     # What a whole sheet of this law says of the whole covers what no list says of a part; nothing else does.
     speaks = supplier is not None and not sheet and not unread
-    for finding in (*composition.findings, *(_named(one, material) for one in ours.verdict)):
+    limits = limits_not_known(composition.open_limits, ours.hazards)
+    for finding in (*composition.findings, *limits, *(_named(one, material) for one in ours.verdict)):
         covered = speaks and covered_by_supplier(finding, supplier or ())
         findings.append(_covered(finding) if covered else finding)
     if supplier is None and not only_harmless(composition):
@@ -153,6 +156,7 @@ def judge_mix(
     by_material: list[Ingredient] = []
     findings: list[Finding] = []
     lines: list[CompositionLine] = []
+    open_ones: list[tuple[str, Hazard]] = []
     own = components_of_all(session, [part.material.id for part in parts if part.material.id is not None])
     for part in parts:
         composition = composition_as_ingredients(part.material, regime, own.get(part.material.id or 0, ()))
@@ -165,6 +169,7 @@ def judge_mix(
         if supplier is None:
             findings += [] if only_harmless(composition) else [_no_supplier(part.material)]
             findings += composition.findings
+            open_ones += composition.open_limits
             if told < HUNDRED:
                 gap = (HUNDRED - told) / HUNDRED
                 name = f"what is not told of {part.material.name}"
@@ -173,6 +178,9 @@ def judge_mix(
         else:
             speaks = not sheet and not unread
             findings += [_covered(one) if speaks else one for one in composition.findings]
+            # A class the whole has can get lost by thinning; one it does not have cannot come from that.
+            named = {hazard.family for hazard in supplier}
+            open_ones += [one for one in composition.open_limits if not speaks or one[1].family in named]
             # The sheet speaks for those parts that no list knows.
             scaled = [one if one.hazards is not None else replace(one, hazards=()) for one in scaled]
             if told < HUNDRED:
@@ -182,6 +190,7 @@ def judge_mix(
             whole = Ingredient(_called(part, parts), part.low, part.high, supplier)
             by_material.append(with_own_flash(whole, part.material))
         by_substance += [with_own_flash(one, part.material, composition) for one in scaled]
+    by_substance, by_material = list(one_estimate(by_substance)), list(one_estimate(by_material))
     measured = mix or Mix(tuple(by_substance))
     first = classify(replace(measured, ingredients=tuple(by_substance)), regime)
     second = classify(replace(measured, ingredients=tuple(by_material)), regime)
@@ -189,6 +198,7 @@ def judge_mix(
     findings += first.verdict
     # One question about a figure of the whole, not one a view.
     findings += [one for one in second.verdict if one.code not in _ASKED_ONCE & first.verdict.codes]
+    findings += limits_not_known(open_ones, [one.hazard for one in classes])
     return JudgedHazards(
         regime,
         None,

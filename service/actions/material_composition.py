@@ -10,11 +10,13 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
+from service.actions.component_figures import open_limits, with_figures
+from service.actions.write_components import component_of_row
 from service.core.findings import Finding, Invalid, unknown
 from service.core.hazards.classes import Family, Hazard, most_severe
 from service.core.hazards.flammable import flash_category
 from service.core.hazards.mix import HUNDRED, Ingredient
-from service.core.hazards.read_class import read_class
+from service.core.hazards.read_class import read_class, read_classes
 from service.core.hazards.regimes import Regime
 from service.core.sources import Grade
 from service.records.components import MaterialComponent
@@ -33,11 +35,15 @@ BENZENE: Final = "71-43-2"
 
 @dataclass(frozen=True)
 class Composition:
-    """A material as ingredients of itself (shares of it), and what is not known of them."""
+    """A material as ingredients of itself (shares of it), and what is not known of them.
+
+    ``open_limits``: names with the classes for which limits of their own may exist that nobody told.
+    """
 
     ingredients: tuple[Ingredient, ...]
     lines: tuple[CompositionLine, ...]
     findings: tuple[Finding, ...]
+    open_limits: tuple[tuple[str, Hazard], ...] = ()
 
 
 def supplier_classes(material: Material) -> tuple[tuple[Hazard, ...] | None, list[Finding]]:
@@ -73,9 +79,14 @@ def own_lines(rows: Sequence[MaterialComponent]) -> tuple[CompositionLine, ...]:
             source=(row.source,),
             grade=Grade.VENDOR,
             note=row.note,
-            classes=None if row.hazards is None else tuple(str(one) for one in row.hazards),
+            classes=said.hazards,
+            limits=said.limits,
+            m_acute=said.m_acute,
+            m_chronic=said.m_chronic,
+            ate=tuple(said.ate.items()),
         )
         for row in rows
+        for said in (component_of_row(row),)
     )
 
 
@@ -101,16 +112,24 @@ def composition_as_ingredients(
     benzene = next((line.high for line in lines if line.role is Role.WITHIN and line.cas == BENZENE), None)
     ingredients: list[Ingredient] = []
     findings: list[Finding] = []
+    open_ones: list[tuple[str, Hazard]] = []
+
+    def add(line: CompositionLine, share: tuple[Decimal, Decimal]) -> None:
+        one, said = with_figures(_substance(line, share, regime, benzene), line, regime)
+        ingredients.append(one)
+        findings.extend(said)
+        findings.extend(listed(line.cas, regime).findings if line.cas else ())
+        open_ones.extend((one.name, hazard) for hazard in open_limits(one, line))
+
     for line in added:
         rest = max(HUNDRED - least + (line.low or Decimal(0)), Decimal(0))
         share = (line.low or Decimal(0), line.high if line.high is not None else rest)
         if line.high is None:
             findings.append(_share_unknown(material, line))
-        ingredients.append(_substance(line, share, regime, benzene))
-        findings += listed(line.cas, regime).findings if line.cas else ()
-    one_of = [line for line in lines if line.role is Role.ONE_OF]
-    ingredients += [_substance(line, (Decimal(0), line.high or HUNDRED), regime, benzene) for line in one_of]
-    findings += [f for line in one_of if line.cas for f in listed(line.cas, regime).findings]
+        add(line, share)
+    for line in lines:
+        if line.role is Role.ONE_OF:
+            add(line, (Decimal(0), line.high or HUNDRED))
     if any(line.role is Role.NOT_KNOWN for line in lines) and not ingredients:
         ingredients.append(Ingredient(material.name, HUNDRED, HUNDRED, None))
     for line in lines:
@@ -126,7 +145,7 @@ def composition_as_ingredients(
         ingredients = [with_own_flash(one, material) for one in ingredients]
         if material.flash_point_c is None:
             findings.append(_lowest_grade(material, lines))
-    return Composition(tuple(ingredients), lines, tuple(dict.fromkeys(findings)))
+    return Composition(tuple(ingredients), lines, tuple(dict.fromkeys(findings)), tuple(open_ones))
 
 
 def _by_number(material: Material) -> tuple[CompositionLine, ...]:
@@ -140,22 +159,20 @@ def _by_number(material: Material) -> tuple[CompositionLine, ...]:
 def _substance(
     line: CompositionLine, share: tuple[Decimal, Decimal], regime: Regime, benzene: Decimal | None
 ) -> Ingredient:
-    told = _told(line)
+    read = read_classes(list(line.classes or ()))
+    told = None if line.classes is None else read.hazards
     if line.cas is None:
-        return Ingredient(line.substance, *share, told)
+        return Ingredient(line.substance, *share, told, supplements=read.supplements)
     one = substance_ingredient(
         line.substance, line.cas, share, regime, without_flammable=line.own_flash, benzene_percent=benzene
     )
     if told is None:
         return one
     # The sheet of this very material and the lists together: of each kind the more severe.
-    return replace(one, hazards=tuple(most_severe([*told, *(one.hazards or ())])))
-
-
-def _told(line: CompositionLine) -> tuple[Hazard, ...] | None:
-    if line.classes is None:
-        return None
-    return tuple(hazard for written in line.classes for hazard in read_class(written).hazards)
+    supplements = tuple(dict.fromkeys((*one.supplements, *read.supplements)))
+    return replace(
+        one, hazards=tuple(most_severe([*told, *(one.hazards or ())])), supplements=supplements
+    )
 
 
 def with_own_flash(one: Ingredient, material: Material, composition: Composition | None = None) -> Ingredient:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from sqlmodel import Session
@@ -15,6 +16,7 @@ from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.component_lines import Component, check_components, read_cas
 from service.core.findings import Invalid
+from service.core.hazards.classes import Route
 from service.records.components import MaterialComponent, components_of
 
 
@@ -59,7 +61,18 @@ def write_components(
 def component_of_row(row: MaterialComponent) -> Component:
     """A line of the book as the rules read it."""
     classes = None if row.hazards is None else tuple(str(one) for one in row.hazards)
-    return Component(row.name, row.cas, row.low, row.high, classes, row.note)
+    return Component(
+        row.name,
+        row.cas,
+        row.low,
+        row.high,
+        classes,
+        row.note,
+        limits=None if row.limits is None else tuple(str(one) for one in row.limits),
+        m_acute=row.m_acute,
+        m_chronic=row.m_chronic,
+        ate={Route(route): Decimal(figure) for route, figure in (row.ate or {}).items()},
+    )
 
 
 def _write(act: Act, material_id: int, asked: ComponentsAsked) -> dict[str, Any]:
@@ -81,6 +94,10 @@ def _write(act: Act, material_id: int, asked: ComponentsAsked) -> dict[str, Any]
                 high=line.high,
                 hazards=None if line.hazards is None else list(line.hazards),
                 note=line.note,
+                limits=None if line.limits is None else list(line.limits),
+                m_acute=line.m_acute,
+                m_chronic=line.m_chronic,
+                ate={route.value: f"{figure:f}" for route, figure in line.ate.items()} or None,
                 source=asked.source,
                 set_by=act.actor.person_id,
                 set_at=act.recorded_at,

@@ -6,17 +6,20 @@ Doors: actions/write_components.py, actions/material_composition.py, web/pages/m
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Final
 
 from service.core.findings import Invalid
+from service.core.hazards.classes import Family, Route
 from service.core.hazards.read_class import read_class
+from service.core.own_figures import LARGEST_M, check_limits, estimates_text, wrong_field
 
 MOST_COMPONENTS: Final = 30
 # Sheets round: as much over 100 % together is a rounding, more is a slip.
 _ROUNDING: Final = Decimal("0.5")
+_PLAIN: Final = r"([0-9]{1,3}(?:\.[0-9]{1,9})?)"
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,9 @@ class Component:
         cas: with a right check digit, or empty where the sheet gives none.
         low, high: per cent by mass; high None = not said, low None = from nothing on.
         hazards: as the sheet gives them for this substance; None = not known, () = examined, none.
+        limits: concentration limits of its own as written; None = not known, () = the sheet gives none.
+        m_acute, m_chronic: factors of Aquatic Acute 1 and Aquatic Chronic 1; None = not known.
+        ate: estimates of acute toxicity: mg/kg; gas ppm, vapour, dust and mist mg/l for 4 hours.
     """
 
     name: str
@@ -35,6 +41,10 @@ class Component:
     high: Decimal | None = None
     hazards: tuple[str, ...] | None = None
     note: str = ""
+    limits: tuple[str, ...] | None = None
+    m_acute: Decimal | None = None
+    m_chronic: Decimal | None = None
+    ate: Mapping[Route, Decimal] = field(default_factory=dict)
 
     @property
     def words(self) -> str:
@@ -48,7 +58,21 @@ class Component:
         classes = "classes not known"
         if self.hazards is not None:
             classes = "; ".join(self.hazards) or "examined, none"
-        return "; ".join(words for words in (self.cas, share, classes, self.note) if words)
+        return "; ".join(words for words in (self.cas, share, classes, *self.own_words, self.note) if words)
+
+    @property
+    def own_words(self) -> tuple[str, ...]:
+        """Its own limits, factors and estimates in words; nothing of what nobody wrote down."""
+        found = []
+        if self.limits is not None:
+            found.append("; ".join(f"limit {one}" for one in self.limits) or "no limits of its own")
+        found += [
+            f"{name} {value:f}"
+            for name, value in (("M acute", self.m_acute), ("M chronic", self.m_chronic))
+            if value is not None
+        ]
+        found += [f"ATE {line}" for line in estimates_text(dict(self.ate)).splitlines()]
+        return tuple(found)
 
 
 def read_cas(text: str) -> str:
@@ -69,6 +93,29 @@ def read_cas(text: str) -> str:
     return bare
 
 
+def read_share(low: str, high: str) -> tuple[str, str]:
+    """The two ends as plain figures where a sheet writes "<1", "≥ 95 %" or "5-10"; anything else as it came.
+
+    >>> read_share("", "<1"), read_share(">= 95 %", ""), read_share("5 - 10 %", ""), read_share("five", "")
+    (('0', '1'), ('95', '100'), ('5', '10'), ('five', ''))
+    """
+    first, last = (re.sub(r" ?%$", "", " ".join(text.split())) for text in (low, high))
+    one = first or last
+    if not (first and last):
+        if match := re.fullmatch(rf"(?:<|≤|<=|up to|at most) ?{_PLAIN}", one, re.I | re.ASCII):
+            return "0", match[1]
+        if match := re.fullmatch(rf"(?:>|≥|>=|at least|from) ?{_PLAIN}", one, re.I | re.ASCII):
+            return match[1], "100"
+        between = rf"(?:≥|>=|>)? ?{_PLAIN} ?%? ?(?:-|–|to) ?(?:<|≤|<=)? ?{_PLAIN}"
+        if match := re.fullmatch(between, one, re.I | re.ASCII):
+            return match[1], match[2]
+    elif (start := re.fullmatch(rf"(?:≥|>=|>)? ?{_PLAIN}", first)) and (
+        end := re.fullmatch(rf"(?:<|≤|<=)? ?{_PLAIN}", last)
+    ):
+        return start[1], end[1]
+    return low, high
+
+
 def check_components(lines: Sequence[Component]) -> None:
     """Refuse what cannot be: errors name ``cas_0``, ``low_0``, ``high_0``, ``classes_0`` and so on.
 
@@ -80,11 +127,7 @@ def check_components(lines: Sequence[Component]) -> None:
     seen: dict[str, int] = {}
     for at, line in enumerate(lines):
         _shares(line, at, errors)
-        for written in line.hazards or ():
-            try:
-                read_class(written)
-            except Invalid as wrong:
-                errors.setdefault(f"classes_{at}", wrong.sentence)
+        _figures(line, at, errors)
         for key in (line.cas, " ".join(line.name.casefold().split())):
             if key and seen.setdefault(key, at) != at:
                 words = f"{key} stands in line {seen[key] + 1} already. Put both into one line."
@@ -95,6 +138,35 @@ def check_components(lines: Sequence[Component]) -> None:
         errors.setdefault("low_0", words)
     if errors:
         raise Invalid(next(iter(errors.values())), errors)
+
+
+def _figures(line: Component, at: int, errors: dict[str, str]) -> None:
+    """Classes, limits and factors: each can be read, and a factor has the class that it multiplies."""
+    told: set[tuple[Family, str]] = set()
+    for written in line.hazards or ():
+        misplaced = wrong_field(written)
+        try:
+            read = () if misplaced else read_class(written).hazards
+            told |= {(one.family, one.category) for one in read}
+        except Invalid as wrong:
+            misplaced = wrong.sentence
+        if misplaced:
+            errors.setdefault(f"classes_{at}", misplaced)
+    try:
+        check_limits(line.limits or ())
+    except Invalid as wrong:
+        errors.setdefault(f"limits_{at}", wrong.sentence)
+    for name, factor, family in (
+        ("m_acute", line.m_acute, Family.AQUATIC_ACUTE),
+        ("m_chronic", line.m_chronic, Family.AQUATIC_CHRONIC),
+    ):
+        if factor is None:
+            continue
+        if not 1 <= factor <= LARGEST_M:
+            errors.setdefault(f"{name}_{at}", f"{line.name}: an M-factor is 1, 10, 100 and so on.")
+        elif (family, "1") not in told:
+            words = f"this factor belongs to {family.value} 1. Write that class among its classes too."
+            errors.setdefault(f"{name}_{at}", f"{line.name}: {words}")
 
 
 def _shares(line: Component, at: int, errors: dict[str, str]) -> None:

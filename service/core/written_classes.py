@@ -12,6 +12,7 @@ import re
 from typing import Final
 
 from service.core.findings import Invalid
+from service.core.own_figures import wrong_field
 
 MOST_CLASSES: Final = 40
 _LONGEST: Final = 100
@@ -44,6 +45,8 @@ def read_classes(text: str) -> tuple[str, ...]:
     for line in kept:
         if line.lower() in _NONE:
             raise Invalid("If the sheet names no class, choose “examined, none” and leave this empty.")
+        if misplaced := wrong_field(line):
+            raise Invalid(misplaced)
         if len(line) > _LONGEST or not _CLASS.fullmatch(line):
             raise Invalid(
                 f"“{line[:60]}” does not look like a hazard class. Copy it as in section 2 of the sheet, "

@@ -17,7 +17,11 @@ _AT_ONCE = 500
 
 
 class MaterialComponent(SQLModel, table=True):
-    """One line of section 3. `hazards` None = not known; [] = examined and none. Changes are in `change`."""
+    """One line of section 3. `hazards` None = not known; [] = examined and none. Changes are in `change`.
+
+    `limits` are the component's own, as written: None = not known; [] = the sheet gives none. `ate` holds
+    figures by route as text, in the units of `core/own_figures.py`.
+    """
 
     __tablename__ = "material_component"
     __table_args__ = (
@@ -34,6 +38,10 @@ class MaterialComponent(SQLModel, table=True):
     high: Decimal | None = Field(default=None, sa_type=ExactDecimal)
     hazards: list[Any] | None = Field(default=None, sa_type=JSON)
     note: str = Field(default="", max_length=500)
+    limits: list[Any] | None = Field(default=None, sa_type=JSON(none_as_null=True))
+    m_acute: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    m_chronic: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    ate: dict[str, Any] | None = Field(default=None, sa_type=JSON(none_as_null=True))
     source: str = Field(max_length=300)
     set_by: int = Field(foreign_key="person.id")
     set_at: datetime

@@ -13,6 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from service.core.hazards.classes import Route
 from service.core.sources import Grade
 from service.records.knowledge import knowledge_folder
 
@@ -58,6 +59,11 @@ class CompositionLine:
     note: str
     # As a sheet gives them for this component, in a shop's own lines; None = it says nothing of them.
     classes: tuple[str, ...] | None = None
+    # Figures of its own from the same sheet (core/own_figures.py); limits None = not known.
+    limits: tuple[str, ...] | None = None
+    m_acute: Decimal | None = None
+    m_chronic: Decimal | None = None
+    ate: tuple[tuple[Route, Decimal], ...] = ()
 
 
 def read_compositions(folder: Path) -> tuple[CompositionLine, ...]:

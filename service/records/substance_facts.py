@@ -110,6 +110,19 @@ def listed(cas: str, regime: Regime) -> Listed:
     )
 
 
+@lru_cache(maxsize=2048)
+def families_with_limits(cas: str) -> frozenset[Family]:
+    """The families for which a list would print limits of this substance, if it had any.
+
+    Those the EU's own list classifies, and those for which any list has a limit; of no other may silence be
+    taken for "none".
+    """
+    rows = [row for row in substance_rows(cas) if row.status in (Listing.CLASSIFIED, Listing.GROUP_ENTRY)]
+    told = [code for row in rows if row.list is PublishedList.EU_ANNEX_VI for code in row.classes]
+    told += [limit.hazard for row in rows for limit in row.limits]
+    return frozenset(hazard.family for hazard in read_classes(told).hazards)
+
+
 def substance_ingredient(
     name: str,
     cas: str,

@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from service.actions.judge_hazards import JudgedHazards, Part, label_of_judged
+from service.core.component_lines import Component
 from service.core.findings import Severity, Verdict
 from service.core.hazards.classes import Hazard
 from service.core.hazards.filled_gaps import filled
@@ -275,6 +276,9 @@ def _classes(line: CompositionLine, regime: Regime) -> dict[str, Any] | str | No
     sheet = [f"{plain_class(words)}: its sheet" for words in line.classes or ()]
     if line.classes == ():
         sheet = ["examined, none: its sheet"]
+    said_of = Component(line.substance, limits=line.limits, m_acute=line.m_acute, m_chronic=line.m_chronic,
+                        ate=dict(line.ate))  # fmt: skip
+    sheet += [f"{words}: its sheet" for words in said_of.own_words]
     said = listed(line.cas, regime).classes if line.cas else None
     if said == () and not sheet:
         return "examined, none"

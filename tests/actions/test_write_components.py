@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -12,7 +13,8 @@ from service.actions.judge_hazards import Part, judge_material, judge_mix
 from service.actions.write_components import ComponentsAsked, write_components
 from service.core.access import Role
 from service.core.component_lines import Component
-from service.core.findings import Invalid, NotAllowed, Stale
+from service.core.findings import Invalid, NotAllowed, Severity, Stale
+from service.core.hazards.classes import Route
 from service.core.hazards.regimes import Regime
 from service.core.materials import Form, MaterialKind
 from service.records.components import components_of
@@ -151,3 +153,131 @@ def test_lines_without_a_source_or_with_a_wrong_number_are_refused(database: Dat
             slip = asked(Component("toluene", "108-88-4", D(1), D(2)), once="c-2")
             write_components(session, keeper, NOW, material.id, slip)
         assert "cas_0" in wrong.value.errors
+
+
+_SAID = ("Skin Sens. 1A H317", "Aquatic Acute 1 H400")
+MCI = Component("MCI/MI (3:1)", "55965-84-9", D("0.01"), D("0.05"), _SAID)
+WATER = Component("water", "7732-18-5", D(50), D(100), ())
+
+
+def judged_with(
+    session: Session, *lines: Component, regime: Regime = Regime.EU_CLP,
+    of: tuple[Cast, Material] | None = None,
+) -> tuple[set[str], list[str]]:  # fmt: skip
+    """Codes of what is not known, and the classes."""
+    people, material = of or world(session)
+    assert material.id is not None
+    said = asked(*lines, version=material.version, once=f"judged-{material.version}")
+    write_components(session, people.actor(Role.KEEPER), NOW, material.id, said)
+    judged = judge_material(session, material, regime, TODAY)
+    alike = judge_mix(session, [Part(material, D(100), D(100))], regime, None, TODAY)
+    assert {h.kind for h in judged.hazards} == {h.kind for h in alike.hazards}
+    unknown = {one.code for one in judged.verdict if one.severity is Severity.UNKNOWN}
+    assert ("own-limits-not-known" in unknown) == ("own-limits-not-known" in alike.verdict.codes)
+    return unknown, [hazard.text for hazard in judged.hazards]
+
+
+@pytest.mark.parametrize("regime", list(Regime))
+def test_a_limit_of_its_own_counts_and_until_told_it_is_not_known(
+    database: Database, regime: Regime
+) -> None:
+    told = replace(MCI, limits=("Skin Sens. 1A H317: C ≥ 0.0015 %",))
+    with database.writing() as session:
+        of = world(session)
+        unknown, classes = judged_with(session, MCI, WATER, regime=regime, of=of)
+        assert "own-limits-not-known" in unknown and "Skin Sens. 1A H317" not in classes
+        unknown, classes = judged_with(session, told, WATER, regime=regime, of=of)
+    assert "own-limits-not-known" not in unknown and "Skin Sens. 1A H317" in classes
+
+
+def test_none_given_is_an_answer_and_so_is_a_published_list(database: Database) -> None:
+    none = replace(MCI, limits=())
+    # Annex VI holds cobalt sulphate with its limits.
+    listed_one = Component("cobalt sulfate", "10124-43-3", D("0.001"), D("0.002"), None)
+    with database.writing() as session:
+        of = world(session)
+        assert "own-limits-not-known" not in judged_with(session, none, WATER, of=of)[0]
+        assert "own-limits-not-known" not in judged_with(session, listed_one, WATER, of=of)[0]
+
+
+@pytest.mark.parametrize(
+    ("classes", "open_one"),
+    [
+        (("Skin Corr. 1B H314",), True),
+        (("Eye Dam. 1 H318",), True),
+        (("Resp. Sens. 1 H334",), True),
+        (("Carc. 2 H351",), True),
+        (("Repr. 1B H360",), True),
+        (("Flam. Liq. 2 H225",), False),
+        (("Skin Irrit. 2 H315",), False),
+        ((), False),
+    ],
+)
+def test_which_classes_may_act_in_traces(
+    database: Database, classes: tuple[str, ...], open_one: bool
+) -> None:
+    line = Component("additive, not named", "", D("0.01"), D("0.05"), classes)
+    with database.writing() as session:
+        unknown, _ = judged_with(session, line, WATER)
+    assert ("own-limits-not-known" in unknown) is open_one
+
+
+def test_a_class_that_is_reached_anyway_asks_for_no_limit(database: Database) -> None:
+    line = Component("acid, not named", "", D(10), D(10), ("Skin Corr. 1B H314", "Eye Dam. 1 H318"))
+    with database.writing() as session:
+        unknown, classes = judged_with(session, line, WATER)
+    assert "own-limits-not-known" not in unknown and "Eye Dam. 1 H318" in classes
+
+
+def test_a_factor_and_an_estimate_make_the_mix_worse(database: Database) -> None:
+    plain = replace(MCI, limits=(), low=D(1), high=D(1))
+    figures = replace(plain, m_acute=D(100), ate={Route.ORAL: D("0.6")})
+    with database.writing() as session:
+        of = world(session)
+        before = judged_with(session, plain, WATER, of=of)
+        after = judged_with(session, figures, WATER, of=of)
+    assert "Aquatic Acute 1 H400" not in before[1] and "m-factor-not-known" in before[0]
+    assert "Aquatic Acute 1 H400" in after[1] and "Acute Tox. 3 oral H301" in after[1]
+
+
+def test_a_limit_milder_than_the_law_is_not_used_and_said(database: Database) -> None:
+    mild = ("Carc. 1B: C ≥ 50 %",)
+    line = Component("dust, not named", "", D(1), D(2), ("Carc. 1B H350",), limits=mild)
+    with database.writing() as session:
+        people, material = world(session)
+        assert material.id is not None
+        write_components(session, people.actor(Role.KEEPER), NOW, material.id, asked(line, WATER))
+        judged = judge_material(session, material, Regime.EU_CLP, TODAY)
+    assert "Carc. 1B H350" in [hazard.text for hazard in judged.hazards]
+    assert "limit-milder-than-law" in judged.verdict.codes
+
+
+def test_two_sheets_with_two_estimates_are_mixed_by_the_lower_one(database: Database) -> None:
+    with database.writing() as session:
+        people = cast(session)
+        parts = []
+        for at, estimate in enumerate((D(60), D(200))):
+            material = Material(
+                name=f"Blend {at}", kind=MaterialKind.SOLVENT, form=Form.LIQUID, created_at=NOW
+            )
+            session.add(material)
+            session.flush()
+            assert material.id is not None
+            line = Component("salt", "", D(50), D(50), ("Acute Tox. 3 oral",), ate={Route.ORAL: estimate})
+            rest = Component("filler", "", D(50), D(50), ())
+            said = asked(line, rest, once=f"two-{at}")
+            write_components(session, people.actor(Role.KEEPER), NOW, material.id, said)
+            parts.append(Part(material, D(50), D(50)))
+        judged = judge_mix(session, parts, Regime.EU_CLP, None, TODAY)
+    (oral,) = [one for one in judged.ours.acute.estimates if one.route is Route.ORAL]
+    assert oral.value == 120
+
+
+def test_a_statement_on_a_component_does_not_vanish(database: Database) -> None:
+    line = Component("acid, not named", "", D(10), D(10), ("Skin Corr. 1B H314", "EUH071"))
+    with database.writing() as session:
+        people, material = world(session)
+        assert material.id is not None
+        write_components(session, people.actor(Role.KEEPER), NOW, material.id, asked(line, WATER))
+        judged = judge_material(session, material, Regime.EU_CLP, TODAY)
+    assert "EUH071" in [code for one in judged.composition.ingredients for code in one.supplements]

@@ -27,7 +27,10 @@ SINCE = {
     "0008": {"room_air"},
 }
 """The tables that came with a revision."""
-COLUMNS_SINCE = {"0006": {"place": {"capacity_ml"}}}
+COLUMNS_SINCE = {
+    "0006": {"place": {"capacity_ml"}},
+    "0009": {"material_component": {"limits", "m_acute", "m_chronic", "ate"}},
+}
 """The columns that came with a revision into tables that were there before."""
 OLDER = [f"{number:04}" for number in range(1, int(newest_revision()))]
 
@@ -153,4 +156,16 @@ def test_what_a_can_holds_is_not_dropped(at_newest: Database) -> None:
         connection.exec_driver_sql("update place set capacity_ml = 38000 where id = 1")
     with pytest.raises(WouldLose, match="what a can holds"):
         go_back(at_newest, "0005")
+    assert revision(at_newest) == newest_revision()
+
+
+@pytest.mark.parametrize("told", ["limits = '[]'", "m_acute = '10'", "m_chronic = '1'", "ate = '{}'"])
+def test_figures_of_a_component_are_not_dropped(at_newest: Database, told: str) -> None:
+    rows = read(kept()[-1])
+    assert rows["material_component"]
+    fill(at_newest, rows)
+    with at_newest.writer.begin() as connection:
+        connection.exec_driver_sql(f"update material_component set {told} where position = 0")
+    with pytest.raises(WouldLose, match="limits, M-factors and estimates"):
+        go_back(at_newest, "0008")
     assert revision(at_newest) == newest_revision()

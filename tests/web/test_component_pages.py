@@ -89,6 +89,14 @@ def test_nobody_but_a_keeper(demo: Shop, role: Role) -> None:
         (OIL | {"known": "listed", "classes": "Flam. Liq. 7"}, "classes_1"),
         (OIL | {"known": "perhaps"}, "known_1"),
         (EARTH, "cas_1"),
+        (OIL | {"known": "listed", "classes": "Aquatic Acute 1 (M=10)"}, "classes_1"),
+        (OIL | {"limits": "Skin Sens. 1A: C ≥ 0.0015 %"}, "limits_1"),
+        (OIL | {"own": "listed"}, "limits_1"),
+        (OIL | {"own": "listed", "limits": "0.0015 %"}, "limits_1"),
+        (OIL | {"own": "perhaps"}, "own_1"),
+        (OIL | {"m_acute": "10"}, "m_acute_1"),
+        (OIL | {"m_chronic": "0.5"}, "m_chronic_1"),
+        (OIL | {"ate": "inhalation 3"}, "ate_1"),
     ],
 )
 def test_a_line_that_cannot_be_says_so_beside_its_field(demo: Shop, line: dict[str, str], field: str) -> None:
@@ -116,7 +124,41 @@ def test_lines_are_added_and_taken_out_without_writing(demo: Shop) -> None:
     assert lines_in(demo, address) == []
 
 
-@pytest.mark.parametrize("part", ["name", "cas", "low", "high", "known", "classes", "note"])
+MCI = {
+    "name": "MCI/MI", "cas": "55965-84-9", "high": "<0.05", "known": "listed",
+    "classes": "Skin Sens. 1A H317\nAquatic Acute 1 H400\nAcute Tox. 3 oral", "own": "listed",
+    "limits": "Skin Sens. 1A; H317: C ≥ 0,0015 %", "m_acute": "100", "ate": "oral 53 mg/kg",
+}  # fmt: skip
+
+
+def test_figures_of_a_component_are_kept_shown_and_reckoned_with(demo: Shop) -> None:
+    address, version = where(demo, "Tap water")
+    keeper = demo.signed_in(Role.KEEPER)
+    water = {"name": "water", "cas": "7732-18-5", "low": ">=99"}
+    answer = keeper.post(address, data=form(version, MCI, water))
+    assert answer.status_code == 303, answer.text
+    page = keeper.get(answer.headers["location"] + "?law=eu-clp").text
+    for shown in ("Skin Sens. 1A H317", "M acute 100: its sheet", "ATE oral 53 mg/kg: its sheet"):
+        assert shown in page
+    assert "own limit of MCI/MI" in page and "Own limits of MCI/MI are not known" not in page
+    again = keeper.get(address).text
+    assert "C ≥ 0,0015 %</textarea>" in again and "oral 53 mg/kg</textarea>" in again
+    for name, value in (("low_0", "0"), ("high_0", "0.05"), ("m_acute_0", "100"), ("low_1", "99")):
+        assert re.search(rf'name="{name}"[^>]*value="{value}"', again), name
+    assert again.count("<details class=\"more\" open>") == 1, "figures that are there are not folded away"
+    version = where(demo, "Tap water")[1]
+    less = {key: value for key, value in MCI.items() if key not in ("own", "limits", "m_acute", "ate")}
+    assert keeper.post(address, data=form(version, less)).status_code == 303
+    page = keeper.get(address.replace("components", "hazards") + "?law=eu-clp").text
+    assert "Own limits of MCI/MI are not known" in page
+    assert keeper.post(address, data=form(version + 1, source="")).status_code == 303
+
+
+PARTS = ["name", "cas", "low", "high", "known", "classes", "note"]
+PARTS += ["own", "limits", "m_acute", "m_chronic", "ate"]
+
+
+@pytest.mark.parametrize("part", PARTS)
 def test_odd_input_in_a_later_line_does_no_harm(demo: Shop, part: str) -> None:
     """The first line's fields stand in the form's model and are tried by the hostile tests."""
     address, version = where(demo, "Gum turpentine")
