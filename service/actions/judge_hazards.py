@@ -53,7 +53,7 @@ _COVERED: Final = frozenset(
         "own-limits-not-known",
     }
 )
-_UNKNOWN_TOXICITY: Final = frozenset({f"unknown-{way}-toxicity" for way in ("oral", "dermal", "inhalation")})
+UNKNOWN_TOXICITY: Final = frozenset({f"unknown-{way}-toxicity" for way in ("oral", "dermal", "inhalation")})
 _SETTLED_BY: Final = {
     "viscosity-not-known": Family.ASPIRATION,
     "boiling-point-not-known": Family.FLAMMABLE_LIQUID,
@@ -83,6 +83,7 @@ class JudgedHazards:
         verdict: complete only when nothing is missing: only then may a page show that all is told.
         unknown_acute_percent: per cent by route of which nobody says how poisonous it is; none where the
             supplier's classes of the whole answer for it.
+        sheet_answers: codes of what is not known of the parts and is covered by those classes.
     """
 
     regime: Regime
@@ -94,6 +95,7 @@ class JudgedHazards:
     composition: Composition
     verdict: Verdict
     unknown_acute_percent: dict[Route, Decimal]
+    sheet_answers: frozenset[str] = frozenset()
 
     @property
     def hazards(self) -> tuple[Hazard, ...]:
@@ -121,9 +123,11 @@ def judge_material(
     findings = [*unread, *sheet]
     # What a whole sheet of this law says of the whole covers what no list says of a part; nothing else does.
     speaks = supplier is not None and not sheet and not unread
+    answered: list[str] = []
     limits = limits_not_known(composition.open_limits, ours.hazards)
     for finding in (*composition.findings, *limits, *(_named(one, material) for one in ours.verdict)):
         covered = speaks and covered_by_supplier(finding, supplier or ())
+        answered += [finding.code] if covered else []
         findings.append(_covered(finding) if covered else finding)
     if supplier is None and not only_harmless(composition):
         findings.append(_no_supplier(material))
@@ -137,6 +141,7 @@ def judge_material(
         composition,
         Verdict.of(findings),
         {} if speaks else ours.unknown_acute_percent,
+        frozenset(answered),
     )
 
 
@@ -303,7 +308,7 @@ def covered_by_supplier(finding: Finding, supplier: Sequence[Hazard]) -> bool:
     A figure that was not given counts as the worse one; where the supplier names that hazard too, knowing it
     could not make the class more severe.
     """
-    if finding.code in _COVERED or finding.code in _UNKNOWN_TOXICITY:
+    if finding.code in _COVERED or finding.code in UNKNOWN_TOXICITY:
         return True
     family = _SETTLED_BY.get(finding.code)
     return any(hazard.family is family for hazard in supplier)

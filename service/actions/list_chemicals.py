@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
@@ -10,13 +11,13 @@ from typing import Final
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
-from service.actions.judge_hazards import JudgedHazards, judge_material
+from service.actions.judge_hazards import UNKNOWN_TOXICITY, JudgedHazards, judge_material
 from service.core.chemicals_list import ListedChemical
 from service.core.containers import AmountKnown, ContainerState
 from service.core.findings import Severity
 from service.core.hazards.label import signal_word
 from service.core.hazards.regimes import Regime
-from service.core.material_facts import MaterialFacts
+from service.core.material_facts import MaterialFacts, facts_self_heating
 from service.core.quantities import show_amount
 from service.records.components import components_of_all
 from service.records.material_queries import facts_of_all
@@ -88,7 +89,23 @@ def _row(
         containers=held.containers,
         amount=_amount(material, held),
         lacks=sum(one.severity is Severity.UNKNOWN for one in judged.verdict),
+        sheet_answers=_not_known_of_parts(judged.sheet_answers),
+        oily=facts_self_heating(facts),
     )
+
+
+def _not_known_of_parts(codes: Collection[str]) -> str:
+    """What nobody knows of its parts, in a few words; the gravest alone."""
+    for words, about in (
+        ("what it is made of is not known", {"composition-not-known"}),
+        ("the classes of a part are not known", {"hazards-not-known"}),
+        ("how poisonous a part is, is not known", UNKNOWN_TOXICITY),
+        ("not all shares are known", {"remainder-not-told", "share-not-known"}),
+        ("own limits of a part are not known", {"own-limits-not-known"}),
+    ):
+        if about & set(codes):
+            return words
+    return "not every figure of it is known" if codes else ""
 
 
 def _amount(material: Material, held: _Stock) -> str | None:

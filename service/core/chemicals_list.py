@@ -25,6 +25,8 @@ class ListedChemical:
         places: where its containers stand, smallest part first; None among them = a place nobody wrote down.
         amount: of all containers together in words; None = not one was measured.
         lacks: how many facts are missing; the line is complete only with 0.
+        sheet_answers: what a whole sheet of the supplier answers for, though nothing else is known of it.
+        oily: rags with it count as oily rags, which no hazard class says.
     """
 
     material_id: int
@@ -39,10 +41,19 @@ class ListedChemical:
     containers: int
     amount: str | None
     lacks: int
+    sheet_answers: str = ""
+    oily: bool = False
 
     @property
     def complete(self) -> bool:
         return self.lacks == 0
+
+    @property
+    def why_complete(self) -> str:
+        """Why nothing is missing though not all is known; empty where that needs no word."""
+        if not self.complete or not self.sheet_answers:
+            return ""
+        return f"by the supplier's sheet of the whole, though {self.sheet_answers}"
 
 
 class ChemicalOrder(StrEnum):

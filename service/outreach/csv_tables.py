@@ -47,7 +47,7 @@ RAG_HEADER: Final = (
 )  # fmt: skip
 CHEMICALS_HEADER: Final = (
     "material", "maker", "CAS number", "law", "signal word", "hazard classes", "sheet", "sheet date", "where",
-    "containers", "amount", "complete",
+    "containers", "amount", "complete", "complete because", "oily rags",
 )  # fmt: skip
 _UNITS: Final = {Basis.MASS: "mg", Basis.VOLUME: "microlitre", Basis.PIECES: "piece"}
 _PART: Final = 1000
@@ -222,4 +222,6 @@ def chemical_rows(found: Iterable[ListedChemical], law: str) -> Iterator[Sequenc
             "; ".join(one.classes) or none, "yes" if one.sheet else "none", one.sheet_date,
             "; ".join(place or "not known" for place in one.places), one.containers,
             one.amount or "not known", "yes" if one.complete else f"no, {one.lacks} facts missing",
+            one.why_complete or ("nothing is missing" if one.complete else "it is not"),
+            "yes, they can ignite by themselves" if one.oily else "no",
         )  # fmt: skip

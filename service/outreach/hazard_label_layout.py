@@ -191,7 +191,8 @@ class _Page:
         """Adds a paragraph; False where it does not fit."""
         high = -(-size * 12 // 10)
         inset = size // 4 if part.alarm else 0
-        words = part.words.split()
+        # At plain blanks only: what a no-break space holds together stays together.
+        words = [word for word in part.words.split(" ") if word]
         while words:
             if self.y + high > self.height:
                 return False

@@ -22,6 +22,8 @@ from service.core.materials import Form
 
 _LAW: Final = {Regime.UN_GHS: "UN GHS", Regime.EU_CLP: "EU CLP", Regime.US_HCS: "US HCS"}
 _TO_WRITE: Final = "____________________"
+_PHONE: Final = "Tel.\N{NO-BREAK SPACE}"
+"""A line never ends between the sign and the number."""
 _NAMED: Final = 4
 
 
@@ -55,6 +57,8 @@ class HazardLabelAsked:
         volume: as people read it, "1 l"; ``volume_ml`` decides on the size (None: the caller chooses it).
         complete: whether every part of the mix was examined; there is no default.
         not_known: the parts whose hazards are not known; may stay empty where not even those are known.
+        not_tested: what tests alone could tell of the whole, "thinner: Flammable liquid and vapour".
+        oily: rags with it count as oily rags; no hazard class says that.
         form: None = not told; then everything that may be breathed is named.
         waste: after "Dispose of contents and container to".
     """
@@ -70,6 +74,8 @@ class HazardLabelAsked:
     complete: bool
     printed_on: date
     not_known: tuple[str, ...] = ()
+    not_tested: tuple[str, ...] = ()
+    oily: bool = False
     label_for: LabelFor = LabelFor.SUPPLY
     form: Form | None = None
     waste: str = WASTE_WORDS
@@ -81,6 +87,11 @@ class HazardLabelAsked:
             raise Invalid(
                 f"The hazards of {self.not_known[0]} are not known, so the verdict cannot be complete.",
                 {"complete": "Not with parts that are not known."},
+            )
+        if self.complete and self.not_tested:
+            raise Invalid(
+                "What was not tested on the whole is not known, so the verdict cannot be complete.",
+                {"complete": "Not with what was not tested."},
             )
         if self.label_for is LabelFor.WORKPLACE and self.regime is not Regime.US_HCS:
             raise Invalid(
@@ -109,6 +120,7 @@ def parts_of(asked: HazardLabelAsked, *, hint: bool) -> list[Part]:
         Part(asked.product, bold=True, scale=140),
         Part(_joined(" · ", asked.code, asked.volume)),
         *_signal(asked),
+        Part(_not_tested(asked.not_tested), bold=True),
     ]
     if label.contains:
         parts.append(Part(f"Contains: {', '.join(label.contains)}."))
@@ -125,7 +137,9 @@ def parts_of(asked: HazardLabelAsked, *, hint: bool) -> list[Part]:
             parts.append(Part(f"No advice is held here for {named}: read the data sheet."))
     parts.append(Part(_run(label.supplemental)))
     if asked.complete and not (label.hazard_statements or label.supplemental or label.pictograms):
-        parts.append(Part(f"Examined by {_LAW[asked.regime]}: no class. That does not mean harmless."))
+        parts.append(Part(_no_class(asked)))
+    if asked.oily:
+        parts.append(Part("Oily rags: rags with it can ignite by themselves.", bold=True))
     if asked.label_for is LabelFor.WORKPLACE:
         parts.append(Part("For use in this workplace only. Read the safety data sheet."))
     parts += [Part(who_answers(asked.maker)), Part(_foot(asked))]
@@ -139,7 +153,7 @@ def _front(asked: HazardLabelAsked) -> list[Part]:
         Part(asked.product, bold=True, scale=110),
         *_signal(asked, scale=110),
         Part(_joined(" · ", asked.code, asked.volume)),
-        Part(_joined(", ", maker.name or _TO_WRITE, maker.phone or f"Tel. {_TO_WRITE}")),
+        Part(_joined(", ", maker.name or _TO_WRITE, _phone(maker))),
         Part("All else: see fold-out.", bold=True),
     ]
     return [part for part in parts if part.words]
@@ -170,9 +184,27 @@ def who_answers(maker: Maker) -> str:
     """Name, address, telephone; a line to write on for what is not recorded.
 
     >>> who_answers(Maker("Elm Yard Finishing", "2 Elm Yard", "555 0100"))
-    'Elm Yard Finishing, 2 Elm Yard. Tel. 555 0100'
+    'Elm Yard Finishing, 2 Elm Yard. Tel.\\xa0555\\xa00100'
     """
-    return f"{maker.name or _TO_WRITE}, {maker.address or _TO_WRITE}. Tel. {maker.phone or _TO_WRITE}"
+    return f"{maker.name or _TO_WRITE}, {maker.address or _TO_WRITE}. {_phone(maker)}"
+
+
+def _phone(maker: Maker) -> str:
+    return _PHONE + ("\N{NO-BREAK SPACE}".join(maker.phone.split()) or _TO_WRITE[:14])
+
+
+def _not_tested(said: tuple[str, ...]) -> str:
+    """What ingredients bring and nobody tested on the whole: the label has no class of it, and says so."""
+    if not said:
+        return ""
+    more = f" and {len(said) - _NAMED} more" if len(said) > _NAMED else ""
+    return f"Not tested on the whole: {'; '.join(said[:_NAMED])}{more}. Treat it as that."
+
+
+def _no_class(asked: HazardLabelAsked) -> str:
+    law = _LAW[asked.regime]
+    who = "Examined by the supplier" if asked.basis is Basis.SUPPLIER else "Worked out from its composition"
+    return f"{who} under {law}: no class. That does not mean harmless."
 
 
 def _foot(asked: HazardLabelAsked) -> str:

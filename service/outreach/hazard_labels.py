@@ -56,8 +56,8 @@ class HazardLabel:
 
     @property
     def words(self) -> str:
-        """Everything it says, in one text."""
-        return " ".join(line.words for line in self.lines)
+        """Everything it says, in one text with plain blanks."""
+        return " ".join(line.words for line in self.lines).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def hazard_label(asked: HazardLabelAsked, size: HazardLabelSize | None = None) -> HazardLabel:

@@ -139,7 +139,7 @@ def view_hazards(judged: JudgedHazards, *, whole: bool) -> HazardView:
                 "route": _ROUTES[one.route.value],
                 "value": None if one.value is None else f"{number(one.value)} {one.unit}",
                 "entries": {"lines": [
-                    f"{name}: {_percent(share)} / {number(shown(ate))}" for name, share, ate in one.entries
+                    f"{name}: {_percent(share)} / {number(to_read(ate))}" for name, share, ate in one.entries
                 ]},
                 "unknown": _percent(one.unknown_percent),
             }
@@ -226,19 +226,37 @@ def _because(one: Because) -> dict[str, Any]:
         "rule": plain_class(one.rule),
         "paragraph": f"{one.paragraph}{unverified}" or "–",
         "ingredients": {"lines": list(one.ingredients)} if one.ingredients else "–",
-        "sum": _figure(one.sum, one.unit),
+        "sum": _figure(one.sum, one.unit, one.limit),
         "limit": _figure(one.limit, one.unit),
     }
 
 
-def _figure(value: Decimal | None, unit: str) -> str:
+def _figure(value: Decimal | None, unit: str, beside: Decimal | None = None) -> str:
     if value is None:
         return "–"
-    return f"{number(shown(value))} {unit}".rstrip()
+    return f"{number(to_read(value, beside))} {unit}".rstrip()
 
 
 def _percent(value: Decimal) -> str:
-    return f"{number(shown(value))} %"
+    return f"{number(to_read(value))} %"
+
+
+def to_read(value: Decimal, beside: Decimal | None = None) -> Decimal:
+    """A figure in three digits; in more where rounding would put it on ``beside``, or past it.
+
+    >>> to_read(Decimal("69.3704")), to_read(Decimal("0.55032138")), to_read(Decimal("12500"))
+    (Decimal('69.4'), Decimal('0.55'), Decimal('12500'))
+    >>> to_read(Decimal("4.9996"), Decimal(5))
+    Decimal('4.9996')
+    """
+    whole = shown(value)
+    assert whole is not None
+    if not whole:
+        return whole
+    short = round(whole, max(2 - whole.adjusted(), 0))
+    if beside is not None and (short >= beside, short > beside) != (value >= beside, value > beside):
+        return whole
+    return short.normalize() if short != short.to_integral() else Decimal(int(short))
 
 
 def share_words(low: Decimal | None, high: Decimal | None) -> str | None:
@@ -303,7 +321,7 @@ def mix_rows(parts: Sequence[Part], written: Sequence[str]) -> list[dict[str, An
 def _span(low: Decimal, high: Decimal) -> str | None:
     if low == 0 and high == HUNDRED:
         return None
-    return share_words(shown(low), shown(high))
+    return share_words(to_read(low), to_read(high))
 
 
 def _mix_parts(judged: JudgedHazards) -> list[dict[str, Any]]:

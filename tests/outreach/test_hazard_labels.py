@@ -175,8 +175,36 @@ def test_unknown_hazards_alone_are_the_largest_words() -> None:
 
 
 def test_examined_without_a_class_is_said_and_called_no_proof() -> None:
-    made = hazard_label(asked(label(())))
-    assert "Examined by EU CLP: no class. That does not mean harmless." in made.words
+    said = "Worked out from its composition under EU CLP: no class. That does not mean harmless."
+    assert said in hazard_label(asked(label(()))).words
+    told = "Examined by the supplier under EU CLP: no class. That does not mean harmless."
+    assert told in hazard_label(asked(label(()), basis=Basis.SUPPLIER)).words
+
+
+@pytest.mark.parametrize("maker", [Maker("Elm Yard Finishing", "2 Elm Yard", "555 0100"), Maker("")])
+@pytest.mark.parametrize("size", SIZES.values())
+def test_a_line_never_ends_between_tel_and_its_number(maker: Maker, size: HazardLabelSize) -> None:
+    volume = 100 if size is SMALL else 1000
+    for of in (label(), label(regime=Regime.US_HCS), longest()):
+        made = hazard_label(asked(of, volume, maker=maker), size)
+        lines = [line.words for line in made.lines]
+        assert not made.fits or any(f"Tel.\u00a0{maker.phone[:3] or '___'}" in line for line in lines), lines
+        assert not any(line.endswith("Tel.") for line in lines)
+
+
+def test_what_was_not_tested_on_the_whole_is_said_and_never_complete() -> None:
+    one = "zinc dust (In contact with water releases flammable gases)"
+    made = hazard_label(asked(label(()), complete=False, not_known=("zinc dust",), not_tested=(one,)), TO_50_L)
+    assert f"Not tested on the whole: {one}. Treat it as that." in made.words
+    with pytest.raises(Invalid):
+        asked(label(()), not_tested=(one,))
+
+
+def test_oily_rags_are_said_beside_any_class_and_without_one() -> None:
+    for of in (label(()), label(STAIN)):
+        said = "Oily rags: rags with it can ignite by themselves."
+        assert said in hazard_label(asked(of, oily=True), TO_50_L).words
+        assert said not in hazard_label(asked(of), TO_50_L).words
 
 
 def test_a_class_without_advice_sends_to_the_data_sheet() -> None:

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from decimal import Decimal
+from html import escape
 
 import pytest
 from sqlmodel import select
 
+from service.actions.write_components import ComponentsAsked, write_components
 from service.core.access import Role
+from service.core.component_lines import Component
 from service.core.containers import ContainerState
 from service.records.materials import Material
 from service.records.stock import Container
+from tests.builders import NOW
 from tests.web.conftest import Shop
 from tests.web.demo_shop import demo_on
 
@@ -41,7 +46,7 @@ def label(shop: Shop, code: str, more: str = "", role: Role = Role.FINISHER) -> 
 
 def words(text: str) -> str:
     drawn = text[text.index('class="hazard-label"') : text.rindex("</svg>")]
-    return " ".join(re.findall(r"<text[^>]*>([^<]*)</text>", drawn))
+    return " ".join(re.findall(r"<text[^>]*>([^<]*)</text>", drawn)).replace("\u00a0", " ")
 
 
 def test_a_label_of_a_chosen_size_has_everything_the_law_asks(demo: Shop) -> None:
@@ -122,3 +127,57 @@ def test_what_is_gone_or_not_there_has_no_label(demo: Shop) -> None:
     assert label(demo, code, "?size=3x3")[0] == 422
     css = demo.signed_in(Role.FINISHER).get("/hazards/label.css?size=52x74&lying=true").text
     assert css.startswith("@page { size: 74mm 52mm")
+
+
+def untold(shop: Shop) -> str:
+    with shop.database.reading() as session:
+        boxes = session.exec(
+            select(Container).join(Material).where(
+                Container.state == ContainerState.OPEN, Material.name == "Boiled linseed oil"
+            )
+        ).all()  # fmt: skip
+        return next(one.code for one in boxes if not one.capacity_ul)
+
+
+def test_a_container_whose_volume_nobody_wrote_down_is_asked_for_it(demo: Shop) -> None:
+    code = untold(demo)
+    page = label(demo, code)[1]
+    assert 'name="holds"' in page and "is not kept" in page
+    printed = page[page.index('class="only-print"') :]
+    assert "This is no label of" in printed and "Say how much the container holds" in printed
+    status, page = label(demo, code, "?holds=1+l")
+    assert status == 200 and 'class="hazard-label"' in page and "1 l" in words(page)
+    assert "holds=1+l&amp;size=74x105" in page and "25 × 38" not in page
+    assert "25 × 38 mm, front only" in label(demo, code, "?holds=100+ml")[1]
+
+
+@pytest.mark.parametrize(
+    "odd", ["a cup of it", "-5 ml", "0 ml", "1e400 l", "999999999999999999 l", "half", "<b>", "5 %", "1,000 ml"]
+)
+def test_an_odd_volume_gets_a_sentence_and_stays(demo: Shop, odd: str) -> None:
+    answer = demo.signed_in(Role.FINISHER).get(f"/containers/{untold(demo)}/hazard-label", params={"holds": odd})
+    assert answer.status_code == 200, answer.text
+    assert 'id="e-holds"' in answer.text and 'class="hazard-label"' not in answer.text
+    assert f'value="{escape(odd)}"' in answer.text
+
+
+def test_oily_rags_are_said_on_the_label_of_what_heats_by_itself(demo: Shop) -> None:
+    oily = "Oily rags: rags with it can ignite by themselves."
+    assert oily in words(label(demo, untold(demo), "?size=148x210")[1])
+    assert oily not in words(label(demo, box(demo, "Mineral spirits").code, "?size=148x210")[1])
+
+
+def test_what_an_ingredient_brings_and_nobody_tested_stands_on_the_label(demo: Shop) -> None:
+    code = box(demo, "Walnut brown dye, powder").code
+    with demo.database.writing() as session:
+        found = session.exec(select(Material).where(Material.name == "Walnut brown dye, powder")).one()
+        keeper = demo.people.actor(Role.KEEPER)
+        lines = (
+            Component("zinc powder", "", Decimal(20), Decimal(20), ("Water-react. 2 H261",)),
+            Component("filler", "", Decimal(80), Decimal(80), ()),
+        )
+        asked = ComponentsAsked("label-not-tested", found.version, lines, "an invented sheet")
+        write_components(session, keeper, NOW, found.id or 0, asked)
+    said = words(label(demo, code, "?size=148x210")[1])
+    assert "Not tested on the whole: zinc powder (In contact with water releases flammable gas" in said
+    assert "Treat it as that." in said and "Not complete" in said

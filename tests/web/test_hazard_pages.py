@@ -154,6 +154,42 @@ def test_the_list_costs_the_same_queries_however_many_containers_there_are(demo:
     assert len(about) <= 8, about
 
 
+def test_a_line_that_is_complete_by_its_sheet_alone_says_so(demo: Shop) -> None:
+    page = main(demo.signed_in(Role.KEEPER).get("/hazards/store").text)
+    lines = page[page.index("<tbody>") : page.index("</tbody>")].split("<tr")
+    (umber,) = [line for line in lines if "Burnt umber in oil" in line]
+    why = "by the supplier&#39;s sheet of the whole, though what it is made of is not known"
+    assert f"complete {why}" in umber
+    rows = csv_rows(demo)
+    assert rows["Burnt umber in oil"]["complete because"].endswith("what it is made of is not known")
+    assert rows["Walnut brown dye, powder"]["complete because"] == "it is not"
+
+
+def test_oily_rags_stand_in_the_list(demo: Shop) -> None:
+    page = main(demo.signed_in(Role.READER).get("/hazards/store").text)
+    lines = page[page.index("<tbody>") : page.index("</tbody>")].split("<tr")
+    oily = {"Burnt umber in oil": True, "Mineral spirits": False}
+    for name, wanted in oily.items():
+        (line,) = [one for one in lines if f">{name}</a>" in one]
+        assert ("Oily rags: they can ignite by themselves" in line) is wanted
+        assert csv_rows(demo)[name]["oily rags"].startswith("yes" if wanted else "no")
+
+
+def csv_rows(shop: Shop) -> dict[str, dict[str, str]]:
+    answer = shop.signed_in(Role.READER).get("/hazards/store.csv")
+    return {row["material"]: row for row in csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig")))}
+
+
+def test_a_card_of_reasons_names_everything_on_it(demo: Shop) -> None:
+    page = hazards(demo, "Chrome yellow, dry (old stock)")
+    cards = page[page.index('class="cards named"') :]
+    first = cards[: cards.index("</li>")]
+    assert '<span class="card-kind">Rule</span>' in first
+    for name in ("Paragraph", "From", "Sum or figure", "Limit"):
+        assert f"<dt>{name}</dt>" in first
+    assert 'class="listing tight"' not in page
+
+
 def test_an_empty_store_says_what_belongs_there(shop: Shop, tmp_path: Path) -> None:
     page = main(shop.signed_in(Role.KEEPER).get("/hazards/store").text)
     assert "Nothing stands in the store." in page and "Take in a delivery" in page

@@ -144,6 +144,8 @@ def test_a_batch_into_which_nothing_went_is_not_known(demo: Shop) -> None:
     for batch_id in bare:
         page = main(demo.signed_in(Role.KEEPER).get(f"/bench/{batch_id}/hazards").text)
         assert "Not known." in page and "Danger" not in page
+        assert "Nothing has been put in yet." in page and "could not be worked out" not in page
+        assert re.search(r'href="/recipes/[0-9]+/hazards"', page)
 
 
 def test_a_flash_point_and_a_viscosity_that_make_it_milder_are_asked_about_first(demo: Shop) -> None:

@@ -6,8 +6,10 @@ used up here is a keeper's to decide. What is not known is printed in words.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
@@ -20,27 +22,37 @@ from service.actions.judge_hazards import (
     with_what_went_in,
 )
 from service.actions.mix_of_materials import judge_lines, lines_of_batch
+from service.actions.read_amount import densities_of, read_for
 from service.core.access import Permission, may, require
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, Refused, Severity, Verdict, stop
+from service.core.hazards.classes import PHYSICAL, Family
 from service.core.hazards.label import LabelFor
 from service.core.hazards.mix import Audience
 from service.core.hazards.regimes import Regime
+from service.core.material_facts import facts_self_heating
+from service.core.materials import Basis as MeasuredBy
+from service.core.quantities import to_basis
 from service.core.shelf_codes import show_code
 from service.outreach.hazard_label_sizes import SIZES, HazardLabelSize, size_for
 from service.outreach.hazard_label_words import Basis, HazardLabelAsked, Maker
 from service.outreach.hazard_labels import HazardLabel, fold_out, hazard_label
+from service.records.hazard_tables import mandated_texts
+from service.records.material_queries import own_facts
 from service.records.materials import Material
 from service.records.shop import ShopProfile
 from service.records.stock import Container
 from service.records.stock_queries import container_by_code, material_of
 from service.web.access_gate import Signed
 from service.web.deps import Data, Now, shop_today
+from service.web.forms import Posted, filled
 from service.web.pages.material_hazards import shop_regime
 from service.web.render import page
 
+_MOST_UL: Final = 10**12
 router = APIRouter(include_in_schema=False)
 
+Holds = Annotated[str, Query(max_length=60)]
 SizeKey = Annotated[str | None, Query(pattern="^(25x38|52x74|74x105|105x148|148x210)$")]
 
 
@@ -48,9 +60,13 @@ SizeKey = Annotated[str | None, Query(pattern="^(25x38|52x74|74x105|105x148|148x
 def show(
     request: Request, code: str, data: Data, now: Now, actor: Signed,
     size: SizeKey = None, use: Annotated[LabelFor, Query()] = LabelFor.SUPPLY,
-    whole: Annotated[bool, Query()] = False,
+    whole: Annotated[bool, Query()] = False, holds: Holds = "",
 ) -> Response:  # fmt: skip
-    """The label by what the container holds, or in the size asked for."""
+    """The label by what the container holds, or in the size asked for.
+
+    ``holds``: what it holds when full, where the book does not say it; for this label only.
+    """
+    p = filled(holds=holds)
     keeper = may(actor.role, Permission.MATERIAL_FACTS)
     with data.reading() as session:
         box = container_by_code(session, code)
@@ -62,8 +78,11 @@ def show(
             words = f"{show_code(box.code)} is gone from the store. There is nothing to label."
             raise Refused(Verdict.of([stop("container-gone", words, about=box.code)]))
         material = material_of(session, box)
-        judged = _judged(session, box, material, regime, now)
-        asked = _asked(session, box, material, judged, use, now)
+        volume = _volume(session, actor, box, material, p)
+        judged, oily = _judged(session, box, material, regime, now)
+        asked = replace(_asked(session, box, material, judged, use, now, volume), oily=oily)
+    here = f"/containers/{box.code}/hazard-label"
+    told = urlencode({"holds": holds}) if holds and volume.ml is not None else ""
     context: dict[str, Any] = {
         "box": box,
         "shown": show_code(box.code),
@@ -77,8 +96,12 @@ def show(
         "use": use.value,
         "whole": whole,
         "workplace": keeper and regime is Regime.US_HCS,
-        "sizes": _sizes(box, asked.volume_ml, size, use),
-        "here": f"/containers/{box.code}/hazard-label",
+        "sizes": _sizes(f"{here}?{told}", asked.volume_ml, size, use),
+        "here": f"{here}?{told}" if told else here,
+        "more": f"{here}?{told}&" if told else f"{here}?",
+        "p": p,
+        "ask_volume": volume.asked,
+        "plain": here,
     }
     try:
         label = _label(asked, SIZES[size] if size else None, whole=whole)
@@ -128,29 +151,63 @@ def _label(asked: HazardLabelAsked, size: HazardLabelSize | None, *, whole: bool
 
 def _judged(
     session: Session, box: Container, material: Material, regime: Regime, now: Now
-) -> JudgedHazards:
+) -> tuple[JudgedHazards, bool]:
     """What was made here is judged by what went into its batch; anything else as it was bought. What the
-    container took over from what was poured into it counts beside it.
+    container took over from what was poured into it counts beside it. And whether its rags are oily.
     """
     today = shop_today(session, now)
+    oily = facts_self_heating(own_facts(material))
     if box.made_by_batch_id is not None:
         lines = lines_of_batch(session, box.made_by_batch_id)
         if lines:
-            return with_what_went_in(judge_lines(session, lines, regime, today)[0], box)
-    return with_what_went_in(judge_material(session, material, regime, today), box)
+            oily = oily or any(facts_self_heating(own_facts(line.material)) for line in lines)
+            return with_what_went_in(judge_lines(session, lines, regime, today)[0], box), oily
+    return with_what_went_in(judge_material(session, material, regime, today), box), oily
+
+
+@dataclass(frozen=True)
+class _Volume:
+    """What a container holds: as written, in millilitres (None = not known), and whether to ask for it."""
+
+    written: str
+    ml: Decimal | None
+    asked: bool
+
+
+def _volume(session: Session, actor: Signed, box: Container, material: Material, p: Posted[Any]) -> _Volume:
+    """By the book, else as typed for this label; what cannot be read leaves a sentence beside the field."""
+    if box.capacity_ul is not None and box.capacity_ul > 0:
+        return _Volume(box.capacity_written, Decimal(box.capacity_ul) / 1000, False)
+    text = " ".join(p.text("holds").split())
+    if not text:
+        return _Volume(box.capacity_written, None, True)
+    try:
+        read = read_for(session, actor, material, text)
+        if read.high is None or read.number_low == 0:
+            raise Invalid("Write what it holds when full, such as 250 ml.")
+        meant = to_basis(
+            read.high, MeasuredBy.VOLUME, densities_of(material), form=material.form, name=material.name
+        )
+        if not 0 < meant.high <= _MOST_UL:
+            raise Invalid("Write what it holds when full, such as 250 ml.")
+    except Invalid as wrong:
+        p.refuse("holds", wrong.sentence)
+        return _Volume(box.capacity_written, None, True)
+    return _Volume(text, Decimal(meant.high) / 1000, True)
 
 
 def _asked(
-    session: Session, box: Container, material: Material, judged: JudgedHazards, use: LabelFor, now: Now
-) -> HazardLabelAsked:
-    volume = None if box.capacity_ul is None or box.capacity_ul <= 0 else Decimal(box.capacity_ul) / 1000
+    session: Session, box: Container, material: Material, judged: JudgedHazards, use: LabelFor, now: Now,
+    held: _Volume,
+) -> HazardLabelAsked:  # fmt: skip
+    volume = held.ml
     complete = judged.verdict.complete
     audience = Audience.PUBLIC if use is LabelFor.SUPPLY else Audience.WORKPLACE
     return HazardLabelAsked(
         product=material.name,
         maker=_maker(session, box, material),
         code=show_code(box.code),
-        volume=box.capacity_written,
+        volume=held.written,
         volume_ml=volume,
         label=label_of_judged(judged, volume_ml=volume, audience=audience, label_for=use),
         regime=judged.regime,
@@ -158,6 +215,7 @@ def _asked(
         complete=complete,
         printed_on=shop_today(session, now),
         not_known=() if complete else _not_known(judged),
+        not_tested=_not_tested(judged),
         label_for=use,
         form=material.form,
     )
@@ -175,6 +233,24 @@ def _not_known(judged: JudgedHazards) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names))
 
 
+def _not_tested(judged: JudgedHazards) -> tuple[str, ...]:
+    """Physical classes of ingredients that only a test could deny the whole, in words."""
+    names = [one.about for one in judged.verdict if one.code == "physical-class-needs-test"]
+    texts = mandated_texts().hazard_texts
+    said = []
+    for name in dict.fromkeys(names):
+        classes = [
+            hazard
+            for one in judged.composition.ingredients
+            if one.name == name
+            for hazard in one.hazards or ()
+            if hazard.family in PHYSICAL and hazard.family is not Family.FLAMMABLE_LIQUID
+        ]
+        words = [texts.get(hazard.code, "").rstrip(".") or hazard.text for hazard in classes]
+        said.append(f"{name} ({', '.join(dict.fromkeys(words))})" if words else name)
+    return tuple(said)
+
+
 def _maker(session: Session, box: Container, material: Material) -> Maker:
     """Who made it: the shop for what was made here, else the maker as it is recorded."""
     shop = session.get(ShopProfile, 1)
@@ -183,14 +259,14 @@ def _maker(session: Session, box: Container, material: Material) -> Maker:
 
 
 def _sizes(
-    box: Container, volume_ml: Decimal | None, chosen: str | None, use: LabelFor
+    here: str, volume_ml: Decimal | None, chosen: str | None, use: LabelFor
 ) -> list[dict[str, Any]]:
     """The sizes that the law allows for the volume; all but the small front where nobody told it."""
     least = size_for(volume_ml).long if volume_ml is not None else 0
     more = f"&use={use.value}" if use is LabelFor.WORKPLACE else ""
     return [
         {
-            "href": f"/containers/{box.code}/hazard-label?size={size.key}{more}",
+            "href": f"{here.rstrip('?')}{'&' if '?' in here.rstrip('?') else '?'}size={size.key}{more}",
             "words": f"{size.words}, front only" if size.hint else size.words,
             "key": size.key,
             "chosen": size.key == chosen,

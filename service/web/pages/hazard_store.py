@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
@@ -21,6 +21,7 @@ from service.web.render import day, page
 
 router = APIRouter(prefix="/hazards", include_in_schema=False)
 
+OILY_WORDS: Final = "Oily rags: they can ignite by themselves"
 _COLUMNS = (
     ("name", "Material", ChemicalOrder.NAME),
     ("signal", "Signal word", ChemicalOrder.WORST),
@@ -91,7 +92,7 @@ def _cells(one: ListedChemical) -> dict[str, Any]:
         "sheet": (day(one.sheet_date) if one.sheet_date else "no date on it") if one.sheet else "none",
         "places": {"lines": list(one.places)},
         "amount": {"lines": [one.amount, f"{one.containers} container{'' if one.containers == 1 else 's'}"]},
-        "complete": "complete" if one.complete else {"severity": "unknown"},
+        "complete": f"complete {one.why_complete}".rstrip() if one.complete else {"severity": "unknown"},
     }
 
 
@@ -100,6 +101,8 @@ def _small(one: ListedChemical) -> list[str]:
 
 
 def _classes(one: ListedChemical) -> Any:
+    oily = [OILY_WORDS] if one.oily else []
     if one.classes:
-        return {"lines": [plain_class(words) for words in one.classes]}
-    return None if one.lacks else "examined, none"
+        return {"lines": [*(plain_class(words) for words in one.classes), *oily]}
+    none = None if one.lacks else "examined, none"
+    return {"lines": [none, *oily]} if oily else none

@@ -65,6 +65,8 @@ def of_batch(
         "title": f"Hazards of batch {batch_id}",
         "lead": f"{recipe.name}: what was put in, as it stands in the book.",
         "back": (f"/bench/{batch_id}", f"Batch {batch_id}"),
+        "nothing_yet": not lines,
+        "recipe": recipe,
         "again": f"/hazards/mix?recipe={batch.recipe_id}" if sees_all(actor) else "/hazards/mix",
     }
     return page(request, "hazards/made.html", context, section="bench")

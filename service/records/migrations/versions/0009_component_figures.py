@@ -25,7 +25,8 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    told = " or ".join(f"{name} is not null" for name in ("limits", "m_acute", "m_chronic", "ate"))
+    # A JSON column may hold the word null as well as nothing.
+    told = " or ".join(f"cast({name} as text) <> 'null'" for name in ("limits", "m_acute", "m_chronic", "ate"))
     if op.get_bind().execute(sa.text(f"select 1 from {TABLE} where {told} limit 1")).first() is not None:
         raise WouldLose([f"{TABLE} (limits, M-factors and estimates of a component)"])
     for name in ("ate", "m_chronic", "m_acute", "limits"):
