@@ -1,6 +1,7 @@
 """Figures of one substance as section 3 of a sheet writes them: limits, M-factors, acute toxicity.
 
-Doors: core/component_lines.py, actions/material_composition.py, web/pages/material_components.py.
+Doors: core/component_lines.py, core/written_classes.py, actions/component_figures.py,
+web/pages/material_components.py.
 
 They are kept as written and read anew by the rules. What belongs into another field is told so, by its name.
 """

@@ -19,7 +19,8 @@ _LONGEST: Final = 100
 _CODE: Final = r"(?:EUH\d{3}[A-Z]?|H\d{3}[A-Za-z]{0,2}(?: ?\+ ?H\d{3}[A-Za-z]{0,2})*)"
 _NAME: Final = r"[A-Z][A-Za-z]*\.?(?:[ -][A-Za-z]+\.?){0,3}(?: \([A-Za-z.]+\))?"
 _CATEGORY: Final = r"(?:[1-5][A-Fa-f]?|[A-G])"
-_MORE: Final = r"(?:,? (?:\([^()]{1,60}\)|oral|dermal|inhalation|vapours?|dusts?|mists?|gas(?:es)?))*"
+_ROUTE: Final = "oral|dermal|inhalation|vapours?|dust_mist|dusts? or mists?|dusts?|mists?|gas(?:es)?"
+_MORE: Final = rf"(?:,? (?:\([^()]{{1,60}}\)|{_ROUTE}))*"
 _CLASS: Final = re.compile(
     rf"(?:{_CODE}|{_NAME} {_CATEGORY}{_MORE}(?:[,:;]? {_CODE})?{_MORE}|{_NAME}[,:;]? {_CODE}{_MORE})",
     re.ASCII,

@@ -9,6 +9,7 @@ import pytest
 from service.core.component_lines import Component, check_components, read_share
 from service.core.findings import Invalid
 from service.core.hazards.classes import Route
+from service.core.hazards.read_class import read_class
 from service.core.own_figures import (
     check_limits,
     estimates_text,
@@ -165,3 +166,9 @@ def test_what_stands_in_the_book_of_changes_names_every_figure() -> None:
 )
 def test_shares_as_sheets_write_them(typed: tuple[str, str], read: tuple[str, str]) -> None:
     assert read_share(*typed) == read
+
+
+@pytest.mark.parametrize("line", ["Acute Tox. 2 dust_mist", "Acute Tox. 2 dust or mist H330"])
+def test_dust_or_mist_is_read_as_the_pages_write_it(line: str) -> None:
+    assert read_classes(line) == (line,)
+    assert [hazard.route for hazard in read_class(line).hazards] == [Route.DUST_MIST]

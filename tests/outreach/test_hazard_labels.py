@@ -194,7 +194,8 @@ def test_a_line_never_ends_between_tel_and_its_number(maker: Maker, size: Hazard
 
 def test_what_was_not_tested_on_the_whole_is_said_and_never_complete() -> None:
     one = "zinc dust (In contact with water releases flammable gases)"
-    made = hazard_label(asked(label(()), complete=False, not_known=("zinc dust",), not_tested=(one,)), TO_50_L)
+    told = asked(label(()), complete=False, not_known=("zinc dust",), not_tested=(one,))
+    made = hazard_label(told, TO_50_L)
     assert f"Not tested on the whole: {one}. Treat it as that." in made.words
     with pytest.raises(Invalid):
         asked(label(()), not_tested=(one,))
@@ -234,7 +235,7 @@ def test_the_us_workplace_label_has_the_words_and_no_advice() -> None:
 
 def test_what_is_not_recorded_of_the_shop_is_a_line_to_write_on() -> None:
     made = hazard_label(asked(label(), maker=Maker("Elm Yard Finishing")))
-    assert "Elm Yard Finishing, ____________________. Tel. ____________________" in made.words
+    assert "Elm Yard Finishing, ____________________. Tel. ______________ " in f"{made.words} "
 
 
 def test_where_the_classes_come_from() -> None:
