@@ -110,6 +110,8 @@ def flash_category_of(
         form=MixForm.LIQUID,
         flash_point_c=None if flash_c is None else Decimal(repr(round(flash_c, 6))),
         flash_point_is_calculated=not measured,
+        # Who calls it measured has said so of this very product.
+        flash_point_confirmed=measured,
         calculation_allowed=not why_not,
         initial_boiling_point_c=None if lowest is None else Decimal(repr(lowest)),
     )
