@@ -51,6 +51,7 @@ _COVERED: Final = frozenset(
         "small-shares-not-counted",
         "ph-not-known",
         "own-limits-not-known",
+        "unknown-aquatic-hazard",
     }
 )
 UNKNOWN_TOXICITY: Final = frozenset({f"unknown-{way}-toxicity" for way in ("oral", "dermal", "inhalation")})
@@ -84,6 +85,7 @@ class JudgedHazards:
         unknown_acute_percent: per cent by route of which nobody says how poisonous it is; none where the
             supplier's classes of the whole answer for it.
         sheet_answers: codes of what is not known of the parts and is covered by those classes.
+        unknown_aquatic_percent: the same of danger to water, where the law judges that.
     """
 
     regime: Regime
@@ -96,6 +98,7 @@ class JudgedHazards:
     verdict: Verdict
     unknown_acute_percent: dict[Route, Decimal]
     sheet_answers: frozenset[str] = frozenset()
+    unknown_aquatic_percent: Decimal = Decimal(0)
 
     @property
     def hazards(self) -> tuple[Hazard, ...]:
@@ -142,6 +145,7 @@ def judge_material(
         Verdict.of(findings),
         {} if speaks else ours.unknown_acute_percent,
         frozenset(answered),
+        unknown_aquatic_percent=Decimal(0) if speaks else ours.unknown_aquatic_percent,
     )
 
 
@@ -214,6 +218,7 @@ def judge_mix(
         Composition(tuple(by_substance), tuple(lines), ()),
         Verdict.of(findings),
         first.unknown_acute_percent,
+        unknown_aquatic_percent=first.unknown_aquatic_percent,
     )
 
 
@@ -251,6 +256,7 @@ def label_of_judged(
         label_for=label_for,
         contains=names_on_label(brought),
         unknown_acute_percent=judged.unknown_acute_percent,
+        unknown_aquatic_percent=judged.unknown_aquatic_percent,
         supplements=judged.ours.supplements,
     )
     return make_label(asked, mandated_texts(), advice_of(judged.regime))

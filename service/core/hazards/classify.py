@@ -29,10 +29,12 @@ from service.core.hazards.singly import join_reached, singly
 from service.core.hazards.sums import Summed, add_up, skin_letter
 from service.core.hazards.supplements import Supplement, supplements
 from service.core.hazards.unknowns import (
+    aquatic_unknown_note,
     missing,
     not_told_percent,
     share_unknown_note,
     statements_open,
+    unknown_aquatic_percent,
 )
 
 
@@ -57,6 +59,7 @@ class Classification:
     supplements: tuple[Supplement, ...]
     verdict: Verdict
     not_told_percent: Decimal
+    unknown_aquatic_percent: Decimal = Decimal(0)
 
     @property
     def hazards(self) -> tuple[Hazard, ...]:
@@ -96,6 +99,8 @@ def classify(mix: Mix, regime: Regime) -> Classification:
     hazards = [one.hazard for one in classes]
     findings += [*flammable.findings, *acute.findings, *more, *missing(lines, mix, rules, hazards)]
     findings += [*ph_open(lines, mix, rules, hazards), *_unknown_notes(acute, rules)]
+    aquatic = unknown_aquatic_percent(lines, gap, rules)
+    findings += aquatic_unknown_note(aquatic)
     said = supplements(lines, mix, rules, hazards)
     findings += statements_open(lines, rules, said)
     return Classification(
@@ -106,6 +111,7 @@ def classify(mix: Mix, regime: Regime) -> Classification:
         said,
         Verdict.of(findings),
         gap,
+        aquatic,
     )
 
 

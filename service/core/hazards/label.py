@@ -19,6 +19,7 @@ from service.core.findings import Invalid
 from service.core.hazards.classes import AQUATIC, Family, Hazard, Route, Signal, most_severe
 from service.core.hazards.mix import Audience
 from service.core.hazards.precaution import Advice, LeftOut, advice_for, choose_precautions
+from service.core.hazards.reasons import in_words
 from service.core.hazards.regimes import RULES, Regime
 from service.core.hazards.small_packs import MayLeave, Pack, may_leave_out
 from service.core.hazards.statements import Statement, Statements, hazard_statement
@@ -74,6 +75,7 @@ class LabelAsked:
         fold_out_possible: a fold-out, pull-out or tag would fit (US: then no relief).
         contains: names of the substances that bring the classes.
         unknown_acute_percent: by route; from 1 % it is said on the label.
+        unknown_aquatic_percent: of which nobody says what it does in water; said where the law judges water.
     """
 
     regime: Regime
@@ -84,6 +86,7 @@ class LabelAsked:
     fold_out_possible: bool = True
     contains: tuple[str, ...] = ()
     unknown_acute_percent: dict[Route, Decimal] = field(default_factory=dict)
+    unknown_aquatic_percent: Decimal = Decimal(0)
     supplements: tuple[Supplement, ...] = ()
     label_hinders_use: bool = False
 
@@ -238,10 +241,14 @@ def _supplemental(asked: LabelAsked, statements: Statements) -> tuple[Statement,
     for one in asked.supplements:
         if one.code != NAMED:
             found.append(statements.supplement(one.code, one.names, small=(asked.volume_ml or 1000) < 125))
+    if asked.unknown_aquatic_percent and RULES[asked.regime].aquatic:
+        share = in_words(asked.unknown_aquatic_percent)
+        text = f"Contains {share} % of components with unknown hazards to the aquatic environment"
+        found.append(Statement("", text))
     for route, percent in asked.unknown_acute_percent.items():
         if percent >= 1:
             text = (
-                f"{percent.normalize():f} percent of the mixture consists of ingredient(s) of unknown acute "
+                f"{in_words(percent)} percent of the mixture consists of ingredient(s) of unknown acute "
                 f"{route.value.replace('_', '/')} toxicity"
             )
             found.append(Statement("", text))

@@ -24,7 +24,7 @@ _NOTE_P = ((Family.CARCINOGEN, "1B"), (Family.MUTAGEN, "1B"))
 class Line:
     """One substance in the mix. ``share`` and ``counted`` in per cent; ``counted`` is what limits are held
     against
-    (the metal alone where the law says so).
+    (the metal alone where the law says so). ``differs``: it was named more than once, with unlike classes.
     """
 
     ingredient: Ingredient
@@ -33,6 +33,7 @@ class Line:
     classes: dict[Family, tuple[Hazard, ...]]
     limits: dict[Family, tuple[OwnLimit, ...]]
     note_p_used: bool = False
+    differs: bool = False
 
     @property
     def name(self) -> str:
@@ -50,13 +51,23 @@ def lines_of(ingredients: tuple[Ingredient, ...], rules: Rules) -> list[Line]:
     Raises Invalid where two lines of one substance contradict each other.
     """
     merged: dict[str, Ingredient] = {}
+    differing: set[str] = set()
     numbers = {one.plain_name: one.key for one in ingredients if one.cas}
     for one in ingredients:
         # "cobalt" with its number in one line and without it in another is one substance.
         key = one.key if one.cas else numbers.get(one.plain_name, one.key)
         held = merged.get(key)
+        if held is not None and _contradict(held, one):
+            differing.add(key)
         merged[key] = one if held is None else together(held, one)
-    return [_line(one, rules) for one in merged.values() if one.high > 0]
+    return [_line(one, rules, key in differing) for key, one in merged.items() if one.high > 0]
+
+
+def _contradict(one: Ingredient, other: Ingredient) -> bool:
+    """Whether two lines of one substance tell different classes; one that tells nothing contradicts none."""
+    if one.hazards is None or other.hazards is None:
+        return False
+    return set(one.hazards) != set(other.hazards)
 
 
 def together(one: Ingredient, other: Ingredient) -> Ingredient:
@@ -97,7 +108,7 @@ def _larger(one: Decimal | None, other: Decimal | None) -> Decimal | None:
     return max((n for n in (one, other) if n is not None), default=None)
 
 
-def _line(one: Ingredient, rules: Rules) -> Line:
+def _line(one: Ingredient, rules: Rules, differs: bool) -> Line:
     classes: dict[Family, list[Hazard]] = {}
     # Note P is for petroleum and coal cuts, which are all dangerous in the lungs; nothing else is let off
     # by it.
@@ -131,4 +142,5 @@ def _line(one: Ingredient, rules: Rules) -> Line:
         {family: tuple(found) for family, found in classes.items()},
         {family: tuple(found) for family, found in limits.items()},
         dropped,
+        differs,
     )

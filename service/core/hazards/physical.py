@@ -15,7 +15,7 @@ from service.core.findings import Finding, unknown
 from service.core.hazards.classes import PHYSICAL, Family
 from service.core.hazards.lines import Line
 from service.core.hazards.mix import HUNDRED
-from service.core.hazards.reasons import Because, Reached
+from service.core.hazards.reasons import Because, Reached, in_words
 from service.core.sources import Provenance
 
 _ELSEWHERE = frozenset({Family.FLAMMABLE_LIQUID})
@@ -50,7 +50,7 @@ def physical(lines: Sequence[Line]) -> tuple[list[Reached], list[Finding]]:
             findings.append(
                 unknown(
                     "physical-class-needs-test",
-                    f"{line.name} is {hazards[0].abbreviation}. Whether {line.share.normalize():f} "
+                    f"{line.name} is {hazards[0].abbreviation}. Whether {in_words(line.share)} "
                     "% of it makes the mix so is "
                     "found by a test only; until then treat it as that.",
                     "UN GHS part 2",

@@ -56,17 +56,22 @@ def shown(number: Decimal | None) -> Decimal | None:
     return rounded.normalize() if rounded != rounded.to_integral() else Decimal(int(rounded))
 
 
-def in_words(number: Decimal) -> str:
-    """A figure for a sentence: three significant figures, and never rounded up to 1 or to 100.
+def in_words(number: Decimal, *edges: Decimal) -> str:
+    """A figure for a sentence: three significant figures, and never rounded onto 1, 100 or one of ``edges``.
 
     >>> in_words(Decimal("69.3704")), in_words(Decimal("0.55032138")), in_words(Decimal("99.97"))
     ('69.4', '0.55', '99.97')
+    >>> in_words(Decimal("9.9996"), Decimal(10))
+    '9.9996'
     """
     if number == 0:
         return "0"
-    for figures in (3, 4, 5):
+    rounded = number
+    for figures in (3, 4, 5, 6):
         rounded = round(number, max(figures - 1 - number.adjusted(), 0))
-        if not any(number < edge <= rounded for edge in _EDGES):
+        if not any((number < edge <= rounded) or (rounded <= edge < number) for edge in (*_EDGES, *edges)):
             break
+    else:
+        rounded = number
     whole = rounded == rounded.to_integral()
     return f"{rounded.to_integral() if whole else rounded.normalize():f}"

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
 from typing import Final
 
 from service.core.hazards.classes import CORROSIVE, NARCOTIC, RESPIRATORY, Family
@@ -63,6 +64,23 @@ class SumLimit:
     effect: str = ""
     with_m: bool = False
     provenance: Provenance = _READ
+
+    @cached_property
+    def heaviest(self) -> int:
+        """The weight of what counts most in it."""
+        return max(weight for _, _, weight in self.terms)
+
+    @cached_property
+    def words(self) -> str:
+        """The sum as it reads, such as "10 x Skin 1/1A/1B/1C + Skin 2"."""
+        parts = []
+        for family, names, weight in self.terms:
+            name = "/".join(sorted(names))
+            times = ("" if weight == 1 else f"{weight} x ") + (
+                "M x " if self.with_m and name == "1" else ""
+            )
+            parts.append(f"{times}{family.value} {name}")
+        return " + ".join(parts) + (f" {self.effect}" if self.effect else "")
 
 
 @dataclass(frozen=True)

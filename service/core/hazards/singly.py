@@ -45,7 +45,8 @@ def singly(lines: Sequence[Line], rules: Rules) -> list[Reached]:
 
 
 @cache
-def _rows(regime: Regime, family: Family, category: str) -> tuple[SingleLimit, ...]:
+def rows_of(regime: Regime, family: Family, category: str) -> tuple[SingleLimit, ...]:
+    """The rows of a law by which an ingredient of this category classifies the mix alone."""
     return tuple(row for row in RULES[regime].single if row.family is family and category in row.ingredient)
 
 
@@ -53,7 +54,7 @@ def _of_one(line: Line, hazard: Hazard, rules: Rules) -> Iterator[Reached]:
     """By the limits of the law; of the EU's own limits one for the same category takes a row's place."""
     own = line.limits.get(hazard.family, ()) if rules.own_limits_bind else ()
     taken = {limit.hazard.category for limit in own}
-    for row in _rows(rules.regime, hazard.family, hazard.category):
+    for row in rows_of(rules.regime, hazard.family, hazard.category):
         if row.mix not in taken and _within(line.counted, row.at_least, row.below):
             brought = Hazard(row.family, row.mix, hazard.route, hazard.effect, hazard.organs)
             because = Because(

@@ -13,7 +13,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import cache
 
 from service.core.hazards.classes import AQUATIC, CORROSIVE, Family, Hazard
 from service.core.hazards.lines import Line
@@ -56,12 +55,9 @@ def add_up(lines: Sequence[Line], row: SumLimit, rules: Rules) -> Summed | None:
     falls = [(line, weight) for line in lines if (weight := _weight(line, row))]
     if not falls:
         return None
-    together = _severe_together(falls, row)
-    counted = [
-        (line, weight)
-        for line, weight in falls
-        if _relevant(line, row) or (together and weight == _heaviest(row))
-    ]
+    counted = [one for one in falls if _relevant(one[0], row)]
+    if len(counted) < len(falls) and _severe_together(falls, row):
+        counted = [one for one in falls if one[1] == row.heaviest or _relevant(one[0], row)]
     because = _compare(counted, row, rules)
     missed = None
     if len(counted) < len(falls) and not because.reached:
@@ -83,13 +79,8 @@ def _severe_together(falls: Sequence[tuple[Line, int]], row: SumLimit) -> bool:
     """
     if row.family not in _BURNS:
         return False
-    heaviest = _heaviest(row)
-    return sum((line.counted for line, weight in falls if weight == heaviest), Decimal(0)) >= CUT_OFF_PERCENT
-
-
-@cache
-def _heaviest(row: SumLimit) -> int:
-    return max(weight for _, _, weight in row.terms)
+    severe = (line.counted for line, weight in falls if weight == row.heaviest)
+    return sum(severe, Decimal(0)) >= CUT_OFF_PERCENT
 
 
 def _compare(falls: Sequence[tuple[Line, int]], row: SumLimit, rules: Rules) -> Because:
@@ -108,7 +99,7 @@ def _compare(falls: Sequence[tuple[Line, int]], row: SumLimit, rules: Rules) -> 
         weighted += share * weight
         shares += line.counted
     reached = weighted >= row.at_least if not own_used else ratio >= _ONE - NEARLY
-    rule = "shares over their own limits together" if own_used else _words(row)
+    rule = "shares over their own limits together" if own_used else row.words
     if shares > HUNDRED:
         rule += "; each at the upper end of what is told, so together more than the whole"
     return Because(
@@ -121,16 +112,6 @@ def _compare(falls: Sequence[tuple[Line, int]], row: SumLimit, rules: Rules) -> 
         row.provenance,
         reached,
     )
-
-
-@cache
-def _words(row: SumLimit) -> str:
-    parts = []
-    for family, names, weight in row.terms:
-        name = "/".join(sorted(names))
-        times = ("" if weight == 1 else f"{weight} x ") + ("M x " if row.with_m and name == "1" else "")
-        parts.append(f"{times}{family.value} {name}")
-    return " + ".join(parts) + (f" {row.effect}" if row.effect else "")
 
 
 def _weight(line: Line, row: SumLimit) -> int:
@@ -206,6 +187,16 @@ def _own_limit(line: Line, row: SumLimit, generic: Decimal) -> Decimal | None:
         ]
         return min(found, default=None)
     return _lowest(line, row.family, frozenset({row.mix}))
+
+
+def looser_limit(line: Line, row: SumLimit) -> tuple[Decimal, Decimal] | None:
+    """A limit of the substance's own above the general one of a row, and that one; None where it is not."""
+    weight = _weight(line, row)
+    if not weight:
+        return None
+    generic = row.at_least / weight
+    own = _own_limit(line, row, generic)
+    return (own, generic) if own is not None and own > generic else None
 
 
 def _lowest(line: Line, family: Family, categories: Iterable[str]) -> Decimal | None:

@@ -17,6 +17,8 @@ from typing import Final
 from service.core.hazards.classes import Family, Hazard
 from service.core.hazards.lines import Line
 from service.core.hazards.mix import Audience, Mix, MixForm
+from service.core.hazards.named_substances import lead_fraction, statements_of
+from service.core.hazards.reasons import in_words
 from service.core.hazards.regimes import Regime, Rules
 
 _SENSITISERS: Final = (Family.RESPIRATORY_SENSITISER, Family.SKIN_SENSITISER)
@@ -27,6 +29,8 @@ DRY_SKIN_PERCENT: Final = Decimal(10)
 # No statement of its own: these names stand on the label beside the classes.
 NAMED: Final = "contains"
 _CARRIED: Final = ("EUH014", "EUH018", "EUH019", "EUH070", "EUH204", "EUH205")
+# Annex II 2.4 and 2.5 know no least share: from where a sensitiser has to be named, as a rule.
+_NAMED_FROM_PERCENT: Final = {"EUH204": Decimal("0.1"), "EUH205": Decimal("0.1")}
 
 
 @dataclass(frozen=True)
@@ -104,21 +108,28 @@ def _allergens(lines: Sequence[Line], families: set[Family]) -> Supplement | Non
 
 
 def _lead(lines: Sequence[Line]) -> Supplement | None:
-    with_lead = [line for line in lines if line.ingredient.metal.casefold() in ("pb", "lead")]
-    total = sum((line.share * (line.ingredient.metal_fraction or 1) for line in with_lead), Decimal(0))
+    with_lead = [(line, part) for line in lines if (part := lead_fraction(line)) is not None]
+    total = sum((line.share * part for line, part in with_lead), Decimal(0))
     if total <= LEAD_PERCENT:
         return None
-    names = tuple(line.name for line in with_lead)
-    return Supplement("EUH201", names, f"{total.normalize():f} % lead, more than 0.15 %", "CLP Annex II 2.1")
+    names = tuple(line.name for line, _ in with_lead)
+    return Supplement("EUH201", names, f"{in_words(total)} % lead, more than 0.15 %", "CLP Annex II 2.1")
 
 
 def _carried(lines: Sequence[Line]) -> list[Supplement]:
     found = []
     for code in _CARRIED:
-        names = tuple(line.name for line in lines if code in line.ingredient.supplements and line.share >= 1)
+        least = _NAMED_FROM_PERCENT.get(code, Decimal(1))
+        names = tuple(line.name for line in lines if _carries(line, code) and line.share >= least)
         if names:
             found.append(Supplement(code, names, "an ingredient carries it", "CLP Annex II"))
     return found
+
+
+def _carries(line: Line, code: str) -> bool:
+    if code in line.ingredient.supplements:
+        return True
+    return code in _NAMED_FROM_PERCENT and code in statements_of(line)
 
 
 def _dry_skin(lines: Sequence[Line], classes: Sequence[Hazard]) -> Supplement | None:
@@ -132,7 +143,7 @@ def _dry_skin(lines: Sequence[Line], classes: Sequence[Hazard]) -> Supplement | 
     return Supplement(
         "EUH066",
         names,
-        f"{total.normalize():f} % of it dry the skin",
+        f"{in_words(total)} % of it dry the skin",
         "CLP Annex II 1.2.4; no figure in the law",
     )
 

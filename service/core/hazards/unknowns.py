@@ -13,7 +13,9 @@ from service.core.findings import Finding, note, unknown, warn
 from service.core.hazards.classes import AQUATIC, Family, Hazard, Route
 from service.core.hazards.lines import BENZENE_PERCENT, Line
 from service.core.hazards.mix import HUNDRED, Mix, MixForm
-from service.core.hazards.regimes import CUT_OFF_PERCENT, Regime, Rules
+from service.core.hazards.reasons import in_words
+from service.core.hazards.regimes import AQUATIC_CUT_OFF_PERCENT, CUT_OFF_PERCENT, Regime, Rules
+from service.core.hazards.reliefs import reliefs
 from service.core.hazards.supplements import Supplement, not_worked_out
 
 # A gap of this many per cent and less is a rounding of the shares.
@@ -40,7 +42,7 @@ def missing(lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Haz
         found.append(
             unknown(
                 "remainder-not-told",
-                f"{gap.normalize():f} % of the mix is not told. It may hold anything: add what it "
+                f"{in_words(gap)} % of the mix is not told. It may hold anything: add what it "
                 "is, or ask for the composition.",
             )
         )
@@ -64,18 +66,24 @@ def missing(lines: Sequence[Line], mix: Mix, rules: Rules, classes: Sequence[Haz
             found.append(
                 unknown(
                     "hazards-not-known",
-                    f"The hazard classes of {line.name} ({line.share.normalize():f} %) are not "
+                    f"The hazard classes of {line.name} ({in_words(line.share)} %) are not "
                     "known. Copy them from section 2 or 3 "
                     "of its sheet; “examined, none” is an answer too.",
                     about=line.name,
                 )
             )
+        if line.differs:
+            words = (
+                f"{line.name} stands there more than once, with classes that are not the same. Of each kind "
+                "the most severe counts; look at the sheets, one of them is wrong or old."
+            )
+            found.append(warn("classes-differ", words, about=line.name))
         found += _of_line(line, mix, rules, classes)
     return found
 
 
 def _of_line(line: Line, mix: Mix, rules: Rules, classes: Sequence[Hazard]) -> list[Finding]:
-    found: list[Finding] = _derogations(line, rules)
+    found: list[Finding] = reliefs(line, rules)
     one = line.ingredient
     if rules.aquatic and _m_could_matter(line, classes):
         found.append(
@@ -104,38 +112,12 @@ def _of_line(line: Line, mix: Mix, rules: Rules, classes: Sequence[Hazard]) -> l
         found.append(
             unknown(
                 "acute-toxicity-not-known",
-                f"How poisonous {line.name} ({line.share.normalize():f} %) is by these ways is not "
+                f"How poisonous {line.name} ({in_words(line.share)} %) is by these ways is not "
                 f"known: {', '.join(unknown_routes)}.",
                 rules.acute_paragraph,
                 line.name,
             )
         )
-    return found
-
-
-def _derogations(line: Line, rules: Rules) -> list[Finding]:
-    """What makes an ingredient count for less than its classes alone: each is said."""
-    one, found = line.ingredient, []
-    if rules.own_limits_bind and one.limits:
-        words = f"{line.name} was judged by limits of its own, as given."
-        found.append(note("own-limits-used", words, "CLP Annex VI; CLP Article 10", line.name))
-    if rules.percent_as_metal and one.metal_fraction is not None:
-        share = line.counted.normalize()
-        if one.metal:
-            words = f"Of {line.name} only its {one.metal} counts, {share:f} % (Note 1)."
-            found.append(note("metal-share-used", words, "CLP Annex VI, Note 1", line.name))
-        else:
-            words = f"Of {line.name} only a metal counts, {share:f} %, and which one is not told. Name it."
-            found.append(unknown("metal-not-named", words, "CLP Annex VI, Note 1", line.name))
-    if line.note_p_used:
-        words = (
-            f"{line.name} holds less than 0.1 % benzene as given, so Carc. 1B and Muta. 1B do not apply "
-            "(Note P)."
-        )
-        found.append(note("note-p-used", words, "CLP Annex VI, Note P", line.name))
-    if not rules.aquatic and any(family in AQUATIC for family in line.classes):
-        words = f"{line.name} is dangerous to water. US hazard communication does not judge that."
-        found.append(note("water-not-judged", words, about=line.name))
     return found
 
 
@@ -146,7 +128,7 @@ def statements_open(lines: Sequence[Line], rules: Rules, said: Sequence[Suppleme
     return [
         unknown(
             "statement-not-worked-out",
-            f"{line.name} ({line.share.normalize():f} %) carries {code}. What that means for the mix is not "
+            f"{line.name} ({in_words(line.share)} %) carries {code}. What that means for the mix is not "
             "worked out here; see its sheet.",
             "CLP Annex I and II",
             line.name,
@@ -174,13 +156,35 @@ def _looks_like_note_p(line: Line) -> bool:
     return oily and all(any(h.category == "1B" for h in line.classes.get(family, ())) for family in both)
 
 
+def unknown_aquatic_percent(lines: Sequence[Line], not_told: Decimal, rules: Rules) -> Decimal:
+    """Per cent of the mix of which nobody says what it does in water; 0 where a law does not judge that."""
+    if not rules.aquatic:
+        return Decimal(0)
+    share = sum((line.share for line in lines if not line.known), not_told)
+    return min(share, HUNDRED) if share >= AQUATIC_CUT_OFF_PERCENT else Decimal(0)
+
+
+def aquatic_unknown_note(percent: Decimal) -> list[Finding]:
+    """The sentence for a share of unknown danger to water (CLP Annex I 4.1.3.6.1)."""
+    if not percent:
+        return []
+    return [
+        warn(
+            "unknown-aquatic-hazard",
+            f"The mix contains {in_words(percent)} % of components with unknown hazards to the aquatic "
+            "environment.",
+            "UN GHS and CLP Annex I 4.1.3.6.1",
+        )
+    ]
+
+
 def share_unknown_note(route: Route, percent: Decimal, rules: Rules) -> Finding | None:
     """The sentence for a share of unknown acute toxicity, from 1 %."""
     if percent < STATED_FROM_PERCENT:
         return None
     return warn(
         f"unknown-{route.value}-toxicity",
-        f"{percent.normalize():f} % of the mix consists of ingredients of unknown acute "
+        f"{in_words(percent)} % of the mix consists of ingredients of unknown acute "
         f"{route.value} toxicity.",
         rules.acute_paragraph,
     )

@@ -4,6 +4,7 @@ to.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Annotated
 
@@ -31,6 +32,7 @@ from service.web.api.hazard_answers import (
     label_of,
     label_out,
 )
+from service.web.api.hazard_lists import lists_beside
 from service.web.api.hazard_mix import (
     MOST_CLASSES,
     MOST_INGREDIENTS,
@@ -75,6 +77,7 @@ class LabelIn(ApiModel):
     label_hinders_use: bool = False
     contains: Annotated[list[Name], Field(max_length=20)] = Field(default_factory=list)
     unknown_acute_percent: UnknownShares = UnknownShares()
+    unknown_aquatic_percent: Annotated[Decimal, Field(ge=0, le=100)] = Decimal(0)
 
 
 class LabelAnswer(LabelOut):
@@ -91,7 +94,9 @@ def classify_mix(asked: ClassifyIn) -> ClassifyOut:
     Calculated classes do not replace a safety data sheet, a test, or the reading of the authority.
     """
     mix = mix_of(asked.ingredients, asked.mixture)
-    return _told(classify(mix, asked.regime), mix)
+    result = classify(mix, asked.regime)
+    verdict = result.verdict + lists_beside(mix, asked.regime)
+    return _told(replace(result, verdict=verdict), mix)
 
 
 @router.post("/label", summary="The label that hazard classes lead to")
@@ -115,6 +120,7 @@ def label(asked: LabelIn) -> LabelAnswer:
         label_hinders_use=asked.label_hinders_use,
         contains=contains,
         unknown_acute_percent={route: share for route, share in told.items() if share is not None},
+        unknown_aquatic_percent=asked.unknown_aquatic_percent,
         supplements=tuple(Supplement(code, contains, "as given", "") for code in read.supplements)
         if RULES[asked.regime].supplements
         else (),
@@ -176,6 +182,7 @@ def _told(result: Classification, mix: Mix) -> ClassifyOut:
         unknown_acute_percent={
             route.value: float(share) for route, share in result.unknown_acute_percent.items()
         },
+        unknown_aquatic_percent=float(result.unknown_aquatic_percent),
         supplements=[
             SupplementOut(code=s.code, names=list(s.names), because=s.because, paragraph=s.paragraph)
             for s in result.supplements

@@ -100,6 +100,7 @@ class ClassifyOut(BaseModel):
     below_limits: list[BecauseOut]
     ate: dict[str, EstimateOut]
     unknown_acute_percent: dict[str, float]
+    unknown_aquatic_percent: float
     supplements: list[SupplementOut]
     label: LabelOut
     findings: list[FindingOut]
@@ -154,6 +155,7 @@ def label_of(result: Classification, mix: Mix) -> Label:
         label_for=LabelFor.SUPPLY,
         contains=names_on_label(brought),
         unknown_acute_percent=result.unknown_acute_percent,
+        unknown_aquatic_percent=result.unknown_aquatic_percent,
         supplements=result.supplements,
     )
     return make_label(asked, mandated_texts(), advice_of(result.regime))

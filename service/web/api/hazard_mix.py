@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from decimal import Decimal
+from math import isfinite
 from typing import Annotated, Any, Final
 
 from pydantic import BeforeValidator, Field, field_validator
@@ -25,11 +26,18 @@ ClassText = Annotated[str, Field(max_length=160, examples=["Flam. Liq. 2", "STOT
 
 def span_or_sentence(value: Any) -> Any:
     numbers = value if isinstance(value, list) else [value]
-    fine = all(isinstance(one, int | float | Decimal) and not isinstance(one, bool) for one in numbers)
+    fine = all(_is_number(one) for one in numbers)
     text = all(isinstance(one, str) and _NUMBER.fullmatch(one.strip()) for one in numbers)
     if not (fine or text) or (isinstance(value, list) and len(value) != 2):
         raise sentence("Send a number like 12 or 0.5, or a range like [1, 5], its low end first.")
     return value
+
+
+def _is_number(value: Any) -> bool:
+    """A finite number: 1e400 comes in as infinite. Of whole numbers ``isfinite`` cannot judge the longest."""
+    if isinstance(value, bool):
+        return False
+    return isinstance(value, int) or (isinstance(value, float | Decimal) and isfinite(value))
 
 
 _NUMBER = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,30})?", re.ASCII)
