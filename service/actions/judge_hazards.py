@@ -179,10 +179,7 @@ def judge_mix(
             findings += [] if only_harmless(composition) else [_no_supplier(part.material)]
             findings += composition.findings
             open_ones += composition.open_limits
-            if told < HUNDRED:
-                gap = (HUNDRED - told) / HUNDRED
-                name = f"what is not told of {part.material.name}"
-                scaled.append(Ingredient(name, part.low * gap, part.high * gap, None))
+            scaled += _rest(f"what is not told of {part.material.name}", part, told, None)
             by_material += scaled
         else:
             speaks = not sheet and not unread
@@ -192,10 +189,7 @@ def judge_mix(
             open_ones += [one for one in composition.open_limits if not speaks or one[1].family in named]
             # The sheet speaks for those parts that no list knows.
             scaled = [one if one.hazards is not None else replace(one, hazards=()) for one in scaled]
-            if told < HUNDRED:
-                gap = (HUNDRED - told) / HUNDRED
-                name = f"the rest of {part.material.name}"
-                scaled.append(Ingredient(name, part.low * gap, part.high * gap, ()))
+            scaled += _rest(f"the rest of {part.material.name}", part, told, ())
             whole = Ingredient(_called(part, parts), part.low, part.high, supplier)
             by_material.append(with_own_flash(whole, part.material))
         by_substance += [with_own_flash(one, part.material, composition) for one in scaled]
@@ -280,6 +274,16 @@ def _called(part: Part, parts: Sequence[Part]) -> str:
     name = part.material.name
     alike = {one.material.id for one in parts if one.material.name.casefold() == name.casefold()}
     return name if len(alike) == 1 else f"{name}, number {part.material.id}"
+
+
+def _rest(
+    name: str, part: Part, told: Decimal, hazards: tuple[Hazard, ...] | None
+) -> list[Ingredient]:
+    """What the composition of a material leaves open, as one more ingredient of the mix."""
+    if told >= HUNDRED:
+        return []
+    gap = (HUNDRED - told) / HUNDRED
+    return [Ingredient(name, part.low * gap, part.high * gap, hazards)]
 
 
 def _scaled(one: Ingredient, part: Part) -> Ingredient:

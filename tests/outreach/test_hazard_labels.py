@@ -8,10 +8,8 @@ from decimal import Decimal
 from itertools import combinations
 
 import pytest
-from fastapi import FastAPI
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from starlette.testclient import TestClient
 
 from service.core.findings import Invalid
 from service.core.hazards.classes import Signal
@@ -38,8 +36,6 @@ from service.outreach.hazard_labels import (
     hazard_page_css,
 )
 from service.outreach.letter_widths import width_of
-from service.web.api.calc_classify import router
-from service.web.errors import install
 from tests.hazard_label_cases import ALLERGENS, LONGEST, STAIN, asked, label, longest
 
 NOT_A_LABEL = "Not a label. Too much text for this size"
@@ -321,43 +317,3 @@ def test_words_of_the_shop_are_no_markup() -> None:
     titles = [one.text for one in picture.iter("{http://www.w3.org/2000/svg}title")]
     assert titles == ["exclamation mark"]
     assert hazard_page_css(made).startswith(f"@page {{ size: {made.width / 100:g}mm {made.height / 100:g}mm;")
-
-
-def test_the_answer_of_the_label_call_becomes_a_label() -> None:
-    """What `/api/calc/label` says stands on the paper, word for word."""
-    app = FastAPI()
-    app.include_router(router)
-    install(app)
-    with TestClient(app) as client:
-        body = {
-            "regime": "eu-clp",
-            "hazards": list(STAIN),
-            "volume_ml": 1000,
-            "contains": ["Hydrocarbons, C9-C11"],
-        }
-        got = client.post("/api/calc/label", json=body)
-    assert got.status_code == 200, got.text
-    said = got.json()
-
-    def statements(key: str) -> tuple[Statement, ...]:
-        return tuple(Statement(one["code"], one["text"]) for one in said[key])
-
-    of = Label(
-        tuple(said["pictograms"]),
-        Signal(said["signal_word"]),
-        statements("hazard_statements"),
-        statements("precautionary_statements"),
-        statements("supplemental"),
-        tuple(said["contains"]),
-        (),
-        (),
-        (),
-    )
-    assert not hazard_label(asked(of)).fits
-    made = hazard_label(asked(of), TO_50_L)
-    assert made.fits and [one.code for one in made.pictures] == said["pictograms"]
-    assert "Danger" in made.words and "Contains: Hydrocarbons, C9-C11." in made.words
-    for one in said["hazard_statements"]:
-        assert one["text"] in made.words
-    # Its pictograms are those a container of a litre needs: the larger paper is for the words.
-    assert made.side == 1610
