@@ -59,6 +59,7 @@ _SETTLED_BY: Final = {
     "viscosity-not-known": Family.ASPIRATION,
     "boiling-point-not-known": Family.FLAMMABLE_LIQUID,
 }
+# One question about a figure of the whole, not one a view.
 _ASKED_ONCE: Final = frozenset({"flash-point-to-confirm", "viscosity-to-confirm", "viscosity-not-known"})
 _PLACE: Final = {family: place for place, family in enumerate(Family)}
 _SOLID: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
@@ -198,9 +199,8 @@ def judge_mix(
     first = classify(replace(measured, ingredients=tuple(by_substance)), regime)
     second = classify(replace(measured, ingredients=tuple(by_material)), regime)
     classes = in_order(more_severe(first.classes, second.classes))
-    findings += first.verdict
-    # One question about a figure of the whole, not one a view.
-    findings += [one for one in second.verdict if one.code not in _ASKED_ONCE & first.verdict.codes]
+    asked = _ASKED_ONCE & first.verdict.codes
+    findings += [*first.verdict, *(one for one in second.verdict if one.code not in asked)]
     findings += limits_not_known(open_ones, [one.hazard for one in classes])
     return JudgedHazards(
         regime,

@@ -182,7 +182,8 @@ def csv_rows(shop: Shop) -> dict[str, dict[str, str]]:
 
 def test_a_card_of_reasons_names_everything_on_it(demo: Shop) -> None:
     page = hazards(demo, "Chrome yellow, dry (old stock)")
-    cards = page[page.index('class="cards named"') :]
+    why = page[page.index("Why, class by class") :]
+    cards = why[why.index('class="cards named"') :]
     first = cards[: cards.index("</li>")]
     assert '<span class="card-kind">Rule</span>' in first
     for name in ("Paragraph", "From", "Sum or figure", "Limit"):
