@@ -25,8 +25,7 @@ from service.actions.material_composition import (
 from service.core.findings import Finding, Invalid, Verdict, note, unknown
 from service.core.hazards.classes import Family, Hazard, Route
 from service.core.hazards.classify import Classification, Classified, classify
-from service.core.hazards.label import Label, LabelAsked, LabelFor, make_label, names_on_label
-from service.core.hazards.mix import HUNDRED, Audience, Ingredient, Mix, MixForm
+from service.core.hazards.mix import HUNDRED, Ingredient, Mix, MixForm
 from service.core.hazards.read_class import read_class
 from service.core.hazards.reasons import Because
 from service.core.hazards.regimes import Regime
@@ -34,7 +33,6 @@ from service.core.hazards.two_views import Difference, compare, more_severe
 from service.core.material_facts import FlashMethod, MaterialFacts, review
 from service.core.materials import Form
 from service.records.components import MaterialComponent, components_of, components_of_all
-from service.records.hazard_tables import advice_of, mandated_texts
 from service.records.knowledge_compositions import CompositionLine
 from service.records.material_queries import facts_of, own_facts
 from service.records.materials import Material
@@ -232,28 +230,6 @@ def with_what_went_in(judged: JudgedHazards, box: Container) -> JudgedHazards:
         taken += [Classified(hazard, (because,)) for hazard in found]
     classes = in_order(more_severe(judged.classes, taken))
     return replace(judged, classes=classes, verdict=judged.verdict + findings)
-
-
-def label_of_judged(
-    judged: JudgedHazards, *, volume_ml: Decimal | None, audience: Audience, label_for: LabelFor
-) -> Label:
-    """The label these hazards lead to."""
-    brought = [
-        (one.hazard, tuple(name for reason in one.because for name in reason.ingredients))
-        for one in judged.classes
-    ]
-    asked = LabelAsked(
-        regime=judged.regime,
-        hazards=judged.hazards,
-        volume_ml=volume_ml,
-        audience=audience,
-        label_for=label_for,
-        contains=names_on_label(brought),
-        unknown_acute_percent=judged.unknown_acute_percent,
-        unknown_aquatic_percent=judged.unknown_aquatic_percent,
-        supplements=judged.ours.supplements,
-    )
-    return make_label(asked, mandated_texts(), advice_of(judged.regime))
 
 
 def _mix(material: Material, ingredients: tuple[Ingredient, ...]) -> Mix:

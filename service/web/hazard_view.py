@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Final
 
-from service.actions.judge_hazards import JudgedHazards, Part, label_of_judged
+from service.actions.judge_hazards import JudgedHazards, Part
+from service.actions.label_judged import label_of_judged
 from service.core.component_lines import Component
 from service.core.findings import Severity, Verdict
 from service.core.hazards.classes import Hazard

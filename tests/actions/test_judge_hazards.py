@@ -15,9 +15,9 @@ from service.actions.judge_hazards import (
     Part,
     judge_material,
     judge_mix,
-    label_of_judged,
     with_what_went_in,
 )
+from service.actions.label_judged import label_of_judged
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, Severity
 from service.core.hazards.label import LabelFor

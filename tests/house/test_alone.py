@@ -108,8 +108,13 @@ AMOUNT_FILES = [
 
 # Seconds of waiting, and measured figures of liquids and of air, are no amounts of the book.
 NO_AMOUNTS = {
-    "engine.py", "solvent_facts.py", "judge_air.py", "mix_components.py", "judge_voc.py", "judge_ventilation.py",
-}  # fmt: skip
+    "engine.py",
+    "judge_air.py",
+    "judge_ventilation.py",
+    "judge_voc.py",
+    "mix_components.py",
+    "solvent_facts.py",
+}
 
 
 def test_no_amount_is_a_float() -> None:

@@ -18,9 +18,9 @@ from sqlmodel import Session
 from service.actions.judge_hazards import (
     JudgedHazards,
     judge_material,
-    label_of_judged,
     with_what_went_in,
 )
+from service.actions.label_judged import label_of_judged
 from service.actions.mix_of_materials import judge_lines, lines_of_batch
 from service.actions.read_amount import densities_of, read_for
 from service.core.access import Permission, may, require
