@@ -18,15 +18,17 @@ from sqlmodel import Session
 
 from service.actions.describe_material import published_entry
 from service.actions.judge_hazards import JudgedHazards, Part, judge_mix
+from service.actions.mix_components import components_of_mix
 from service.actions.read_amount import densities_of
 from service.actions.read_recipe import LineRead
-from service.core.findings import Finding, Invalid, Verdict, unknown, warn
+from service.core.findings import Finding, Invalid, Verdict, note, unknown, warn
 from service.core.hazards.classes import Family
 from service.core.hazards.mix import HUNDRED, Ingredient, Mix, MixForm
 from service.core.hazards.regimes import Regime
 from service.core.material_entry import columns
 from service.core.materials import Basis, Form
 from service.core.quantities import CannotMeet, meeting_density
+from service.core.solvents.flash_judgement import judge_flash
 from service.records.knowledge import known
 from service.records.materials import Material
 from service.records.mixing import RecipeLineRow, RecipeVersion
@@ -91,10 +93,40 @@ def judge_lines(
     shares = shares_by_mass(lines, shares_by)
     nothing = Mix((Ingredient("the mix", HUNDRED, HUNDRED, None),))
     whole = replace(measured or nothing, form=form_of(lines))
+    whole, calculated = _with_calculated_flash(session, shares, regime, whole)
     judged = judge_mix(session, shares.parts, regime, whole, today)
     said = _said_not_to_flash(judged) if whole.does_not_flash else []
-    verdict = Verdict.of([*judged.verdict, *shares.findings, *said])
+    verdict = Verdict.of([*judged.verdict, *shares.findings, *said, *calculated])
     return replace(judged, verdict=verdict), shares
+
+
+def _with_calculated_flash(
+    session: Session, shares: MixShares, regime: Regime, whole: Mix
+) -> tuple[Mix, list[Finding]]:
+    """A liquid whose flash point nobody told gets the calculated one, where it can be calculated at all.
+
+    It may make the category more severe at any time; the rules let it make it milder where the standard does.
+    """
+    if whole.flash_point_c is not None or whole.does_not_flash or whole.form is MixForm.SOLID:
+        return whole, []
+    mix = components_of_mix(session, shares.parts, regime)
+    judged = judge_flash(mix.components, (*shares.findings, *mix.findings))
+    if judged.flash_c is None:
+        return whole, []
+    flash = Decimal(str(round(judged.flash_c, 1)))
+    boiling = whole.initial_boiling_point_c
+    if boiling is None and judged.initial_boiling_c is not None:
+        boiling = Decimal(str(judged.initial_boiling_c))
+    words = f"Its flash point was calculated: about {flash:f} °C. The page Air shows how; a closed-cup test "
+    said = note("flash-calculated", words + "counts before it.", "UN GHS 2.6.4.2")
+    calculated = replace(
+        whole,
+        flash_point_c=flash,
+        flash_point_is_calculated=True,
+        calculation_allowed=not judged.why_not,
+        initial_boiling_point_c=boiling,
+    )
+    return calculated, [said]
 
 
 def form_of(lines: Sequence[LineRead]) -> MixForm:

@@ -52,6 +52,10 @@ class FlashJudgement:
     categories: tuple[FlashCategory, ...]
     verdict: Verdict
     data_used: tuple[DataUsed, ...]
+    why_not: tuple[str, ...] = ()
+    """What forbids it to make a category milder; empty: nothing."""
+    initial_boiling_c: float | None = None
+    """Of the first of its liquids to boil, water left out; None where one of them is not known."""
 
     @property
     def is_lower_than_all(self) -> bool:
@@ -125,7 +129,14 @@ def judge_flash(
         categories,
         Verdict.of(findings),
         tuple(dict.fromkeys(data)),
+        why_not,
+        _first_to_boil(burning),
     )
+
+
+def _first_to_boil(burning: Sequence[Component]) -> float | None:
+    told = [one.boiling_point.value for one in burning if one.boiling_point is not None]
+    return min(told) if told and len(told) == len(burning) else None
 
 
 def coefficients_at(components: Sequence[Component], celsius: float) -> dict[Variant, tuple[float, ...]]:

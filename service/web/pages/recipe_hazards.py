@@ -8,13 +8,14 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 from sqlmodel import Session
 
-from service.actions.judge_ventilation import of_lines
+from service.actions.judge_ventilation import of_lines, warm_room
 from service.actions.judge_voc import judge_voc
 from service.actions.mix_of_materials import judge_lines, lines_of_batch, lines_of_recipe
 from service.actions.read_recipe import LineRead
 from service.core.findings import Invalid
 from service.core.hazards.regimes import Regime
 from service.core.materials import Basis
+from service.records.jobs import Job
 from service.records.mixing import RecipeVersion
 from service.records.mixing_queries import the_recipe, the_version
 from service.web.access_gate import Signed
@@ -60,7 +61,10 @@ def of_batch(
         batch = seen_batch(session, actor, batch_id)
         recipe = the_recipe(session, batch.recipe_id)
         lines = lines_of_batch(session, batch_id)
-        context = _context(session, now, lines, None, law, f"/bench/{batch_id}/hazards")
+        job = session.get(Job, batch.job_id) if batch.job_id is not None else None
+        warm = warm_room(session, job.place_id if job is not None else None)
+        here = f"/bench/{batch_id}/hazards"
+        context = _context(session, now, lines, None, law, here, operating_c=warm[1] if warm else None)
     context |= {
         "title": f"Hazards of batch {batch_id}",
         "lead": f"{recipe.name}: what was put in, as it stands in the book.",
@@ -74,7 +78,7 @@ def of_batch(
 
 def _context(
     session: Session, now: Now, lines: list[LineRead], shares_by: Basis | None, law: Regime | None, here: str,
-    version: RecipeVersion | None = None,
+    version: RecipeVersion | None = None, operating_c: float | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     own = shop_regime(session)
     chosen = law or own
@@ -86,7 +90,7 @@ def _context(
         context["why_not"] = wrong.sentence
     else:
         context["answer"] = answer_of(judged, shares, lines)
-        air = of_lines(session, lines, shares.parts, judged, today, version=version)
+        air = of_lines(session, lines, shares.parts, judged, today, version=version, operating_c=operating_c)
         context["ventilation"] = view_mix(air)
         context["voc"] = view_voc(judge_voc(session, shares.parts, chosen))
     return context
