@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
 
-from sqlalchemy import func
+from sqlalchemy import case, func
 from sqlmodel import Session, col, select
 
 from service.actions.judge_hazards import UNKNOWN_TOXICITY, JudgedHazards, judge_material
@@ -18,6 +18,7 @@ from service.core.findings import Severity
 from service.core.hazards.label import signal_word
 from service.core.hazards.regimes import Regime
 from service.core.material_facts import MaterialFacts, facts_self_heating
+from service.core.materials import SelfHeating
 from service.core.quantities import show_amount
 from service.records.components import components_of_all
 from service.records.material_queries import facts_of_all
@@ -29,6 +30,9 @@ MOST_LISTED: Final = 3000
 # An empty can keeps its hazards until nothing of it is left to breathe.
 PRESENT: Final = (ContainerState.SEALED, ContainerState.OPEN, ContainerState.EMPTY)
 
+# What one of its containers took over from what was poured in; not known counts as yes.
+_OILY: Final = (SelfHeating.YES, SelfHeating.NOT_KNOWN)
+
 
 @dataclass
 class _Stock:
@@ -38,6 +42,7 @@ class _Stock:
     measured: int = 0
     not_measured: int = 0
     about: bool = False
+    oily: bool = False
     places: set[int | None] = field(default_factory=set)
 
 
@@ -90,7 +95,7 @@ def _row(
         amount=_amount(material, held),
         lacks=sum(one.severity is Severity.UNKNOWN for one in judged.verdict),
         sheet_answers=_not_known_of_parts(judged.sheet_answers),
-        oily=facts_self_heating(facts),
+        oily=held.oily or facts_self_heating(facts),
     )
 
 
@@ -126,15 +131,17 @@ def _stock(session: Session) -> defaultdict[int, _Stock]:
             func.count(),
             func.count(col(Container.balance)),
             func.sum(col(Container.balance)),
+            func.count(case((col(Container.inherited_self_heating).in_(_OILY), 1))),
         )
         .where(col(Container.state).in_(PRESENT))
         .group_by(Container.material_id, Container.place_id, Container.balance_known)
     )
-    for material_id, place_id, known, number, with_balance, total in session.exec(counted):
+    for material_id, place_id, known, number, with_balance, total, oily in session.exec(counted):
         held = found[material_id]
         held.containers += number
         held.not_measured += number - with_balance
         held.measured += int(total or 0)
+        held.oily = held.oily or oily > 0
         held.about = held.about or (known is AmountKnown.ESTIMATED and with_balance > 0)
         held.places.add(place_id)
     return found

@@ -10,6 +10,7 @@ import pytest
 from service.actions.mix_of_materials import judge_lines, material_of_published, shares_by_mass
 from service.actions.read_recipe import LineRead
 from service.core.findings import Invalid, Severity
+from service.core.hazards.classes import Family
 from service.core.hazards.mix import HUNDRED, Ingredient, Mix
 from service.core.hazards.regimes import Regime
 from service.core.materials import Basis, Form, MaterialKind
@@ -122,7 +123,7 @@ def test_a_published_material_needs_no_book_and_stays_incomplete_without_a_sheet
         judged, _ = judge_lines(session, lines, Regime.EU_CLP, TODAY)
     texts = [hazard.text for hazard in judged.hazards]
     assert any(text.startswith("Flam. Liq. 2") for text in texts), "nobody has measured a flash point"
-    assert {"sheet-not-known", "flash-point-not-known"} <= judged.verdict.codes
+    assert {"sheet-not-known", "flash-calculated"} <= judged.verdict.codes
     below = [one for one in judged.ours.below if "toluene" in one.ingredients]
     assert below and all((one.sum or D(0)) < (one.limit or D(0)) for one in below)
 
@@ -147,8 +148,36 @@ def test_a_liquid_in_it_makes_it_a_liquid(database: Database) -> None:
     with database.reading() as session:
         judged, _ = judge_lines(session, lines, Regime.US_HCS, TODAY)
         dry, _ = judge_lines(session, lines[:1], Regime.US_HCS, TODAY)
-    assert "flash-point-not-known" in judged.verdict.codes
-    assert "flash-point-not-known" not in dry.verdict.codes
+    assert "flash-calculated" in judged.verdict.codes
+    assert not {"flash-point-not-known", "flash-calculated"} & dry.verdict.codes
+
+
+def test_a_calculated_flash_point_makes_a_mix_more_severe_than_its_parts(database: Database) -> None:
+    """Nonane (30 °C) and butanol (28.9 °C) are category 3 each; together they flash below 23 °C."""
+    lines = [
+        LineRead(material_of_published("nonane_n"), "1 part", share=(D(1), D(1))),
+        LineRead(material_of_published("butanol_n"), "1 part", share=(D(1), D(1))),
+    ]
+    with database.reading() as session:
+        judged, _ = judge_lines(session, lines, Regime.UN_GHS, TODAY)
+        alone = [judge_lines(session, [line], Regime.UN_GHS, TODAY)[0] for line in lines]
+    flammable = [h.category for h in judged.hazards if h.family is Family.FLAMMABLE_LIQUID]
+    apart = [h.category for one in alone for h in one.hazards if h.family is Family.FLAMMABLE_LIQUID]
+    assert apart == ["3", "3"] and flammable == ["2"]
+
+
+def test_a_calculated_flash_point_never_makes_it_milder_where_nobody_tested_such_a_mix(
+    database: Database,
+) -> None:
+    """A drop of acetone in thinner: by the figure category 3, and still category 2 until a test."""
+    lines = [
+        LineRead(material_of_published("white_spirit_high_flash"), "", share=(D("99.99"), D("99.99"))),
+        LineRead(material_of_published("acetone"), "", share=(D("0.01"), D("0.01"))),
+    ]
+    with database.reading() as session:
+        judged, _ = judge_lines(session, lines, Regime.EU_CLP, TODAY)
+    flammable = [h.category for h in judged.hazards if h.family is Family.FLAMMABLE_LIQUID]
+    assert flammable == ["2"] and not judged.verdict.complete
 
 
 def test_nobody_publishes_what_is_not_in_the_tables() -> None:

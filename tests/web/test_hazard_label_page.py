@@ -15,6 +15,7 @@ from service.core.access import Role
 from service.core.component_lines import Component
 from service.core.containers import ContainerState
 from service.core.material_facts import facts_self_heating
+from service.core.materials import SelfHeating
 from service.records.material_queries import own_facts
 from service.records.materials import Material
 from service.records.stock import Container
@@ -188,3 +189,21 @@ def test_what_an_ingredient_brings_and_nobody_tested_stands_on_the_label(demo: S
     said = words(label(demo, code, "?size=148x210")[1])
     assert "Not tested on the whole: zinc powder (In contact with water releases flammable gas" in said
     assert "Treat it as that." in said and "Not complete" in said
+
+
+@pytest.mark.parametrize("mark", [SelfHeating.YES, SelfHeating.NOT_KNOWN])
+def test_a_can_that_took_over_oil_says_so_on_its_label_and_in_the_list(demo: Shop, mark: SelfHeating) -> None:
+    code = box(demo, "Mineral spirits").code
+    with demo.database.writing() as session:
+        can = session.exec(select(Container).where(Container.code == code)).one()
+        before, can.inherited_self_heating = can.inherited_self_heating, mark
+        session.add(can)
+    said = words(label(demo, code, "?size=148x210")[1])
+    page = demo.signed_in(Role.KEEPER).get("/hazards/store").text
+    with demo.database.writing() as session:
+        can = session.exec(select(Container).where(Container.code == code)).one()
+        can.inherited_self_heating = before
+        session.add(can)
+    assert "Oily rags: rags with it can ignite by themselves." in said
+    (line,) = [one for one in page.split("<tr") if ">Mineral spirits</a>" in one and "<td" in one][:1]
+    assert "Oily rags: they can ignite by themselves" in line

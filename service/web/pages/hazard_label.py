@@ -30,7 +30,6 @@ from service.core.hazards.classes import PHYSICAL, Family
 from service.core.hazards.label import LabelFor
 from service.core.hazards.mix import Audience
 from service.core.hazards.regimes import Regime
-from service.core.material_facts import facts_self_heating
 from service.core.materials import Basis as MeasuredBy
 from service.core.quantities import to_basis
 from service.core.shelf_codes import show_code
@@ -38,7 +37,7 @@ from service.outreach.hazard_label_sizes import SIZES, HazardLabelSize, size_for
 from service.outreach.hazard_label_words import Basis, HazardLabelAsked, Maker
 from service.outreach.hazard_labels import HazardLabel, fold_out, hazard_label
 from service.records.hazard_tables import mandated_texts
-from service.records.material_queries import own_facts
+from service.records.material_queries import counts_self_heating
 from service.records.materials import Material
 from service.records.shop import ShopProfile
 from service.records.stock import Container
@@ -156,11 +155,11 @@ def _judged(
     container took over from what was poured into it counts beside it. And whether its rags are oily.
     """
     today = shop_today(session, now)
-    oily = facts_self_heating(own_facts(material))
+    oily = counts_self_heating(session, material, box)
     if box.made_by_batch_id is not None:
         lines = lines_of_batch(session, box.made_by_batch_id)
         if lines:
-            oily = oily or any(facts_self_heating(own_facts(line.material)) for line in lines)
+            oily = oily or any(counts_self_heating(session, line.material) for line in lines)
             return with_what_went_in(judge_lines(session, lines, regime, today)[0], box), oily
     return with_what_went_in(judge_material(session, material, regime, today), box), oily
 
