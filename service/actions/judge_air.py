@@ -107,7 +107,8 @@ def air_of_mix(session: Session, shares: MixShares, regime: Regime, asked: AirAs
             # What is left out may be what people must not breathe.
             room = replace(room, enough=False if room.enough is False else None)
             findings.append(gap)
-        findings += room.verdict
+        # In grams nobody needs the volume of what stays in the film.
+        findings += [one for one in room.verdict if one.code != "millilitres-not-known"]
         findings += _exhaust(asked.room)
     added = component_of(asked.added) if asked.added else None
     steps = _steps(mix.components, added, regime) if added is not None else ()

@@ -129,7 +129,7 @@ def _room_rows(found: MixAir) -> list[tuple[str, str | None]]:
     if worst is None:
         return rows
     rows += [
-        ("Vapour of a litre of it", three(worst.vapour_l_per_l, "litres")),
+        *_litre(worst.vapour_l_per_l),
         ("It can burn from", three(worst.lower_limit, "% by volume in air")),
         *_peak_rows(worst.peak),
         ("Air needed to stay below a quarter of what burns", three(worst.air_for_quarter_lel, "m³ an hour")),
@@ -137,6 +137,11 @@ def _room_rows(found: MixAir) -> list[tuple[str, str | None]]:
         ("Time to air the room", three(worst.purge_min, "minutes")),
     ]
     return rows
+
+
+def _litre(vapour: float | None) -> list[tuple[str, str | None]]:
+    """Only where every density is known: in grams nobody needs it."""
+    return [] if vapour is None else [("Vapour of a litre of it", three(vapour, "litres"))]
 
 
 def _peak_rows(peak: Row | None) -> list[tuple[str, str | None]]:
@@ -185,7 +190,7 @@ def _added_chart(name: str, steps: Sequence[AddedStep]) -> Chart | None:
                 "percent": f"{one.percent:g} %",
                 "flash": "not known" if one.flash_c is None else f"{one.flash_c:.0f} °C",
                 "category": f"Flam. Liq. {one.category}" if one.category else "–",
-                "ideal": "–" if one.ideal_c is None else f"{one.ideal_c:.0f} °C",
+                "ideal": "–" if one.ideal_c is None else f"ideal {one.ideal_c:.0f} °C",
             }
             for one in steps
         ],
@@ -219,8 +224,8 @@ def _moment(one: Row) -> dict[str, str]:
     return {
         "min": three(one.min, "minutes") or "",
         "ppm": three(one.ppm, "ppm") or "not known",
-        "lel": three(one.percent_lel, "%") or "not known",
-        "index": "not known" if index is None else f"{at_least}{index} times",
+        "lel": three(one.percent_lel, "% of what burns") or "not known",
+        "index": "limit not known" if index is None else f"{at_least}{index} times the limit",
     }
 
 

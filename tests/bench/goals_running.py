@@ -37,7 +37,7 @@ def start(bench: Workbench, size: int) -> Iterator[Figure]:
 
         pair = interleaved(ours, bare, bench.turns)
     what = "start to first answer / small application"
-    why = "half of it is building the models and routes of 250 addresses"
+    why = "half of it is building the models and routes of some 270 addresses"
     yield Figure("P26", what, size, "ms", *pair.sides, pair.ratio, 2.5, why=why)
 
 
