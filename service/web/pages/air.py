@@ -10,14 +10,15 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.judge_air import AirAsked, air_of_mix
-from service.actions.mix_of_materials import shares_by_mass
+from service.actions.judge_ventilation import of_lines
+from service.actions.mix_of_materials import judge_lines
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
 from service.records.rooms import RoomAir, air_of, rooms
 from service.records.solvent_facts import all_solvents
 from service.web.access_gate import Signed
 from service.web.air_view import AirView, view_air
-from service.web.deps import Data
+from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id, NumberText
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.mix_lines import (
@@ -31,6 +32,7 @@ from service.web.mix_lines import (
 )
 from service.web.pages.material_hazards import shop_regime
 from service.web.render import page
+from service.web.ventilation_view import VentilationView, view_mix
 
 router = APIRouter(prefix="/air", include_in_schema=False)
 
@@ -66,8 +68,9 @@ def ask(
 
 @router.post("")
 def judge(
-    request: Request, data: Data, actor: Signed, p: Annotated[Posted[AirForm], Depends(posted(AirForm))]
-) -> Response:
+    request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[AirForm], Depends(posted(AirForm))],
+) -> Response:  # fmt: skip
     """One press: another line, a line taken out, or flash point and air of the mix."""
     step, lines = p.text("step"), written_lines(p)
     with data.reading() as session:
@@ -86,11 +89,14 @@ def judge(
             return _page(request, session, actor, p, 422)
         try:
             asked = AirAsked(form.grams, form.minutes, room, form.added)
-            found = air_of_mix(session, shares_by_mass(read), shop_regime(session), asked)
+            regime, today = shop_regime(session), shop_today(session, now)
+            judged, shares = judge_lines(session, read, regime, today)
+            found = air_of_mix(session, shares, regime, asked)
+            banded = of_lines(session, read, shares.parts, judged, today, operating_c=found.celsius)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), "amount_0"))
             return _page(request, session, actor, p, 422)
-        return _page(request, session, actor, p, 200, view_air(found, shop_regime(session)))
+        return _page(request, session, actor, p, 200, view_air(found, regime), view_mix(banded))
 
 
 def _room(session: Session, p: Posted[Any], room_id: int | None) -> RoomAir | None:
@@ -109,6 +115,7 @@ def _page(
     p: Posted[Any],
     status: int = 200,
     answer: AirView | None = None,
+    ventilation: VentilationView | None = None,
 ) -> Response:
     count = int(p.text("lines") or 1)
     known = rooms(session)
@@ -120,6 +127,7 @@ def _page(
         "rooms": [(room.id, room.name) for room in known],
         "solvents": sorted(((one.key, one.name) for one in all_solvents()), key=lambda pair: pair[1].lower()),
         "v": answer,
+        "ventilation": ventilation,
         "describe": _describe(p, known) if may(actor.role, Permission.PROFILES) else "",
     }
     return page(request, "hazards/air.html", context, status, section="store")
