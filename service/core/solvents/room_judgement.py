@@ -180,7 +180,8 @@ def _told_and_missing(asked: AirQuestion) -> list[Finding]:
     for name, value in (("volume_m3", asked.volume_m3), ("airflow_m3_h", asked.airflow_m3_h)):
         if value is None:
             words = name.split("_")[0]
-            sentence = f"The {words} of the room is not known, so its levels are not either. Give {name}."
+            mend = "its size in m³" if words == "volume" else "the fresh air it gets, in m³ an hour"
+            sentence = f"The {words} of the room is not known, so its levels are not either. Tell {mend}."
             found.append(unknown(f"{words}-not-known", sentence))
     if asked.releases and asked.emission is None and not asked.evaporation_min:
         sentence = "No time was told in which it evaporates; all of it is taken to go at once."
