@@ -54,7 +54,8 @@ def test_a_room_not_told_is_not_known(lost: str) -> None:
     answer = judged(light(parts(5)), **{lost: None})
     assert answer.enough is None and not answer.verdict.complete
     assert answer.worst is not None and answer.worst.peak is None and answer.worst.air_needed is not None
-    assert f"Give {lost}" in " ".join(finding.sentence for finding in answer.verdict)
+    mend = {"volume_m3": "its size in m³", "airflow_m3_h": "the fresh air it gets"}[lost]
+    assert f"Tell {mend}" in " ".join(finding.sentence for finding in answer.verdict)
 
 
 def test_a_missing_mixing_factor_is_ten_and_said() -> None:
