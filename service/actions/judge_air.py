@@ -75,6 +75,9 @@ class MixAir:
     grams: float | None
     celsius: float
     verdict: Verdict
+    asked_room: RoomAir | None = None
+    in_part: bool = False
+    """Something of which nothing is known was left out of the figures of the room."""
 
 
 def air_of_mix(session: Session, shares: MixShares, regime: Regime, asked: AirAsked) -> MixAir:
@@ -93,7 +96,7 @@ def air_of_mix(session: Session, shares: MixShares, regime: Regime, asked: AirAs
         findings.append(note("temperature-taken-as-25", words))
     grams = _grams(asked, shares)
     minutes = None if asked.minutes is None else float(asked.minutes)
-    room = None
+    room, gap = None, None
     if grams is None:
         words = (
             "How much of it goes into the air is not told, so the room cannot be judged. Enter it in grams."
@@ -122,6 +125,8 @@ def air_of_mix(session: Session, shares: MixShares, regime: Regime, asked: AirAs
         None if grams is None else grams[1],
         celsius,
         Verdict.of([*flash.verdict, *findings]),
+        asked.room,
+        gap is not None,
     )
 
 

@@ -29,12 +29,13 @@ from service.core.hazards.ventilation_reasons import OURS, About, Reason
 from service.core.materials import Basis, Form, MaterialKind
 from service.core.solvents.properties import Component
 from service.core.sources import Provenance
+from service.records.find_solvent import find_solvent
 from service.records.knowledge import known
 from service.records.materials import Material
 from service.records.mixing import RecipeVersion
 from service.records.places import Place
 from service.records.rooms import air_of
-from service.records.solvent_facts import component_of, find_solvent
+from service.records.solvent_facts import component_of
 from service.records.stock import Container
 from service.records.store_queries import IN_THE_STORE
 

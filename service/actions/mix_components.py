@@ -21,10 +21,11 @@ from service.core.hazards.mix import HUNDRED, Ingredient
 from service.core.hazards.regimes import Regime
 from service.core.material_facts import FlashMethod
 from service.core.materials import Form
-from service.core.solvents.properties import GIVEN, Component, Known, Share, ShareKind
+from service.core.solvents.properties import Component, Known, Share, ShareKind
 from service.records.components import MaterialComponent, components_of_all
+from service.records.find_solvent import find_solvent
 from service.records.materials import Material
-from service.records.solvent_facts import component_of, find_solvent, stays_in_film
+from service.records.solvent_facts import component_of, stays_in_film
 
 _SOLID: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
 _NOT_CLOSED_CUP: Final = frozenset({FlashMethod.CALCULATED.value, FlashMethod.OPEN_CUP.value})
@@ -92,7 +93,7 @@ def _flashing_high(
 ) -> list[tuple[Component, tuple[Finding, ...]]]:
     """What nobody tells of a material that as a whole flashes above every category brings no low flash point.
 
-    A trace of a thinner would have brought the whole down; so the untold part counts as staying in the film.
+    A trace of a thinner would have brought the whole down, so flash points leave the untold part out.
     """
     flash = material.flash_point_c
     if flash is None or flash <= HIGH_C or material.flash_point_method != FlashMethod.CLOSED_CUP.value:
@@ -101,11 +102,11 @@ def _flashing_high(
     for component, findings in rows:
         if component.volatile is None:
             words = (
-                f"{component.name} counts as staying in the film, for {material.name} as a whole flashes at "
+                f"{component.name} is left out of the flash point, for {material.name} as a whole flashes at "
                 f"{flash:f} °C only."
             )
             said = note("flashes-high-as-a-whole", words, about=component.name)
-            component, findings = replace(component, volatile=False), (*findings, said)
+            component, findings = replace(component, flashes_high=True), (*findings, said)
         found.append((component, findings))
     return found
 
@@ -136,6 +137,7 @@ def _with_own_flash(component: Component, material: Material) -> Component:
     flash = material.flash_point_c
     if flash is None or component.water or material.flash_point_method in _NOT_CLOSED_CUP:
         return component
-    # Published facts that nobody took into the book are not the word of this product's sheet.
-    source = GIVEN if material.id is not None else "published"
-    return replace(component, flash_point=Known(float(flash), "C", source, GIVEN), no_flash_because="")
+    if material.id is None and component.flash_point is not None:
+        # Published facts that nobody took into the book: the row of the tables has its source beside it.
+        return component
+    return replace(component, flash_point=Known(float(flash), "C"), no_flash_because="")

@@ -56,9 +56,9 @@ def flash_chart(
                 axes.axhspan(bottom, top, color=_BANDS[n], zorder=0)
                 axes.text(0.985, bottom, words, transform=axes.get_yaxis_transform(), ha="right", va="bottom")
         if len(ideal) > 1:
-            axes.plot(*zip(*ideal, strict=True), color=INK, linewidth=1, linestyle=":")
-            _label(axes, " ideal mixing, never used", ideal[len(ideal) // 2], "left")
-        axes.plot(*zip(*points, strict=True), color=LINE, linewidth=2.5, marker="o")
+            words = "ideal mixing, never used"
+            axes.plot(*zip(*ideal, strict=True), color=INK, linewidth=1, linestyle=":", label=words)
+        axes.plot(*zip(*points, strict=True), color=LINE, linewidth=2.5, marker="o", label="flash point")
         axes.set_ylim(low, high)
         axes.set_xlim(0, max(percent for percent, _ in points))
         axes.set_xlabel(f"{added}, % by mass of the whole")
@@ -79,10 +79,9 @@ def vapour_chart(series: Sequence[tuple[float, float]], levels: Sequence[Level],
         shown = [(minute, ppm) for minute, ppm in series if ppm > 0]
         axes.set_yscale("log")
         axes.yaxis.set_major_formatter("{x:,g}")
-        axes.plot(*zip(*shown, strict=True), color=LINE, linewidth=2.5)
+        axes.plot(*zip(*shown, strict=True), color=LINE, linewidth=2.5, label="vapour in the room")
         for level in levels:
-            axes.axhline(level.ppm, color=INK, linewidth=1.5, linestyle=level.dashes)
-            _label(axes, level.words, (series[0][0], level.ppm), "left")
+            axes.axhline(level.ppm, color=INK, linewidth=1.5, linestyle=level.dashes, label=level.words)
         if 0 < ends_min < series[-1][0]:
             axes.axvline(ends_min, color=INK, linewidth=1, linestyle=":")
             axes.text(ends_min, 0.02, " all of it is dry", transform=axes.get_xaxis_transform(), va="bottom")
@@ -93,14 +92,6 @@ def vapour_chart(series: Sequence[tuple[float, float]], levels: Sequence[Level],
         axes.set_ylabel("vapour in the room, ppm")
 
     return _svg(draw)
-
-
-def _label(axes: Any, words: str, at: tuple[float, float], side: str) -> None:
-    """Words above a line, on paper of their own so that another line does not run through them."""
-    paper = {"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 1.5}
-    axes.annotate(
-        words, at, xytext=(4, 4), textcoords="offset points", ha=side, va="bottom", bbox=paper, zorder=3
-    )
 
 
 def _svg(draw: Any) -> str:
@@ -122,11 +113,13 @@ def _svg(draw: Any) -> str:
         "ytick.color": INK,
     }
     with _ONE_AT_A_TIME, matplotlib.rc_context(settings):
-        figure = Figure(figsize=(5.4, 4.2), layout="constrained", facecolor="white")
+        figure = Figure(figsize=(5.4, 4.8), layout="constrained", facecolor="white")
         axes = figure.add_subplot()
         axes.grid(color=GRID, linewidth=0.6)
         axes.set_axisbelow(True)
         draw(axes)
+        # Below the picture: a label on it would cover the curve just where it crosses a line.
+        figure.legend(loc="outside lower left", frameon=False, ncols=1, fontsize=11)
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None})
     return out.getvalue()

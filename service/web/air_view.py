@@ -14,7 +14,9 @@ from service.core.solvents.flash_judgement import FlashJudgement
 from service.core.solvents.properties import DataUsed
 from service.core.solvents.room_judgement import AirAnswer
 from service.core.solvents.room_question import Figures, Row
+from service.core.solvents.vapour_of_mix import Basis
 from service.outreach.air_charts import Level, flash_chart, vapour_chart
+from service.web.room_words import air_facts
 
 _ENOUGH: Final = {
     True: ("note", "By these figures the average air of the room stays within the limits."),
@@ -23,6 +25,7 @@ _ENOUGH: Final = {
 }
 _ON_THE_PAGE: Final = frozenset({"average-of-the-room", "calculated"})
 """Findings whose words stand on the page itself."""
+_OF_THE_ROOM: Final = frozenset({"Size", "Fresh air", "Mixing factor"})
 _EVERY: Final = 6
 """Of the moments of the line every so many stand in the table."""
 
@@ -50,6 +53,7 @@ class AirView:
     room_look: str
     room_head: str
     room: list[tuple[str, str | None]]
+    how: tuple[str, ...]
     above: list[dict[str, str]]
     added: Chart | None
     over_time: Chart | None
@@ -61,6 +65,8 @@ def view_air(found: MixAir, regime: Regime) -> AirView:
     """The answer in words and figures of three digits, under the law of the shop."""
     category = next(one for one in found.flash.categories if one.regime is regime)
     look, words = _ENOUGH[found.room.enough if found.room else None]
+    if found.room and found.room.worst is None and "nothing-evaporates" in found.verdict.codes:
+        look, words = "note", "Nothing but water is known to evaporate from it, so no vapour was reckoned."
     return AirView(
         flash_head=_flash_head(found.flash, category.category, category.may_be_used, regime),
         flash_look="warn" if category.category in ("1", "2", "3") else "note",
@@ -70,6 +76,7 @@ def view_air(found: MixAir, regime: Regime) -> AirView:
         room_look=look,
         room_head=words,
         room=_room_rows(found),
+        how=_how(found),
         above=_above(found.room),
         added=_added_chart(found.added_name, found.steps),
         over_time=_time_chart(found),
@@ -123,15 +130,16 @@ def _flash_rows(flash: FlashJudgement) -> list[tuple[str, str | None]]:
 
 def _room_rows(found: MixAir) -> list[tuple[str, str | None]]:
     rows: list[tuple[str, str | None]] = [("Reckoned at", three(found.celsius, "°C"))]
-    worst = found.room.worst if found.room else None
+    worst = _all_of_it(found)
     if found.grams is not None:
         rows.append(("Used in the room", three(found.grams, "g")))
+    rows += [(words, shown) for words, shown in air_facts(found.asked_room) if words in _OF_THE_ROOM]
     if worst is None:
         return rows
     rows += [
         *_litre(worst.vapour_l_per_l),
         ("It can burn from", three(worst.lower_limit, "% by volume in air")),
-        *_peak_rows(worst.peak),
+        *_peak_rows(worst.peak, "at least " if found.in_part else ""),
         ("Air needed to stay below a quarter of what burns", three(worst.air_for_quarter_lel, "m³ an hour")),
         ("Air needed for what people breathe", three(worst.air_for_limits, "m³ an hour")),
         ("Time to air the room", three(worst.purge_min, "minutes")),
@@ -144,15 +152,51 @@ def _litre(vapour: float | None) -> list[tuple[str, str | None]]:
     return [] if vapour is None else [("Vapour of a litre of it", three(vapour, "litres"))]
 
 
-def _peak_rows(peak: Row | None) -> list[tuple[str, str | None]]:
+def _all_of_it(found: MixAir) -> Figures | None:
+    """The figures as if all of it evaporated evenly: one reckoning, so that each row follows from the others.
+
+    The verdict looks at what leaves first as well.
+    """
+    bases = found.room.by_basis if found.room else ()
+    return next((one for one in bases if one.basis is Basis.ALL_EVAPORATES), None)
+
+
+def _how(found: MixAir) -> tuple[str, ...]:
+    """How the figures of the room came about, for somebody with a pencil."""
+    room, worst = found.asked_room, _all_of_it(found)
+    if worst is None or room is None or not room.volume_l or not room.fresh_air_l_h:
+        return ()
+    factor = room.mixing_tenths / 10 if room.mixing_tenths else 10.0
+    air = room.fresh_air_l_h / 1000 / factor
+    volume = room.volume_l / 1000
+    said = [
+        f"Air that counts: fresh air divided by the mixing factor, {three(air, 'm³ an hour')}.",
+        "Level while it dries: vapour an hour over that air, times 1 less e to the power of minus that "
+        f"air times the hours over {three(volume, 'm³')}; then it falls with the same power.",
+        f"Time to air the room to a tenth: {three(volume)} / {three(air)} hours times 2.303.",
+        "All of it is reckoned as leaving evenly; what leaves first can be worse: the verdict looks at both.",
+    ]
+    if worst.air_for_limits is not None and worst.air_for_limits > room.fresh_air_l_h / 1000:
+        said.append(
+            f"Needed for what people breathe {three(worst.air_for_limits, 'm³ an hour')}; the room has "
+            f"{three(room.fresh_air_l_h / 1000, 'm³ an hour')}."
+        )
+    return tuple(said)
+
+
+def _peak_rows(peak: Row | None, least: str) -> list[tuple[str, str | None]]:
     if peak is None:
         return [("Highest level in the room", None)]
     index = three(peak.exposure_index)
     if index is not None:
-        index = f"{'at least ' if peak.index_is_at_least else ''}{index} times the limit"
+        index = f"{'at least ' if peak.index_is_at_least else least}{index} times the limit"
+
+    def at_least(shown: str | None) -> str | None:
+        return None if shown is None else f"{least}{shown}"
+
     return [
-        ("Highest level in the room", three(peak.ppm, "ppm")),
-        ("That is of what can burn", three(peak.percent_lel, "%")),
+        ("Highest level in the room", at_least(three(peak.ppm, "ppm"))),
+        ("That is of what can burn", at_least(three(peak.percent_lel, "%"))),
         ("That is of what people may breathe", index),
     ]
 
@@ -198,7 +242,7 @@ def _added_chart(name: str, steps: Sequence[AddedStep]) -> Chart | None:
 
 
 def _time_chart(found: MixAir) -> Chart | None:
-    worst = found.room.worst if found.room else None
+    worst = _all_of_it(found)
     rows = worst.series if worst else ()
     told = [(row.min, row.ppm) for row in rows if row.min is not None and row.ppm is not None]
     if worst is None or len(told) < 2 or not any(ppm > 0 for _, ppm in told):

@@ -114,6 +114,21 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/calc/label": {"regime": "eu-clp", "hazards": ["Flam. Liq. 3", "Asp. Tox. 1"], "volume_ml": 250},
     "/api/calc/convert": {"amount": "1 1/2 pint", "to": "ml", "system": "us"},
     "/api/calc/exposure": {"measured": [{"name": "acetone", "ppm": 120, "hours": 8}]},
+    "/api/calc/flash-point": {
+        "components": [
+            {"cas": "64742-88-7", "flash_point_c": 62, "volume_ml": 900},
+            {"name": "acetone", "volume_ml": 100},
+        ],
+    },
+    "/api/calc/vapour": {
+        "components": [{"name": "acetone", "volume_ml": 50}],
+        "evaporation_min": 30,
+        "room": {"volume_m3": 40, "airflow_m3_h": 80, "mixing_factor": 3},
+    },
+    "/api/calc/ventilation-class": {
+        "name": "acetone", "h_codes": ["H225", "H319", "H336", "EUH066"], "amount_l": 0.5,
+        "operating_temperature_c": 20,
+    },
     "/api/calc/voc": {
         "components": [
             {"name": "linseed oil", "volume_fraction": 0.35, "density_g_ml": 0.93, "volatile": False},

@@ -55,7 +55,8 @@ def read_lines(session: Session, actor: Actor, p: Posted[Any], lines: list[dict[
     if not lines:
         p.refuse("material_0", "Name the first material.")
     for at, line in enumerate(lines):
-        chosen = names.get(" ".join(line["material"].casefold().split()))
+        called = " ".join(line["material"].casefold().split())
+        chosen = names.get(called) or names.get(f"{called} (published facts)")
         if chosen is None:
             p.refuse(f"material_{at}", "Choose a material from the list.")
             continue
@@ -84,11 +85,11 @@ def recipe_form_lines(session: Session, recipe_id: int) -> list[dict[str, str]]:
     ]
 
 
-def written_lines(p: Posted[Any]) -> list[dict[str, str]]:
+def written_lines(p: Posted[Any], *, empty_too: bool = False) -> list[dict[str, str]]:
     found = (re.fullmatch(r"(?:material|amount)_([0-9]{1,3})", name, re.ASCII) for name in p.raw)
     numbers = sorted({int(match[1]) for match in found if match})
     rows = [{part: p.text(f"{part}_{n}").strip() for part in _PARTS} for n in numbers]
-    return [row for row in rows if row["material"] or row["amount"]][:MOST_LINES]
+    return [row for row in rows if empty_too or row["material"] or row["amount"]][:MOST_LINES]
 
 
 def number_lines(p: Posted[Any], lines: list[dict[str, str]]) -> None:

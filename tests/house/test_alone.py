@@ -109,6 +109,7 @@ AMOUNT_FILES = [
 # Seconds of waiting, and measured figures of liquids and of air, are no amounts of the book.
 NO_AMOUNTS = {
     "engine.py",
+    "find_solvent.py",
     "judge_air.py",
     "judge_ventilation.py",
     "judge_voc.py",

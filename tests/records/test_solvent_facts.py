@@ -15,8 +15,9 @@ from thermo.unifac import DOUFSG, UFSG
 from service.core.solvents.activity import Variant, groups_of
 from service.core.solvents.properties import Component, LimitUnit
 from service.core.solvents.vapour_pressure import CurveForm
+from service.records.find_solvent import find_solvent
 from service.records.knowledge import known, read_rows
-from service.records.solvent_facts import all_solvents, component_of, find_solvent
+from service.records.solvent_facts import all_solvents, component_of
 
 FOLDER = Path(__file__).parents[2] / "seed_data" / "knowledge"
 LIQUIDS = {one.key: one for one in all_solvents()}

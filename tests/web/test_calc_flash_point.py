@@ -73,9 +73,42 @@ def test_within_five_degrees_of_a_limit_the_more_severe_category_stays() -> None
 
 def test_a_measured_value_counts_before_ours() -> None:
     mix = ({**THINNER, "volume_ml": 900}, {"name": "acetone", "volume_ml": 100})
-    got = ask(*mix, measured_flash_point_c=30)
+    got = ask(*mix, measured_flash_point_c=30, flash_point_confirmed=True)
     assert categories(got) == {("3", True)}
     assert got["flash_point_c"] < 0
+
+
+@pytest.mark.parametrize("typed", [30, 104])
+def test_a_measured_value_milder_than_what_is_in_it_is_a_question(typed: int) -> None:
+    """104 °F typed as °C would take the flame off a thinner with acetone."""
+    mix = ({**THINNER, "volume_ml": 900}, {"name": "acetone", "volume_ml": 100})
+    got = ask(*mix, measured_flash_point_c=typed)
+    assert categories(got) == {("2", False)}
+    assert "flash-point-to-confirm" in codes(got) and not got["complete"]
+    assert all(one["because"] for one in got["category"].values())
+
+
+DOUBTFUL = [
+    ({"name": "acetone", "mass_g": 9, "flash_point_c": 200}, "given-contradicts-published", "2"),
+    ({"name": "acetone", "mass_g": 9, "volatile": False}, "said-not-to-evaporate", "2"),
+    ({"name": "acetone", "mass_g": 9, "does_not_flash": True}, "given-contradicts-published", "2"),
+    ({"name": "acetone", "mass_g": 9, "cas": "7732-18-5"}, "name-and-number-differ", ""),
+]
+
+
+@pytest.mark.parametrize(("component", "code", "category"), DOUBTFUL, ids=[one[1] for one in DOUBTFUL])
+def test_what_makes_a_known_liquid_milder_is_doubted(
+    component: dict[str, Any], code: str, category: str
+) -> None:
+    got = ask(component)
+    assert code in codes(got) and not got["complete"]
+    assert {one[0] for one in categories(got)} == {category}
+    assert got["flash_point_c"] is None or got["flash_point_c"] < 0
+
+
+def test_acetone_is_not_water() -> None:
+    answer = send({"name": "acetone", "mass_g": 9, "water": True})
+    assert answer.status_code == 422 and "not as water" in answer.text
 
 
 def test_what_stays_in_the_film_is_left_out_and_said() -> None:

@@ -12,11 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from service.core.findings import Finding, Verdict, note, unknown, warn
+from service.core.findings import Finding, Verdict, unknown, warn
 from service.core.hazards.regimes import Regime
 from service.core.solvents.activity import Variant, coefficients, missing_for
 from service.core.solvents.flash_point import FlashOfMix, flash_of_mix
 from service.core.solvents.flash_use import FlashCategory, flash_category_of, why_not_milder
+from service.core.solvents.flash_words import SOURCE, caution, may_part, nothing_burns, one_liquid, stands_for
 from service.core.solvents.phases import may_separate
 from service.core.solvents.properties import Component, DataUsed, SolventFamily, used
 from service.core.solvents.shares import Amount, missing_share, moles_of, readings
@@ -26,7 +27,6 @@ METHOD: Final = (
     "x·gamma·P(T)/P(flash point) of everything that burns sums to 1; gamma by UNIFAC, original and modified "
     "(Dortmund), the lower result stands; what stays in the film is left out"
 )
-_SOURCE: Final = "UN GHS 2.6.4.2"
 
 
 @dataclass(frozen=True)
@@ -67,19 +67,23 @@ class FlashJudgement:
 
 
 def judge_flash(
-    components: Sequence[Component], found: Sequence[Finding] = (), *, measured_c: float | None = None
-) -> FlashJudgement:
+    components: Sequence[Component], found: Sequence[Finding] = (), *, measured_c: float | None = None,
+    confirmed: bool = False,
+) -> FlashJudgement:  # fmt: skip
     """The flash point of a mix and its category under each law.
 
     Args:
         components: with amounts; see ``shares.readings`` for what is refused.
         found: what looking them up brought to light.
         measured_c: a closed-cup flash point measured on this product in °C; it decides alone.
+        confirmed: that very figure was confirmed, where it is milder than what is in it.
 
     Raises Invalid, naming the component, for amounts that cannot be.
     """
     corners = list(readings(components))
     components = [one for one in components if one.share is not None and one.share.high > 0]
+    components = [replace(one, volatile=False) if one.flashes_high else one for one in components]
+    corners = [tuple(_as_counted(one) for one in corner) for corner in corners]
     stays = [one for one in components if one.volatile is False]
     volatile = [one for one in components if one.volatile is not False]
     burning = [one for one in volatile if not one.water]
@@ -94,7 +98,7 @@ def judge_flash(
         # One liquid that burns, whatever is dissolved in it: it keeps its own flash point.
         flash = alone.flash_point.value
         lowest = flash_of_mix([alone], [1.0]) if alone.curve else None
-        findings += [_stands_for(alone)] if alone.stand_in else []
+        findings += [stands_for(alone)] if alone.stand_in else []
     elif burning and Verdict.of(findings).complete:
         lowest, separates, more = _lowest(corners, volatile)
         findings += more
@@ -103,20 +107,23 @@ def judge_flash(
     if burning and flash is None and Verdict.of(findings).complete:
         findings.append(_not_calculable("neither variant gives a flash point for these liquids"))
     if measured_c is None and not nothing:
-        findings.append(_caution() if alone is None else _one_liquid(alone))
+        findings.append(caution() if alone is None else one_liquid(alone))
     why_not = why_not_milder(
         components, complete=Verdict.of(findings).complete and flash is not None, separates=bool(separates)
     )
     decides = measured_c if measured_c is not None else flash
     own = measured_c is not None or alone is not None
+    sure = confirmed or measured_c is None
     categories = tuple(
         _none_of_them(regime)
         if nothing and measured_c is None
-        else flash_category_of(burning, decides, regime, measured=own, why_not=why_not)
+        else flash_category_of(burning, decides, regime, measured=own, confirmed=sure, why_not=why_not)
         for regime in Regime
     )
     if nothing and measured_c is None:
-        findings.append(_nothing_burns(stays))
+        findings.append(nothing_burns(stays))
+    # A figure that was typed in the wrong unit is a question, whatever the law.
+    findings += [one for one in categories[0].findings if one.code == "flash-point-to-confirm"]
     if alone is not None and measured_c is None:
         categories = tuple(replace(one, because=_of_its_only(one.because)) for one in categories)
     data = [one for part in volatile for one in _data(part)]
@@ -132,6 +139,11 @@ def judge_flash(
         why_not,
         _first_to_boil(burning),
     )
+
+
+def _as_counted(amount: Amount) -> Amount:
+    part = amount.component
+    return replace(amount, component=replace(part, volatile=False)) if part.flashes_high else amount
 
 
 def _first_to_boil(burning: Sequence[Component]) -> float | None:
@@ -197,7 +209,7 @@ def _missing(one: Component, what: str, mend: str) -> Finding:
 
 def _not_calculable(why: str, about: str = "") -> Finding:
     sentence = f"The flash point of this mix cannot be calculated: {why}. Have it tested."
-    return unknown("flash-not-calculable", sentence, _SOURCE, about)
+    return unknown("flash-not-calculable", sentence, SOURCE, about)
 
 
 def _untold(components: Sequence[Component]) -> list[Finding]:
@@ -205,7 +217,7 @@ def _untold(components: Sequence[Component]) -> list[Finding]:
     if not gap:
         return []
     sentence = f"{gap * 100:.3g} % of the mix is not told. Name what it is, or its flash point is not known."
-    return [unknown("remainder-not-told", sentence, _SOURCE)]
+    return [unknown("remainder-not-told", sentence, SOURCE)]
 
 
 def _lowest(
@@ -235,8 +247,8 @@ def _lowest(
     if best is not None:
         findings += _about_variants(best) + _about_curves(best)
     if parting:
-        findings.append(_may_part(tuple(parting)))
-    findings += [_stands_for(one) for one in volatile if one.stand_in]
+        findings.append(may_part(tuple(parting)))
+    findings += [stands_for(one) for one in volatile if one.stand_in]
     return best, tuple(parting), findings
 
 
@@ -279,47 +291,8 @@ def _about_curves(flash: FlashOfMix) -> list[Finding]:
     return [warn("curve-outside-range", sentence)]
 
 
-def _may_part(variants: tuple[Variant, ...]) -> Finding:
-    sentence = (
-        f"It may separate into two liquids at 25 °C (by the {' and '.join(variants)} variant). Stir it in a "
-        "glass and look. A layer that floats flashes by itself, and a calculated value counts for one liquid "
-        "only."
-    )
-    return warn("may-separate", sentence, _SOURCE)
-
-
-def _stands_for(one: Component) -> Finding:
-    own = "given" if one.flash_point and one.flash_point.source == "given" else "the lowest published one"
-    sentence = (
-        f"{one.name} is a cut of many liquids: it is counted as one pure liquid "
-        f"({one.stand_in}) with its own flash point ({own})."
-    )
-    return note("cut-as-one-liquid", sentence, about=one.name)
-
-
-def _caution() -> Finding:
-    sentence = (
-        "Calculated, not measured. A closed-cup test of the product, or its data sheet, counts before it. "
-        "The figures show when a bench is not fit; none shows that it is."
-    )
-    return note("flash-calculated", sentence, _SOURCE)
-
-
 def _of_its_only(because: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(one.replace("flash point, measured", "flash point of its only liquid") for one in because)
-
-
-def _one_liquid(alone: Component) -> Finding:
-    sentence = (
-        f"{alone.name} is the only liquid in it that evaporates, so its own flash point is taken. The data "
-        "sheet of the product, or a closed-cup test, counts before it."
-    )
-    return note("flash-of-its-only-liquid", sentence, about=alone.name)
-
-
-def _nothing_burns(stays: Sequence[Component]) -> Finding:
-    also = " What stays in the film burns at flash points of its own." if stays else ""
-    return note("nothing-volatile-burns", f"Nothing volatile in it burns.{also}")
 
 
 def _none_of_them(regime: Regime) -> FlashCategory:

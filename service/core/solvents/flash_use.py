@@ -18,6 +18,7 @@ from service.core.hazards.classes import Family, Hazard
 from service.core.hazards.flammable import BOILING_C, Flammability, flammability, flash_category
 from service.core.hazards.lines import lines_of
 from service.core.hazards.mix import Ingredient, Mix, MixForm
+from service.core.hazards.reasons import Because
 from service.core.hazards.regimes import RULES, Regime
 from service.core.solvents.properties import GIVEN, Component, SolventFamily
 
@@ -91,6 +92,7 @@ def flash_category_of(
     regime: Regime,
     *,
     measured: bool = False,
+    confirmed: bool = True,
     why_not: tuple[str, ...] = (),
 ) -> FlashCategory:
     """The category of a mix under one law.
@@ -99,6 +101,7 @@ def flash_category_of(
         components: those that are volatile.
         flash_c: calculated or measured closed-cup flash point of the whole in °C; ``None``: not known.
         measured: it was measured on this product, and then wins.
+        confirmed: where it is milder than the most flammable ingredient, it wins only when confirmed.
         why_not: what forbids the calculation to make it milder; see ``why_not_milder``.
     """
     rules = RULES[regime]
@@ -110,14 +113,13 @@ def flash_category_of(
         form=MixForm.LIQUID,
         flash_point_c=None if flash_c is None else Decimal(repr(round(flash_c, 6))),
         flash_point_is_calculated=not measured,
-        # Who calls it measured has said so of this very product.
-        flash_point_confirmed=measured,
+        flash_point_confirmed=measured and confirmed,
         calculation_allowed=not why_not,
         initial_boiling_point_c=None if lowest is None else Decimal(repr(lowest)),
     )
     found = flammability(lines_of(mix.ingredients, rules), mix, rules)
     codes = {one.code for one in found.findings}
-    used = flash_c is not None and "calculation-not-validated" not in codes
+    used = flash_c is not None and not codes & {"calculation-not-validated", "flash-point-to-confirm"}
     return FlashCategory(regime, _category(found), used, _because(found, why_not, codes), found.findings)
 
 
@@ -138,7 +140,15 @@ def _category(found: Flammability) -> str:
     return found.reached[0].hazard.category if found.reached else ""
 
 
+def _reason(because: Because) -> str:
+    """A comparison with its figures, as somebody with a pencil needs it."""
+    if because.sum is None or because.limit is None:
+        return f"{because.rule} ({because.paragraph})"
+    figure = because.sum.quantize(Decimal("0.1"))
+    return f"{because.rule}: {figure:f} °C against {because.limit:f} °C ({because.paragraph})"
+
+
 def _because(found: Flammability, why_not: tuple[str, ...], codes: set[str]) -> tuple[str, ...]:
-    rules = tuple(f"{one.because.rule} ({one.because.paragraph})" for one in found.reached)
+    rules = tuple(_reason(one.because) for one in found.reached)
     told = tuple(one.sentence for one in found.findings)
     return (*rules, *told, *(why_not if "calculation-not-validated" in codes else ()))

@@ -111,6 +111,7 @@ class Component:
     ``groups_dortmund`` are UNIFAC subgroups (number, count); ``None``: not assigned. ``stand_in`` names the
     pure liquid whose curve and groups stand for a petroleum cut or an oil. ``volatile`` False: a solid, resin
     or drying oil that stays in the film. ``voc_exempt`` is what the question says, by itself for no law.
+    ``flashes_high``: an untold part of a material that as a whole flashes above every category.
     """
 
     name: str
@@ -135,6 +136,7 @@ class Component:
     stand_in: str = ""
     is_cut: bool = False
     volatile: bool | None = None
+    flashes_high: bool = False
     water: bool = False
     voc_exempt: bool | None = None
     voc_content: Known | None = None

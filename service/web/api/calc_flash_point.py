@@ -37,6 +37,9 @@ class FlashPointIn(ApiModel):
     measured_flash_point_c: Annotated[
         Temperature | None, Field(description="closed cup, measured on this product: it counts before ours")
     ] = None
+    flash_point_confirmed: Annotated[
+        bool, Field(description="that figure was looked at again: in °C, closed cup, this very product")
+    ] = False
 
 
 class VariantOut(ApiModel):
@@ -102,7 +105,8 @@ def flash_point(asked: FlashPointIn) -> FlashPointOut:
     """
     read = components_of(asked.components)
     measured = None if asked.measured_flash_point_c is None else float(asked.measured_flash_point_c)
-    judged = judge_flash(read.components, read.findings, measured_c=measured)
+    sure = asked.flash_point_confirmed
+    judged = judge_flash(read.components, read.findings, measured_c=measured, confirmed=sure)
     at = None if asked.at_temperature_c is None else float(asked.at_temperature_c)
     return FlashPointOut(
         flash_point_c=_short(judged.flash_c),

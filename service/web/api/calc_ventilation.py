@@ -30,6 +30,7 @@ from service.core.hazards.ventilation_reasons import OURS, About, Reason
 from service.core.solvents.properties import Component
 from service.core.solvents.shares import missing_share, readings
 from service.core.sources import Provenance
+from service.records.banding_facts import with_the_lists
 from service.web.api.hazard_answers import FindingOut, finding_out
 from service.web.api.hazard_mix import MOST_CLASSES, ClassText, Temperature
 from service.web.api.solvent_components import (
@@ -48,6 +49,10 @@ Phrases = Annotated[list[Annotated[str, Field(max_length=60)]], Field(max_length
 Amount = Annotated[Decimal, Field(gt=0, le=10_000_000)]
 Operating = Annotated[Decimal, Field(ge=-40, le=500)]
 _NAMES_MEAN_SEVERAL: Final = "name-means-several"
+_ALWAYS: Final = frozenset(
+    {"name-and-number-differ", "given-contradicts-published", "said-not-to-evaporate"}
+)
+"""What was found out about the question itself."""
 
 
 class BandedComponentIn(ComponentIn):
@@ -155,10 +160,12 @@ def judge(asked: VentilationIn) -> VentilationOut:
     findings: list[Finding] = _not_told(asked)
     whole, about_whole = _whole(asked, form)
     if not asked.components:
-        part = _part(whole, asked, form, None)
+        part, about_hazards = _part(whole, asked, form, None, asked.scheme)
+        findings += about_hazards
         answer = ventilation_class([part], task, form)
     else:
-        parts, untold, about_whole = _parts(asked)
+        parts, untold, found = _parts(asked)
+        about_whole = [*about_whole, *found]
         own = _said(asked, "the mix")
         measured = whole if whole.boiling_point or whole.vapour_pressures else None
         answer = ventilation_class(parts, task, form, own=own, whole=measured, untold_percent=untold)
@@ -200,7 +207,8 @@ def _whole(asked: VentilationIn, form: MixForm) -> tuple[Component, Sequence[Fin
     (component,) = read.components
     name = asked.name or asked.substance or asked.cas or ("the mix" if asked.components else "it")
     needed = asked.boiling_point_c is None and asked.vapour_pressure_kpa is None and form is MixForm.LIQUID
-    findings = [one for one in read.findings if needed and one.code == _NAMES_MEAN_SEVERAL]
+    wanted = {*_ALWAYS, _NAMES_MEAN_SEVERAL} if needed else _ALWAYS
+    findings = [one for one in read.findings if one.code in wanted]
     return replace(component, name=name, share=None), findings
 
 
@@ -220,18 +228,22 @@ def _parts(asked: VentilationIn) -> tuple[list[Part], float, Sequence[Finding]]:
     next(readings(read.components))
     percents = shares_known(read.components)
     untold = 100 * missing_share(read.components)
-    parts = [
-        _part(component, one, one.form, percent)
+    made = [
+        _part(component, one, one.form, percent, asked.scheme)
         for component, one, percent in zip(read.components, given, percents, strict=True)
         if component.share is not None and component.share.high > 0
     ]
+    parts = [part for part, _ in made]
     without = {part.name for part in parts if part.component.boiling_point is None}
-    return parts, untold, [f for f in read.findings if f.code == _NAMES_MEAN_SEVERAL and f.about in without]
+    told = [f for f in read.findings if f.code in _ALWAYS]
+    told += [f for f in read.findings if f.code == _NAMES_MEAN_SEVERAL and f.about in without]
+    return parts, untold, [*told, *(one for _, found in made for one in found)]
 
 
 def _part(
-    component: Component, asked: VentilationIn | BandedComponentIn, form: MixForm, percent: float | None
-) -> Part:
+    component: Component, asked: VentilationIn | BandedComponentIn, form: MixForm, percent: float | None,
+    scheme: Scheme,
+) -> tuple[Part, tuple[Finding, ...]]:  # fmt: skip
     dusty: Dustiness | None = asked.dustiness
     reasons: tuple[Reason, ...] = ()
     if form is MixForm.SOLID and dusty is not None:
@@ -251,9 +263,9 @@ def _part(
             if name and (found := dustiness_of(name)):
                 dusty, reasons = found[0], (found[1],)
                 break
-    said = _said(asked, component.name)
+    said, findings = with_the_lists(_said(asked, component.name), component.cas, component.name, scheme)
     also = tuple(name for name in (asked.substance, asked.name) if name)
-    return Part(component, said, form, percent, dusty, reasons, also)
+    return Part(component, said, form, percent, dusty, reasons, also), findings
 
 
 def _said(asked: VentilationIn | BandedComponentIn, name: str) -> Statements | None:

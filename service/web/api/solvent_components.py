@@ -16,6 +16,7 @@ from pydantic import Field, field_validator
 
 from service.core.component_lines import read_cas
 from service.core.findings import Finding, Invalid
+from service.core.solvents.given_figures import doubted
 from service.core.solvents.properties import (
     GIVEN,
     Component,
@@ -26,9 +27,11 @@ from service.core.solvents.properties import (
     LimitUnit,
     Share,
     ShareKind,
+    SolventFamily,
 )
 from service.core.solvents.shares import MOST_RANGES
-from service.records.solvent_facts import curve_from_points, find_solvent
+from service.records.find_solvent import find_solvent
+from service.records.solvent_facts import curve_from_points
 from service.web.api.hazard_mix import Span, Temperature, span_or_sentence
 from service.web.api_model import ApiModel
 
@@ -110,7 +113,11 @@ def components_of(asked: Sequence[ComponentIn]) -> ReadComponents:
         name = one.name or one.substance or one.cas or f"component {number}"
         found = find_solvent(_cas(one.cas, name), one.substance, one.name)
         findings += [replace(finding, about=name) for finding in found.findings]
-        components.append(_given_first(one, found.component or Component(name, None), name))
+        held = found.component or Component(name, None)
+        made = _given_first(one, held, name)
+        made, doubts = doubted(made, held, name)
+        components.append(made)
+        findings += doubts
     return ReadComponents(tuple(components), tuple(findings))
 
 
@@ -125,6 +132,8 @@ def _given_first(asked: ComponentIn, held: Component, name: str) -> Component:
     if asked.does_not_flash and asked.flash_point_c is not None:
         raise _about(name, "it is said to have a flash point and to have none. Keep the one that is right.")
     _refuse_limits(asked, name)
+    if asked.water and held.family not in (None, SolventFamily.WATER):
+        raise _about(name, "it is held here as a solvent, not as water. Take water out, or correct its name.")
     made = replace(
         held,
         name=name,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
@@ -12,6 +13,7 @@ from sqlmodel import Session
 from service.actions.judge_air import AirAsked, air_of_mix
 from service.actions.judge_ventilation import of_lines
 from service.actions.mix_of_materials import judge_lines
+from service.actions.read_recipe import LineRead
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
 from service.records.rooms import RoomAir, air_of, rooms
@@ -31,7 +33,7 @@ from service.web.mix_lines import (
     written_lines,
 )
 from service.web.pages.material_hazards import shop_regime
-from service.web.render import page
+from service.web.render import day, page
 from service.web.ventilation_view import VentilationView, view_mix
 
 router = APIRouter(prefix="/air", include_in_schema=False)
@@ -77,7 +79,7 @@ def judge(
         if step != "judge":
             p.errors.clear()
             p.readings.clear()
-            number_lines(p, moved_lines(lines, step))
+            number_lines(p, moved_lines(written_lines(p, empty_too=True), step))
             return _page(request, session, actor, p)
         number_lines(p, lines or [{}, {}])
         read = read_lines(session, actor, p, lines)
@@ -96,7 +98,18 @@ def judge(
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), "amount_0"))
             return _page(request, session, actor, p, 422)
-        return _page(request, session, actor, p, 200, view_air(found, regime), view_mix(banded))
+        told = _told(session, read, form, today)
+        return _page(request, session, actor, p, 200, view_air(found, regime), view_mix(banded), told)
+
+
+def _told(
+    session: Session, read: list[LineRead], form: AirForm, today: date
+) -> list[tuple[str, str]]:
+    """What was asked, in words that stay on the paper when it is printed."""
+    room = next((one.name for one in rooms(session) if one.id == form.room_id), "not told")
+    minutes = "at once" if form.minutes is None else f"in {form.minutes:f} minutes"
+    rows = [(line.material.name, line.written) for line in read]
+    return [*rows, ("Room", room), ("Dry", minutes), ("Worked out on", day(today))]
 
 
 def _room(session: Session, p: Posted[Any], room_id: int | None) -> RoomAir | None:
@@ -116,6 +129,7 @@ def _page(
     status: int = 200,
     answer: AirView | None = None,
     ventilation: VentilationView | None = None,
+    told: list[tuple[str, str]] | None = None,
 ) -> Response:
     count = int(p.text("lines") or 1)
     known = rooms(session)
@@ -128,6 +142,7 @@ def _page(
         "solvents": sorted(((one.key, one.name) for one in all_solvents()), key=lambda pair: pair[1].lower()),
         "v": answer,
         "ventilation": ventilation,
+        "told": told or [],
         "describe": _describe(p, known) if may(actor.role, Permission.PROFILES) else "",
     }
     return page(request, "hazards/air.html", context, status, section="store")

@@ -108,7 +108,7 @@ def judge(
         if step != "judge":
             p.errors.clear()
             p.readings.clear()
-            number_lines(p, moved_lines(lines, step))
+            number_lines(p, moved_lines(written_lines(p, empty_too=True), step))
             return _page(request, session, actor, p)
         number_lines(p, lines or [{}, {}])
         read = read_lines(session, actor, p, lines)

@@ -28,9 +28,9 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets, shop_today
 from service.web.fields import Id, Name, Note, NumberText, Once, Version, Whole
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.pages.room_air import air_facts
 from service.web.rag_words import can_holds
 from service.web.render import number, page
+from service.web.room_words import air_facts
 
 router = APIRouter(prefix="/places", include_in_schema=False)
 

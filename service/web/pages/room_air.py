@@ -21,15 +21,11 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets
 from service.web.fields import Id, Note, NumberText, Once, Version
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.render import number, page
+from service.web.render import page
+from service.web.room_words import FROM_WORDS, shown
 
 router = APIRouter(prefix="/places", include_in_schema=False)
 
-FROM_WORDS = [
-    (AirFrom.FAN.value, "A fan"),
-    (AirFrom.OPENINGS.value, "Windows and doors"),
-    (AirFrom.NOT_KNOWN.value, "Not known"),
-]
 YES_NO = [("yes", "Yes"), ("no", "No"), ("not-known", "Not known")]
 
 
@@ -112,37 +108,12 @@ def _values(row: RoomAir | None) -> dict[str, Any]:
     if row is None:
         return {"air_from": AirFrom.NOT_KNOWN.value, "local_exhaust": Unknown.NOT_KNOWN.value, "version": 0}
     return {
-        "volume_m3": _shown(row.volume_l, 1000),
-        "fresh_air_m3_h": _shown(row.fresh_air_l_h, 1000),
+        "volume_m3": shown(row.volume_l, 1000),
+        "fresh_air_m3_h": shown(row.fresh_air_l_h, 1000),
         "air_from": row.air_from.value,
-        "mixing_factor": _shown(row.mixing_tenths, 10),
-        "temperature_c": _shown(row.temperature_tenths, 10),
+        "mixing_factor": shown(row.mixing_tenths, 10),
+        "temperature_c": shown(row.temperature_tenths, 10),
         "local_exhaust": row.local_exhaust.value,
         "note": row.note,
         "version": row.version,
     }
-
-
-def _shown(value: int | None, parts: int) -> str | None:
-    return None if value is None else number(Decimal(value) / parts)
-
-
-def air_facts(row: RoomAir | None) -> list[tuple[str, Any]]:
-    """The rows of the room's page; ``None`` is shown as not known."""
-    if row is None:
-        return [("Size", None), ("Fresh air", None), ("Temperature at work", None)]
-
-    def with_unit(value: int | None, parts: int, unit: str) -> str | None:
-        shown = _shown(value, parts)
-        return None if shown is None else f"{shown} {unit}"
-
-    moved = dict(FROM_WORDS)[row.air_from.value]
-    exhaust = {Unknown.YES: "yes", Unknown.NO: "no"}.get(row.local_exhaust)
-    return [
-        ("Size", with_unit(row.volume_l, 1000, "m³")),
-        ("Fresh air", with_unit(row.fresh_air_l_h, 1000, "m³ an hour")),
-        ("It comes by", None if row.air_from is AirFrom.NOT_KNOWN else moved),
-        ("Mixing factor", _shown(row.mixing_tenths, 10)),
-        ("Temperature at work", with_unit(row.temperature_tenths, 10, "°C")),
-        ("Exhaust at the bench", exhaust),
-    ]
