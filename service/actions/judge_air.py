@@ -103,6 +103,7 @@ def air_of_mix(session: Session, shares: MixShares, regime: Regime, asked: AirAs
         )
         findings.append(unknown("amount-not-told", words))
     else:
+        findings += _more_than_written(asked, shares)
         reckoned, gap = _without_traces(mix.components)
         question = _question(reckoned, grams, minutes, celsius, asked.room)
         room = judge_room(question)
@@ -160,6 +161,16 @@ def _question(
             Dilution(True) if one.volatile is False else dilution_of(one.cas) for one in components
         ),
     )
+
+
+def _more_than_written(asked: AirAsked, shares: MixShares) -> list[Finding]:
+    if asked.grams is None or shares.grams is None or float(asked.grams) <= float(shares.grams[1]):
+        return []
+    words = (
+        f"{asked.grams:f} g are used, and the lines come to {float(shares.grams[1]):.3g} g only. Look at "
+        "both; it was reckoned with the larger."
+    )
+    return [note("more-used-than-written", words)]
 
 
 def _without_traces(components: Sequence[Component]) -> tuple[tuple[Component, ...], Finding | None]:

@@ -79,6 +79,12 @@ def test_charts_are_pictures_without_script(demo: Shop) -> None:
     assert "a quarter of what can burn" in unquote(pictures[1][0])
 
 
+def test_more_used_than_written_is_said(demo: Shop) -> None:
+    status, text = ask(demo, [("acetone", "40 g")], grams="5000", minutes="20", room_id=str(hall(demo)))
+    assert status == 200 and "the lines come to 40 g only" in text
+    assert "Worked out on" in text and "360 m³ an hour" in text
+
+
 def test_without_a_room_it_is_never_enough(demo: Shop) -> None:
     status, text = ask(demo, [("ethanol (published facts)", "1 ml")], minutes="600")
     assert status == 200

@@ -130,7 +130,7 @@ def judge_flash(
     return FlashJudgement(
         flash,
         lowest,
-        tuple(LeftOut(one.name, _WHY_LEFT_OUT) for one in stays),
+        tuple(LeftOut(one.name, _WHY_HIGH if one.flashes_high else _WHY_LEFT_OUT) for one in stays),
         separates,
         nothing,
         categories,
@@ -170,6 +170,7 @@ def coefficients_at(components: Sequence[Component], celsius: float) -> dict[Var
     }
 
 
+_WHY_HIGH: Final = "the material it is part of flashes above every category as a whole"
 _WHY_LEFT_OUT: Final = (
     "stays in the film; without it the solvents count for more, which gives the lower flash point"
 )
