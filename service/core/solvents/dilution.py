@@ -12,15 +12,13 @@ from enum import StrEnum
 from typing import Final
 
 from service.core.findings import Invalid
+from service.core.hazards.hazard_band import GROUP_OF_STATEMENT, Group
 from service.core.sources import Cited, Provenance
 
-# Groups C, D and E of control banding. H318 stands in A in some printings; the more severe is taken.
 NEVER_BY_AIR_ALONE: Final = frozenset(
-    {
-        "H300", "H301", "H310", "H311", "H314", "H317", "H318", "H330", "H331", "H334", "H335", "H340",
-        "H341", "H350", "H351", "H360", "H361", "H362", "H370", "H372", "H373", "EUH071",
-    }
-)  # fmt: skip
+    code for code, group in GROUP_OF_STATEMENT.items() if group in (Group.C, Group.D, Group.E)
+)
+"""Statements of groups C, D and E of control banding."""
 CITED: Final = Cited(
     "COSHH essentials: technical basis", "2017", "hazard groups C, D, E", "group list", Provenance.MEMORY
 )
