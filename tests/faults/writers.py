@@ -132,6 +132,8 @@ class AtWork:
         self._through = through_trouble
         self._enough = threading.Event()
         self.first_answer = threading.Event()
+        for writer in writers:
+            writer.hang_up()  # the service has ended lines that were idle while the books were looked at
         self._threads = [threading.Thread(target=self._write, args=(w,), daemon=True) for w in writers]
 
     def _write(self, writer: Writer) -> None:
@@ -141,8 +143,8 @@ class AtWork:
                 self.first_answer.set()
             elif status and status < 500:
                 continue
-            # A busy answer before anything was booked is no sign that the service is gone.
-            elif not self._through and (self.first_answer.is_set() or not status):
+            # No answer before anything was booked is no sign that the service is gone.
+            elif not self._through and self.first_answer.is_set():
                 return
             else:
                 self._enough.wait(0.1)
