@@ -39,6 +39,13 @@ class Material(SQLModel, table=True):
     bulk_source: str = Field(default="", max_length=200)
     oil_share_percent: Decimal | None = Field(default=None, sa_type=ExactDecimal)
     binder: str = Field(default="", max_length=120)
+    # For the film: grams of oil per 100 g of dry pigment; what stays of a binder; the pigment in a paste.
+    oil_absorption_low: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    oil_absorption_high: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    non_volatile_percent: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    pigment_percent: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    pigment_key: str | None = Field(default=None, max_length=60)
+    film_source: str | None = Field(default=None, max_length=200)
     has_drier: Unknown = Field(default=Unknown.NOT_KNOWN, sa_type=enum_by_value(Unknown, "has_drier"))
     flash_point_c: Decimal | None = Field(default=None, sa_type=ExactDecimal)
     flash_point_method: str = Field(default="", max_length=60)

@@ -20,6 +20,8 @@ class Recipe(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     name: str = Field(max_length=120, index=True)
     purpose: str = Field(default="", max_length=60)
+    # What sort of mix it is (core/mix_purposes.py); None = nobody said.
+    mix_purpose: str | None = Field(default=None, max_length=24)
     # The material its jars hold; made when the first jar is filled.
     material_id: int | None = Field(default=None, foreign_key="material.id")
     active: bool = Field(default=True)
@@ -44,6 +46,12 @@ class RecipeVersion(SQLModel, table=True):
     # How parts are measured, where a line is in parts or per cent.
     shares_by: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "shares_by"))
     note: str = Field(default="", max_length=4000)
+    # How far a litre goes, as written and in square metres per litre.
+    coverage_written: str | None = Field(default=None, max_length=200)
+    coverage_low_m2_l: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    coverage_high_m2_l: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    # The line that "parts of a base" are counted from, by its position.
+    base_position: int | None = Field(default=None)
     person_id: int = Field(foreign_key="person.id")
     created_at: datetime
 
@@ -72,6 +80,15 @@ class RecipeLineRow(SQLModel, table=True):
     to_suit: bool = Field(default=False)
     about: bool = Field(default=False)
     note: str = Field(default="", max_length=500)
+
+
+class AsMade(SQLModel, table=True):
+    """Which batch a recipe version was written from: what really went in. Append-only."""
+
+    __tablename__ = "as_made"
+
+    version_id: int = Field(primary_key=True, foreign_key="recipe_version.id")
+    batch_id: int = Field(foreign_key="batch.id", index=True)
 
 
 class KeptCheck(SQLModel, table=True):
@@ -127,7 +144,16 @@ class Batch(SQLModel, table=True):
     # What it made in smallest units; None = not measured.
     yield_amount: int | None = Field(default=None, sa_type=Smallest)
     yield_basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "yield_basis"))
+    # "measured" or "estimated"; None = nobody said.
+    yield_how: str | None = Field(default=None, max_length=16)
     loss_note: str = Field(default="", max_length=2000)
+    loss_written: str | None = Field(default=None, max_length=200)
+    # What stayed in pot and strainer in smallest units; None = not measured.
+    loss_amount: int | None = Field(default=None, sa_type=Smallest)
+    loss_basis: str | None = Field(default=None, max_length=32)
+    # Whether it was strained (None = nobody said), and how it is to be stirred.
+    strained: bool | None = Field(default=None)
+    stir_note: str | None = Field(default=None, max_length=500)
     person_id: int = Field(foreign_key="person.id")
     created_at: datetime
     version: int = Field(default=1)
@@ -163,5 +189,12 @@ class Addition(SQLModel, table=True):
     amount: int | None = Field(default=None, sa_type=Smallest)
     basis: Basis | None = Field(default=None, sa_type=enum_by_value(Basis, "basis"))
     written: str = Field(default="", max_length=200)
+    # How it was measured (core/additions.py); None = an amount was typed, or taken at the start.
+    how: str | None = Field(default=None, max_length=16)
+    # Where nobody measured it: the most it can have been, in smallest units; None = not known either.
+    at_most: int | None = Field(default=None, sa_type=Smallest)
+    # The pot on the scale before and after, in mg.
+    pot_before_mg: int | None = Field(default=None, sa_type=Smallest)
+    pot_after_mg: int | None = Field(default=None, sa_type=Smallest)
     person_id: int = Field(foreign_key="person.id")
     added_at: datetime

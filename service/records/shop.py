@@ -22,6 +22,8 @@ class ShopProfile(SQLModel, table=True):
     unit_system: str | None = Field(default=None, max_length=16)
     rag_profile: str = Field(default="strict", max_length=32)
     rag_grace_min: int = Field(default=0)
+    # Three letters of ISO 4217; None = prices are not kept.
+    currency: str | None = Field(default=None, max_length=3)
     emergency_text: str = Field(default="", max_length=8000)
     is_demo: bool = Field(default=False)
     created_at: datetime

@@ -35,6 +35,8 @@ class Container(SQLModel, table=True):
     tare_mg: int | None = Field(default=None, sa_type=Smallest)
     supplier: str = Field(default="", max_length=120)
     lot: str = Field(default="", max_length=120)
+    # What this container cost when it came, in the shop's currency; None = nobody said.
+    price: Decimal | None = Field(default=None, sa_type=ExactDecimal)
     packed_on: date | None = Field(default=None)
     received_on: date | None = Field(default=None)
     opened_on: date | None = Field(default=None)

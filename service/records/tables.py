@@ -11,12 +11,13 @@ from service.records import (
     places,
     rags,
     rooms,
+    samples,
     shop,
     stock,
     stock_lists,
 )
 
 MODULES = (
-    components, duties, jobs, materials, mixing, outbox, people, places, rags, rooms, shop,
+    components, duties, jobs, materials, mixing, outbox, people, places, rags, rooms, samples, shop,
     stock, stock_lists,
 )  # fmt: skip

@@ -25,11 +25,24 @@ SINCE = {
     "0005": {"channel", "outbox", "warning_round"},
     "0007": {"material_component"},
     "0008": {"room_air"},
+    "0010": {"as_made", "colour_sample"},
 }
 """The tables that came with a revision."""
 COLUMNS_SINCE = {
     "0006": {"place": {"capacity_ml"}},
     "0009": {"material_component": {"limits", "m_acute", "m_chronic", "ate"}},
+    "0010": {
+        "recipe": {"mix_purpose"},
+        "recipe_version": {"coverage_written", "coverage_low_m2_l", "coverage_high_m2_l", "base_position"},
+        "batch": {"yield_how", "loss_written", "loss_amount", "loss_basis", "strained", "stir_note"},
+        "addition": {"how", "at_most", "pot_before_mg", "pot_after_mg"},
+        "material": {
+            "oil_absorption_low", "oil_absorption_high", "non_volatile_percent", "pigment_percent",
+            "pigment_key", "film_source",
+        },
+        "container": {"price"},
+        "shop_profile": {"currency"},
+    },
 }
 """The columns that came with a revision into tables that were there before."""
 OLDER = [f"{number:04}" for number in range(1, int(newest_revision()))]
