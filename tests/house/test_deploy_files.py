@@ -57,7 +57,8 @@ def test_the_service_role_keeps_books_and_cannot_change_an_entry(postgres_server
         with service.writing() as session:
             received(session, cast(session).actor(Role.KEEPER), material(session))
         for table in APPEND_ONLY:
-            column = {"posting_result": "posting_id", "override_use": "override_id"}.get(table, "id")
+            keys = {"posting_result": "posting_id", "override_use": "override_id", "as_made": "version_id"}
+            column = keys.get(table, "id")
             for attempt in (
                 f'UPDATE "{table}" SET {column} = {column}', f'DELETE FROM "{table}"', f'TRUNCATE "{table}"',
             ):  # fmt: skip

@@ -23,6 +23,7 @@ ROWS = (
     row("GET", "/checks/{check_id}/start", _MAKE, "which job, and who looked"),
     row("POST", "/checks/{check_id}/start", _MAKE, "starts a batch: draws everything or nothing"),
     row("GET", "/bench", _BATCH, "batches running and set aside; a student sees those of their jobs"),
+    row("GET", "/opposites", _BATCH, "which colour kills which, and what of it is on the shelf"),
     row("GET", "/bench/{batch_id}", _BATCH, "one batch; a student finds only those of their jobs"),
     row("POST", "/bench/{batch_id}/add", _ADD, "one more addition, judged like a draw"),
     row("GET", "/bench/{batch_id}/start", _MAKE, "starting what was set aside"),
