@@ -59,10 +59,9 @@ def shares_by_mass(lines: Sequence[LineRead], shares_by: Basis | None = None) ->
     """
     if not lines:
         raise Invalid("Name at least one material with its amount.")
-    found: list[Finding] = []
+    weights, found = weights_of(lines, shares_by)
     in_shares = any(line.share is not None for line in lines)
     in_percent = in_shares and all(line.percent for line in lines if line.share is not None)
-    weights = [_weight(line, in_shares, in_percent, shares_by, found) for line in lines]
     by_mass = all((line.share_by or shares_by) in (None, Basis.MASS) for line in lines if line.share)
     spans = _of_hundred(weights) if in_percent and by_mass else _of_each_other(weights)
     parts = tuple(
@@ -70,6 +69,16 @@ def shares_by_mass(lines: Sequence[LineRead], shares_by: Basis | None = None) ->
         for line, (low, high) in zip(lines, spans, strict=True)
     )
     return MixShares(parts, tuple(found), None if in_shares else _grams(weights))
+
+
+def weights_of(
+    lines: Sequence[LineRead], shares_by: Basis | None = None
+) -> tuple[list[tuple[Fraction, Fraction] | None], list[Finding]]:
+    """What each line weighs, least and most: mg, or parts where shares were written; None = not known."""
+    found: list[Finding] = []
+    in_shares = any(line.share is not None for line in lines)
+    in_percent = in_shares and all(line.percent for line in lines if line.share is not None)
+    return [_weight(line, in_shares, in_percent, shares_by, found) for line in lines], found
 
 
 def _grams(milligrams: Sequence[_Span | None]) -> tuple[Fraction, Fraction] | None:

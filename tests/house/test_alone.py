@@ -109,8 +109,10 @@ AMOUNT_FILES = [
 # Seconds of waiting, and measured figures of liquids and of air, are no amounts of the book.
 NO_AMOUNTS = {
     "engine.py",
+    "film_facts.py",
     "find_solvent.py",
     "judge_air.py",
+    "judge_film.py",
     "judge_ventilation.py",
     "judge_voc.py",
     "mix_components.py",
