@@ -11,6 +11,7 @@ from sqlmodel import Session, col, select
 from service.actions.check_mix import candidates
 from service.actions.container_act import Opening, note_first_opening
 from service.actions.gate import Taking, check_job, take
+from service.actions.judge_never_with import judge_addition
 from service.actions.post_movement import Line, Written
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
 from service.actions.settle import Act, Sent, Settled, settle
@@ -40,6 +41,7 @@ class AddAsked:
         material_id: needed without a code; alone it is also how tap water goes in.
         looked: the person looked at it now and it is sound.
         more_than_book: there was more in it than the book says.
+        confirmation: how the condition of what is otherwise never mixed is met, in a sentence.
         job_id: another running job than the batch's own (its job may have ended meanwhile).
     """
 
@@ -54,6 +56,7 @@ class AddAsked:
     happened_at: datetime | None = None
     already_done: bool = False
     late_reason: str = ""
+    confirmation: str = ""
 
     def body(self) -> dict[str, Any]:
         return {
@@ -66,6 +69,7 @@ class AddAsked:
             "job": self.job_id,
             "happened_at": self.happened_at.isoformat() if self.happened_at else None,
             "already_done": self.already_done,
+            **({"confirmation": self.confirmation} if self.confirmation else {}),
         }
 
 
@@ -108,10 +112,12 @@ def _add(act: Act, asked: AddAsked) -> dict[str, Any]:
             words = f"{show_code(held.container.code)} holds {held.material.name}, not what you chose."
             raise Invalid(words, {"code": words})
         read = _amount(act, held.material, asked.amount)
+        judge_addition(act, batch, held.material, asked.confirmation)
         taken = [(held, read.high)]
     elif asked.material_id is not None:
         material = the_material(act.session, asked.material_id)
         read = _amount(act, material, asked.amount)
+        judge_addition(act, batch, material, asked.confirmation)
         taken = [] if material.not_stocked else _from_shelf(act, material, read, batch)
         if not taken:
             return _from_tap(act, batch, material, read)

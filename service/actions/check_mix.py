@@ -15,21 +15,24 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from service.actions.judge_never_with import judge_never_with
 from service.actions.rag_duty import blocked_by
 from service.actions.read_amount import basis_for, densities_of, shop_system
 from service.actions.settle import the_shop
 from service.core.access import Actor, Permission, require
 from service.core.ageing import judge
 from service.core.check_again import summary
-from service.core.findings import Finding, Invalid, Verdict, note
+from service.core.findings import Finding, Invalid, Severity, Verdict, note
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Basis
+from service.core.never_with import CODE, answerable, without_answered
 from service.core.quantities import LARGEST, UNITS, CannotMeet, Quantity, across, decimal_of, meeting_density
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.recipe import RecipeLine, needs, times_for
 from service.core.recipe_amounts import HowMuch, read_how_much, shares_of_parts, shares_of_percent
 from service.core.stock_check import Allocation, Candidate, StockCheck, check
 from service.records.ageing_queries import lives_of
+from service.records.knowledge_never_with import never_with
 from service.records.material_queries import counts_self_heating, keeper_only_materials
 from service.records.materials import Material
 from service.records.mixing import KeptCheck, Recipe, RecipeLineRow, RecipeVersion
@@ -73,13 +76,22 @@ class MixCheck:
 
     @property
     def may_set_aside(self) -> bool:
-        """Whether nothing but the rag block speaks against promising the stock."""
-        return not without_rags(self.check).verdict.blocking
+        """Whether nothing but the rag block, and what somebody may answer, speaks against it."""
+        verdict = without_rags(self.check).verdict
+        return not without_answered(verdict, answerable(never_with()).keys()).blocking
 
 
 def without_rags(checked: StockCheck) -> StockCheck:
     """The same check without the findings of the rag block."""
     return replace(checked, verdict=Verdict.of(f for f in checked.verdict if f.code not in RAG_CODES))
+
+
+def without_never(checked: StockCheck) -> StockCheck:
+    """The same check without the stops of what is never mixed; a start judges them by themselves."""
+    kept = Verdict.of(
+        f for f in checked.verdict if f.severity is not Severity.STOP or not f.code.startswith(CODE)
+    )
+    return replace(checked, verdict=kept)
 
 
 def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) -> MixCheck:
@@ -101,7 +113,9 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
     today = now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
     boxes = candidates(session, [n.material_id for n in wanted.needs], today, asked.except_batch)
     unmet = {f.about for f in found if f.severity.value == "unknown"}
-    extra = [*how_much.findings, *found, *(f for f in wanted.verdict if f.code != "no-upper-amount")]
+    together = judge_never_with(session, [material for _, material in rows])
+    sure = [f for f in wanted.verdict if f.code != "no-upper-amount"]
+    extra = [*how_much.findings, *found, *together, *sure]
 
     def run(more: Iterable[Finding], heats: bool) -> StockCheck:
         return check(

@@ -14,9 +14,10 @@ from typing import Any
 from sqlmodel import Session
 
 from service.actions.add_to_batch import add_row, not_oil
-from service.actions.check_mix import MixAsked, MixCheck, check_mix, without_rags
+from service.actions.check_mix import MixAsked, MixCheck, check_mix, without_never, without_rags
 from service.actions.container_act import Opening, note_first_opening
 from service.actions.gate import Taking, check_job, take
+from service.actions.judge_never_with import answers_to, keep_answers
 from service.actions.post_movement import Line
 from service.actions.rag_duty import rag_stops, refuse_or_record
 from service.actions.run_job import job_for_draw
@@ -26,6 +27,7 @@ from service.core.check_again import from_summary, still_holds, summary
 from service.core.containers import AmountKnown
 from service.core.findings import Finding, NotFound, Refused, Severity, Stale, Verdict, stop
 from service.core.ledger import MovementKind, OtherSide
+from service.core.never_with import CODE, without_answered
 from service.core.quantities import UNITS, decimal_of, show_amount
 from service.core.shelf_codes import normalise
 from service.core.stock_check import Allocation as Taken
@@ -65,6 +67,7 @@ class StartAsked(FromCheck):
         job_id: the running job; self-heating material always needs one.
         open_job: open a shop-work job for it where it needs one and none is named.
         looked: codes of containers the person looked at now and found sound.
+        confirmation: how the conditions of what is otherwise never mixed are met, in a sentence.
     """
 
     batch_id: int | None = None
@@ -74,6 +77,7 @@ class StartAsked(FromCheck):
     happened_at: datetime | None = None
     already_done: bool = False
     late_reason: str = ""
+    confirmation: str = ""
 
     def body(self) -> dict[str, Any]:
         return {
@@ -84,6 +88,7 @@ class StartAsked(FromCheck):
             "looked": sorted(self.looked),
             "happened_at": self.happened_at.isoformat() if self.happened_at else None,
             "already_done": self.already_done,
+            **({"confirmation": self.confirmation} if self.confirmation else {}),
         }
 
 
@@ -112,6 +117,8 @@ def set_aside(session: Session, actor: Actor, now: datetime, asked: SetAsideAske
 def _set_aside(act: Act, asked: SetAsideAsked) -> dict[str, Any]:
     checked = _kept(act.session, asked)
     mix, _ = _check_again(act, checked, None)
+    if not mix.may_set_aside:
+        raise Refused(mix.check.verdict)
     batch = _new_batch(act, mix, BatchState.SET_ASIDE)
     for one in mix.check.allocations:
         _allocate(act.session, batch, one, PROMISED)
@@ -145,6 +152,9 @@ def _start(act: Act, asked: StartAsked) -> dict[str, Any]:
     mix, held = _check_again(act, checked, batch.id if batch else None)
     job = job_for_draw(act, asked.job_id, needed=mix.heats and asked.open_job)
     _judge_whole(act, mix, held, job)
+    met = [f for f in mix.check.verdict if f.code.startswith(CODE)]
+    confirmed = answers_to(act, met, asked.confirmation)
+    refuse_or_record(act, without_answered(met, confirmed), f"batch of {mix.recipe.name}")
     if batch is None:
         batch = _new_batch(act, mix, BatchState.RUNNING)
         for one in mix.check.allocations:
@@ -154,6 +164,7 @@ def _start(act: Act, asked: StartAsked) -> dict[str, Any]:
     batch.version += 1
     act.session.add(batch)
     act.session.flush()
+    keep_answers(act, batch, confirmed, asked.confirmation)
     drawn = [_draw(act, batch, mix, one, held[one.container_id], job, asked) for one in mix.check.allocations]
     _pour_water(act, batch, mix)
     for row in allocations_of(act.session, batch.id or 0):
@@ -198,7 +209,7 @@ def _check_again(act: Act, checked: _Checked, batch_id: int | None) -> tuple[Mix
     if changed.blocking:
         first = next(iter(changed)).sentence
         raise Stale(first, verdict=changed)
-    if not mix.may_set_aside:
+    if without_never(without_rags(mix.check)).verdict.blocking:
         raise Refused(mix.check.verdict)
     missing = [one.container_id for one in mix.check.allocations if one.container_id not in held]
     return mix, held | (hold(act.session, missing) if missing else {})

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from service.actions.judge_never_with import judge_never_with, warnings_only
 from service.actions.note_change import note_change
 from service.actions.read_recipe import LineAsked, LineRead, check_shares, read_line, read_makes, shares_by
 from service.actions.settle import Act, Sent, Settled, settle
@@ -121,6 +122,7 @@ def _judge(act: Act, asked: RecipeAsked) -> _Whole:
     by = shares_by(lines, asked.shares_by)
     found = Findings([finding for line in lines for finding in line.findings])
     found.add(*check_shares(lines, by, makes))
+    found.add(*warnings_only(judge_never_with(act.session, [line.material for line in lines])))
     return _Whole(name, lines, makes, by, tuple(dict.fromkeys(found.items)))
 
 

@@ -226,3 +226,23 @@ def jars_of(session: Session, batch_id: int) -> Sequence[Container]:
     return session.exec(
         select(Container).where(col(Container.made_by_batch_id) == batch_id).order_by(col(Container.id))
     ).all()
+
+
+def materials_behind(session: Session, material_id: int) -> list[Material]:
+    """What goes into a made mix: the lines of its recipes as they stand, and what went into batches."""
+    written = (
+        select(RecipeLineRow.material_id)
+        .join(RecipeVersion, col(RecipeVersion.id) == col(RecipeLineRow.version_id))
+        .join(Recipe, col(Recipe.id) == col(RecipeVersion.recipe_id))
+        .where(
+            col(Recipe.material_id) == material_id, col(RecipeVersion.number) == col(Recipe.current_version)
+        )
+    )
+    put_in = (
+        select(Addition.material_id)
+        .join(Batch, col(Batch.id) == col(Addition.batch_id))
+        .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
+        .where(col(Recipe.material_id) == material_id)
+    )
+    wanted = select(Material).where(col(Material.id).in_(written) | col(Material.id).in_(put_in))
+    return list(session.exec(wanted.order_by(col(Material.id))).all())

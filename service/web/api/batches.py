@@ -28,6 +28,9 @@ from service.web.fields import Id, Note, Offset, PageSize
 router = APIRouter(prefix="/api/batches", tags=["mixing"], responses=PROBLEMS)
 
 Text = Annotated[str, Field(max_length=200)]
+CONFIRMATION: Any = Field(
+    "", description="How the condition of what is otherwise never put together is met, in a sentence"
+)
 CodeText = Annotated[str, Field(max_length=120)]
 
 
@@ -42,12 +45,13 @@ class BeginIn(PostModel):
         [], description="Codes of containers that were looked at now and are sound"
     )
     already_done: bool = Field(False, description="It has happened: recorded, with a violation if need be")
+    confirmation: Note = CONFIRMATION
 
     def asked(self, **more: Any) -> StartAsked:
         return StartAsked(
             once=self.once, job_id=self.job, open_job=self.open_job, looked=tuple(self.looked),
             happened_at=self.happened_at, already_done=self.already_done, late_reason=self.late_reason,
-            **more,
+            confirmation=self.confirmation, **more,
         )  # fmt: skip
 
 
@@ -69,6 +73,7 @@ class AddIn(PostModel):
     more_than_book: bool = False
     job: Id | None = Field(None, description="Another running job than the batch's own")
     already_done: bool = False
+    confirmation: Note = CONFIRMATION
 
 
 class JarIn(ApiModel):

@@ -32,7 +32,7 @@ from service.web.access_gate import Signed
 from service.web.batch_words import seen_batch, seen_batches
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
-from service.web.fields import Id, Name, Once, PageNumber, WrittenAmount
+from service.web.fields import Id, Name, Note, Once, PageNumber, WrittenAmount
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.pages.recipes import fresh_once
 from service.web.render import instant, page
@@ -92,6 +92,7 @@ class AddForm(WhenDone):
     amount: WrittenAmount = Field(title="How much you put in")
     looked: bool = False
     more_than_book: bool = False
+    confirmation: Note = Field(default="", title="How its condition is met")
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
         ("amount", "missing"): "Write how much you put in, such as 2 tsp."
     }
@@ -121,6 +122,7 @@ def put_in(
                 asked = AddAsked(
                     once=form.once, batch_id=batch_id, amount=form.amount, code=form.code or "",
                     material_id=form.material, looked=form.looked, more_than_book=form.more_than_book,
+                    confirmation=form.confirmation,
                     **form.times(shop_zone(session)),
                 )  # fmt: skip
                 done = add(session, actor, now, asked).result

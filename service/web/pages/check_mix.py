@@ -8,6 +8,7 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 
 from service.actions.check_mix import RAG_CODES, MixAsked, check_mix, keep_check
+from service.actions.judge_never_with import conditions
 from service.actions.make_batch import SetAsideAsked, set_aside
 from service.core.check_again import from_summary
 from service.core.findings import Invalid, Severity
@@ -78,14 +79,19 @@ def answer(check_id: Id, request: Request, data: Data) -> Response:
             if material.not_stocked
         ]
     done = from_summary(kept.result)
+    may_be_answered = frozenset(row.code for row in conditions(done.verdict))
     context = {
         "kept": kept,
         "recipe": recipe,
         "verdict": done.verdict,
         "blocking": done.verdict.blocking,
         "may_set_aside": not any(
-            f.severity is Severity.STOP and f.code not in RAG_CODES for f in done.verdict
+            f.severity is Severity.STOP and f.code not in RAG_CODES | may_be_answered for f in done.verdict
         ),
+        "may_start": not any(
+            f.severity is Severity.STOP and f.code not in may_be_answered for f in done.verdict
+        ),
+        "conditions": may_be_answered,
         "rags_stop": any(f.severity is Severity.STOP and f.code in RAG_CODES for f in done.verdict),
         "columns": TAKE,
         "rows": taking(done, at_most="up to "),

@@ -5,6 +5,7 @@ Every press sends the whole form and gets it back. Fields of a line carry its nu
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Annotated, Any
 
@@ -14,6 +15,7 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.judge_hazards import JudgedHazards
+from service.actions.judge_never_with import judge_never_with
 from service.actions.mix_of_materials import MixShares, judge_lines
 from service.actions.read_recipe import LineRead
 from service.core.access import Actor, Permission, may
@@ -119,10 +121,17 @@ def judge(
             regime = form.law or shop_regime(session)
             today = shop_today(session, now)
             judged, shares = judge_lines(session, read, regime, today, measured=form.whole())
+            judged = with_never_with(session, judged, read)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), "amount_0"))
             return _page(request, session, actor, p, 422)
         return _page(request, session, actor, p, 200, answer_of(judged, shares, read))
+
+
+def with_never_with(session: Session, judged: JudgedHazards, read: list[LineRead]) -> JudgedHazards:
+    """The same answer, with what speaks against putting these materials together at all."""
+    met = judge_never_with(session, [line.material for line in read])
+    return replace(judged, verdict=judged.verdict + met)
 
 
 def answer_of(judged: JudgedHazards, shares: MixShares, read: list[LineRead]) -> dict[str, Any]:

@@ -22,7 +22,7 @@ from service.web.access_gate import Signed
 from service.web.batch_words import seen_batch, sees_all
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id
-from service.web.pages.hazard_mix import answer_of
+from service.web.pages.hazard_mix import answer_of, with_never_with
 from service.web.pages.material_hazards import laws, shop_regime
 from service.web.render import page
 from service.web.ventilation_view import view_mix
@@ -86,6 +86,7 @@ def _context(
     try:
         today = shop_today(session, now)
         judged, shares = judge_lines(session, lines, chosen, today, shares_by=shares_by)
+        judged = with_never_with(session, judged, lines)
     except Invalid as wrong:
         context["why_not"] = wrong.sentence
     else:

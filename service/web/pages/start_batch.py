@@ -8,6 +8,7 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 from sqlmodel import Session
 
+from service.actions.judge_never_with import conditions
 from service.actions.make_batch import StartAsked, promised_check, start
 from service.core.access import Actor
 from service.core.check_again import from_summary
@@ -19,7 +20,7 @@ from service.records.mixing_queries import kept_check, the_batch, the_recipe
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
-from service.web.fields import Code, Id
+from service.web.fields import Code, Id, Note
 from service.web.forms import Posted, filled, posted
 from service.web.pages.check_mix import taking
 from service.web.pages.recipes import fresh_once
@@ -36,6 +37,7 @@ class StartForm(WhenDone):
 
     job: Annotated[str, Field(max_length=12)] = Field(default="", title="Which job is it for?")
     looked: list[Code] = Field(default=[], title="I looked at it, and it is sound")
+    confirmation: Note = Field(default="", title="How the conditions are met")
 
 
 Form = Annotated[Posted[StartForm], Depends(posted(StartForm))]
@@ -132,10 +134,12 @@ def _start(
         try:
             with data.writing() as session:
                 asked = StartAsked(
-                    once=form.once, looked=tuple(form.looked), **source.asked, **_job(form, source),
+                    once=form.once, looked=tuple(form.looked), confirmation=form.confirmation,
+                    **source.asked, **_job(form, source),
                     **form.times(shop_zone(session)),
                 )  # fmt: skip
                 _all_looked(form, source)
+                _all_confirmed(form, source)
                 done = start(session, actor, now, asked).result
                 flash(session, request, _said(source, done))
                 return RedirectResponse(f"/bench/{done['batch']}", 303)
@@ -165,6 +169,13 @@ def _all_looked(form: StartForm, source: _Source) -> None:
         raise Invalid(words, {"looked": words})
 
 
+def _all_confirmed(form: StartForm, source: _Source) -> None:
+    """Asked here beside the conditions; the start asks again, and by whom."""
+    if conditions(source.done.verdict) and not form.confirmation.strip() and form.when == "about":
+        words = "Say in a sentence how each condition is met, or do not start it."
+        raise Invalid(words, {"confirmation": words})
+
+
 def _said(source: _Source, done: dict[str, Any]) -> str:
     many = len(done["additions"])
     words = f"You started batch {done['batch']}, {source.name}: drew from {many} "
@@ -189,6 +200,7 @@ def _page(
             (code, f"{show_code(code)}: I looked, and it is sound", why) for code, why in source.to_look_at
         ],
         "rows": taking(source.done),
+        "conditions": conditions(source.done.verdict),
         "when": WHEN_CHOICES,
     }
     return page(request, "bench/start.html", context, status, section="bench")

@@ -1,0 +1,218 @@
+"""What is never mixed with what: every row has a case that meets it and one that just does not."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+from service.core.access import Role
+from service.core.findings import Severity, stop
+from service.core.hazards.read_class import read_class
+from service.core.materials import MaterialKind as Kind
+from service.core.never_with import (
+    MixedThing,
+    Names,
+    answerable,
+    is_on,
+    judge_together,
+    may_answer,
+    met_rows,
+    without_answered,
+)
+from service.records.knowledge_never_with import never_with
+
+ROWS = {row.key: row for row in never_with()}
+
+
+def thing(name: str, kind: Kind = Kind.OTHER_CHEMICAL, **facts: object) -> MixedThing:
+    cas = frozenset(str(facts.pop("cas", "")).split()) - {""}
+    ci = frozenset(str(facts.pop("ci", "")).casefold().split()) - {""}
+    keys = frozenset(str(facts.pop("key", "")).split()) - {""}
+    return MixedThing(name, kind, Names(keys, cas, ci, (name,)), **facts)  # type: ignore[arg-type]
+
+
+def classed(name: str, *written: str, kind: Kind = Kind.OTHER_CHEMICAL) -> MixedThing:
+    read = [read_class(one) for one in written]
+    hazards = tuple(hazard for one in read for hazard in one.hazards)
+    said = frozenset(code for one in read for code in one.supplements) | {h.code for h in hazards}
+    return MixedThing(name, kind, Names(called=(name,)), hazards=hazards, statements=said)
+
+
+PEROXIDE = thing("hydrogen peroxide", cas="7722-84-1")
+PERMANGANATE = thing("potassium permanganate", cas="7722-64-7")
+CHLORINE = thing("sodium hypochlorite", cas="7681-52-9")
+OXALIC = thing("oxalic acid", cas="6153-56-6")
+ACETIC = thing("acetic acid", cas="64-19-7")
+NITRIC = thing("nitric acid", cas="7697-37-2")
+LYE = thing("caustic soda", cas="1310-73-2")
+AMMONIA = thing("ammonia water", cas="1336-21-6")
+BORAX = thing("borax", cas="1303-96-4")
+HARDENER = thing("hardener", cas="1338-23-4")
+OIL = thing("boiled oil", Kind.BINDER, key="linseed_boiled", oily=True)
+MINERAL_OIL = thing("white oil", Kind.BINDER, cas="8042-47-5")
+ALCOHOL = thing("alcohol", Kind.SOLVENT, key="ethanol")
+ACETONE = thing("acetone", Kind.SOLVENT, key="acetone")
+SPIRITS = thing("white spirit", Kind.SOLVENT, key="white_spirit_regular")
+WATER = thing("tap water", key="water")
+DRIER = thing("cobalt drier", Kind.DRIER, key="co_drier", oily=True)
+BLUE = thing("iron blue", Kind.DRY_PIGMENT, ci="PB27")
+BLUE_IN_OIL = thing("iron blue in oil", Kind.COLOUR_IN_OIL, ci="PB27", oily=True)
+GREEN = thing("chrome green", Kind.DRY_PIGMENT, ci="PG15")
+OXIDE_GREEN = thing("chrome green", Kind.DRY_PIGMENT, ci="PG17")
+BLACK = thing("lampblack", Kind.DRY_PIGMENT, ci="PBk6")
+IRON_BLACK = thing("iron black", Kind.DRY_PIGMENT, ci="PBk11")
+LEAD = thing("white lead", Kind.DRY_PIGMENT, ci="PW1")
+TITANIUM = thing("titanium white", Kind.DRY_PIGMENT, ci="PW6")
+CADMIUM = thing("cadmium red", Kind.DRY_PIGMENT, ci="PR108")
+CADMIUM_HUE = thing("cadmium red hue", Kind.DRY_PIGMENT, ci="PR170")
+ULTRAMARINE = thing("ultramarine", Kind.DRY_PIGMENT, ci="PB29")
+COBALT_BLUE = thing("cobalt blue", Kind.DRY_PIGMENT, ci="PB28")
+MALACHITE = thing("malachite", Kind.DRY_PIGMENT, ci="PG39")
+EMERALD = thing("emerald green", Kind.DRY_PIGMENT, ci="PG21")
+VIRIDIAN = thing("emerald green", Kind.DRY_PIGMENT, ci="PG18")
+UMBER = thing("raw umber", Kind.DRY_PIGMENT, ci="PBr7")
+CHALK = thing("whiting", Kind.DRY_PIGMENT, ci="PW18")
+ALUMINIUM = thing("aluminium powder", Kind.DRY_PIGMENT, ci="PM1")
+METHYLENE = thing("stripper", Kind.SOLVENT, cas="75-09-2")
+SHELLAC = thing("shellac solution", Kind.RESIN, key="shellac_cut")
+FLAKES = thing("shellac flakes", Kind.RESIN, key="shellac_dry_waxy")
+SULPHITE = classed("fixing salt", "EUH031")
+HARMLESS = classed("salt")
+
+CASES = [
+    ("oxidiser-organic", (PERMANGANATE, ALCOHOL), (PERMANGANATE, WATER)),
+    ("oxidiser-organic", (classed("mordant", "Ox. Sol. 2"), ALCOHOL), (HARMLESS, ALCOHOL)),
+    ("oxidiser-organic", (CHLORINE, SHELLAC), (CHLORINE, TITANIUM)),
+    ("oxidiser-oil", (PEROXIDE, OIL), (PEROXIDE, ALCOHOL)),
+    ("organic-peroxide-drier", (HARDENER, DRIER), (HARDENER, OIL)),
+    ("organic-peroxide-organic", (HARDENER, SHELLAC), (HARDENER, CHALK)),
+    ("peroxide-ketone", (PEROXIDE, ACETONE), (PEROXIDE, ALCOHOL)),
+    ("peroxide-alkali", (PEROXIDE, LYE), (PEROXIDE, BORAX)),
+    ("hypochlorite-acid", (CHLORINE, OXALIC), (CHLORINE, LYE)),
+    ("hypochlorite-ammonia", (CHLORINE, AMMONIA), (CHLORINE, LYE)),
+    ("hypochlorite-peroxide", (CHLORINE, PEROXIDE), (CHLORINE, WATER)),
+    ("gas-acid", (SULPHITE, ACETIC), (SULPHITE, LYE)),
+    ("acid-alkali", (ACETIC, LYE), (ACETIC, BORAX)),
+    ("nitric-organic", (NITRIC, ALCOHOL), (ACETIC, ALCOHOL)),
+    ("oxidiser-oxalic", (PERMANGANATE, OXALIC), (PERMANGANATE, ACETIC)),
+    ("acid-sulphide", (ACETIC, ULTRAMARINE), (ACETIC, COBALT_BLUE)),
+    ("acid-cadmium", (ACETIC, CADMIUM), (ACETIC, CADMIUM_HUE)),
+    ("acid-lead", (ACETIC, LEAD), (ACETIC, TITANIUM)),
+    ("acid-metal-powder", (ACETIC, ALUMINIUM), (ACETIC, UMBER)),
+    ("alkali-metal-powder", (LYE, ALUMINIUM), (BORAX, ALUMINIUM)),
+    ("water-metal-powder", (WATER, ALUMINIUM), (ALCOHOL, ALUMINIUM)),
+    ("methylene-metal-powder", (METHYLENE, ALUMINIUM), (ACETONE, ALUMINIUM)),
+    ("methylene-alkali", (METHYLENE, LYE), (METHYLENE, BORAX)),
+    ("oxalic-iron", (OXALIC, BLUE), (ACETIC, BLUE)),
+    ("acid-chalk", (ACETIC, CHALK), (ACETIC, TITANIUM)),
+    ("iron-blue-oil", (BLUE, OIL), (BLUE, SHELLAC)),
+    ("iron-blue-oil", (BLUE, OIL), (BLUE_IN_OIL, OIL)),
+    ("chrome-green-oil", (GREEN, OIL), (OXIDE_GREEN, OIL)),
+    ("iron-blue-alkali", (BLUE, LYE), (ULTRAMARINE, LYE)),
+    ("carbon-black-oil", (BLACK, OIL), (IRON_BLACK, OIL)),
+    ("cadmium-lead", (CADMIUM, LEAD), (CADMIUM_HUE, LEAD)),
+    ("lead-sulphide", (LEAD, ULTRAMARINE), (LEAD, COBALT_BLUE)),
+    ("copper-sulphide", (MALACHITE, ULTRAMARINE), (MALACHITE, COBALT_BLUE)),
+    ("arsenic-any", (EMERALD, WATER), (VIRIDIAN, WATER)),
+    ("water-spirits", (WATER, SPIRITS), (WATER, ALCOHOL)),
+    ("water-oil", (WATER, OIL), (WATER, MINERAL_OIL)),
+    ("water-shellac", (WATER, SHELLAC), (WATER, FLAKES)),
+]
+
+
+def case_name(part: object) -> str:
+    return part if isinstance(part, str) else ""
+
+
+@pytest.mark.parametrize(("key", "meets", "just_not"), CASES, ids=case_name)
+def test_a_row_is_met_and_just_not_met(
+    key: str, meets: tuple[MixedThing, MixedThing], just_not: tuple[MixedThing, MixedThing]
+) -> None:
+    row = ROWS[key]
+    for pair in (meets, meets[::-1]):
+        found = [f for f in judge_together(never_with(), pair) if f.code == f"never-{key}"]
+        assert [f.severity for f in found] == [row.severity]
+        assert meets[0].name in found[0].sentence and row.sentence in found[0].sentence and found[0].source
+    assert key not in {met.row.key for met in met_rows(never_with(), just_not)}
+
+
+def test_every_row_has_its_cases() -> None:
+    assert {key for key, *_ in CASES} == set(ROWS)
+
+
+@pytest.mark.parametrize("alone", [BLUE, PEROXIDE, EMERALD, thing("something")], ids=lambda one: one.name)
+def test_nothing_is_said_of_one_thing_alone(alone: MixedThing) -> None:
+    assert not list(judge_together(never_with(), [alone]))
+
+
+def test_a_third_material_never_takes_a_finding_away() -> None:
+    things = [PEROXIDE, LYE, OIL, BLUE, LEAD, WATER, SPIRITS, thing("something")]
+    for pair in itertools.combinations(things, 2):
+        codes = judge_together(never_with(), pair).codes
+        assert all(codes <= judge_together(never_with(), [*pair, more]).codes for more in things)
+
+
+def test_what_nobody_knows_is_never_silent() -> None:
+    def said(*things: MixedThing) -> dict[str, Severity]:
+        return {f.code: f.severity for f in judge_together(never_with(), things)}
+
+    secret = thing("cleaner from the cellar")
+    assert said(secret, OIL) == {"never-identity-not-known": Severity.UNKNOWN}
+    assert said(secret, WATER) == {"never-identity-not-known": Severity.UNKNOWN}
+    assert said(thing("old blue", Kind.DRY_PIGMENT), OIL) == {"never-identity-not-known": Severity.UNKNOWN}
+    assert said(thing("jar of last year", Kind.MADE_MIX), TITANIUM) == {
+        "never-identity-not-known": Severity.UNKNOWN
+    }
+    assert said(classed("examined, none"), TITANIUM) == {}
+    burns = classed("stripper", "Skin Corr. 1B")
+    assert said(burns, LYE) == said(burns, ACETIC) == {"never-corrosive-not-known": Severity.UNKNOWN}
+    assert said(burns, TITANIUM) == {}
+    assert said(thing("spirit", Kind.SOLVENT), WATER) == {"never-solvent-not-known": Severity.UNKNOWN}
+    assert said(thing("spirit", Kind.SOLVENT), TITANIUM) == {}
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "code"),
+    [
+        ("chrome green", Kind.DRY_PIGMENT, "never-chrome-green-oil"),
+        ("Brunswick green", Kind.DRY_PIGMENT, "never-chrome-green-oil"),
+        ("Prussian blue", Kind.DRY_PIGMENT, "never-iron-blue-oil"),
+        ("wood bleach", Kind.OTHER_CHEMICAL, "never-oxidiser-oil"),
+        ("emerald green", Kind.DRY_PIGMENT, "never-arsenic-any"),
+    ],
+)
+def test_a_trade_name_alone_is_read_as_the_worse_of_its_meanings(name: str, kind: Kind, code: str) -> None:
+    assert code in judge_together(never_with(), [thing(name, kind), OIL]).codes
+
+
+def test_parts_of_a_mix_count_and_what_a_mix_is_nobody_knows_counts_as_burning() -> None:
+    jar = MixedThing("jar", Kind.MADE_MIX, Names(), Names(cas=frozenset({"7681-52-9"})), hazards=())
+    assert "never-hypochlorite-acid" in judge_together(never_with(), [jar, ACETIC]).codes
+    told = MixedThing("jar", Kind.MADE_MIX, Names(), hazards=(), kinds_inside=frozenset({Kind.GLUE_OR_SIZE}))
+    dry = MixedThing("jar", Kind.MADE_MIX, Names(), hazards=(), kinds_inside=frozenset({Kind.DRY_PIGMENT}))
+    untold = MixedThing("jar", Kind.MADE_MIX, Names(), hazards=())
+    burns = [
+        "never-oxidiser-organic" in judge_together(never_with(), [one, PERMANGANATE]).codes
+        for one in (told, dry, untold)
+    ]
+    assert burns == [True, False, True]
+
+
+def test_metals_count_as_names_do() -> None:
+    yellow = thing("sign yellow", Kind.COLOUR_IN_JAPAN, metals=frozenset({"Pb"}), oily=True)
+    assert is_on(ROWS["lead-sulphide"].a, yellow)
+    assert not is_on(ROWS["lead-sulphide"].a, thing("sign yellow", Kind.COLOUR_IN_JAPAN, metals=frozenset()))
+
+
+def test_only_a_stop_with_a_condition_is_answered_and_by_whom_it_says() -> None:
+    assert not may_answer(ROWS["hypochlorite-acid"], Role.KEEPER)
+    assert not may_answer(ROWS["water-oil"], Role.KEEPER)
+    roles = (Role.READER, Role.STUDENT, Role.FINISHER, Role.KEEPER)
+    assert [may_answer(ROWS["iron-blue-oil"], role) for role in roles] == [False, False, True, True]
+    assert [may_answer(ROWS["cadmium-lead"], role) for role in roles] == [False, False, False, True]
+    assert "never-iron-blue-oil" in answerable(never_with())
+    met = judge_together(never_with(), [BLUE, OIL, CHLORINE, ACETIC])
+    left = without_answered(met, {"never-iron-blue-oil"})
+    assert met.codes - left.codes == {"never-iron-blue-oil"} and left.blocking
+    assert not without_answered([stop("never-iron-blue-oil", "No.")], {"never-iron-blue-oil"}).blocking
