@@ -1,4 +1,6 @@
-"""One more addition to a running batch: by a scanned code, or by the material and an amount."""
+"""One more addition to a running batch: by a scanned code or the material, and by an amount, the pot on the
+scale, all that is left in the container, or not measured.
+"""
 
 from __future__ import annotations
 
@@ -13,10 +15,12 @@ from service.actions.container_act import Opening, note_first_opening
 from service.actions.gate import Taking, check_job, take
 from service.actions.judge_never_with import judge_addition
 from service.actions.post_movement import Line, Written
-from service.actions.read_amount import ReadAmount, fix_basis, read_amount
+from service.actions.read_addition import WentIn, read_addition
+from service.actions.read_amount import fix_basis
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
-from service.core.findings import Invalid, Refused, Stale, Verdict, stop
+from service.core.additions import HowAdded, pot_drift
+from service.core.findings import Finding, Invalid, Refused, Stale, Verdict, stop, warn
 from service.core.ledger import MovementKind, OtherSide
 from service.core.materials import Basis
 from service.core.quantities import show_amount
@@ -28,8 +32,11 @@ from service.records.jobs import Job
 from service.records.material_queries import counts_self_heating, the_material
 from service.records.materials import Material
 from service.records.mixing import BATCH_WORDS, Addition, Batch, BatchState, RecipeLineRow
-from service.records.mixing_queries import the_batch, the_recipe
+from service.records.mixing_queries import additions_of, the_batch, the_recipe
 from service.records.stock_queries import Held, hold, hold_one
+
+STEADY_MG = 2000
+"""By how much a pot on a bench scale may differ from its last reading before it is said."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +46,8 @@ class AddAsked:
     Args:
         code: the container it comes from; empty = the material's containers in shelf order.
         material_id: needed without a code; alone it is also how tap water goes in.
+        how: how it is known how much; ``amount`` is read for `HowAdded.AMOUNT` alone.
+        before, after: the pot on the scale, for `HowAdded.POT`; a bare figure is in grams.
         looked: the person looked at it now and it is sound.
         more_than_book: there was more in it than the book says.
         confirmation: how the condition of what is otherwise never mixed is met, in a sentence.
@@ -47,7 +56,10 @@ class AddAsked:
 
     once: str
     batch_id: int
-    amount: str
+    amount: str = ""
+    how: HowAdded = HowAdded.AMOUNT
+    before: str = ""
+    after: str = ""
     code: str = ""
     material_id: int | None = None
     looked: bool = False
@@ -59,7 +71,11 @@ class AddAsked:
     confirmation: str = ""
 
     def body(self) -> dict[str, Any]:
-        return {
+        """What was asked. The way and the pot stand in it only where they say something, so that an addition
+        sent before there were ways, and sent again after, is the same.
+        """
+        way = {"how": self.how.value, "before": self.before, "after": self.after}
+        return (way if self.how is not HowAdded.AMOUNT else {}) | {
             "batch": self.batch_id,
             "amount": self.amount,
             "code": self.code,
@@ -106,60 +122,92 @@ def _add(act: Act, asked: AddAsked) -> dict[str, Any]:
     job_id = asked.job_id if asked.job_id is not None else batch.job_id
     job = the_job(act.session, job_id) if job_id is not None else None
     check_job(act, job)
-    if asked.code.strip():
-        held = hold_one(act.session, asked.code)
-        if asked.material_id not in (None, held.container.material_id):
-            words = f"{show_code(held.container.code)} holds {held.material.name}, not what you chose."
-            raise Invalid(words, {"code": words})
-        read = _amount(act, held.material, asked.amount)
-        judge_addition(act, batch, held.material, asked.confirmation)
-        taken = [(held, read.high)]
-    elif asked.material_id is not None:
-        material = the_material(act.session, asked.material_id)
-        read = _amount(act, material, asked.amount)
-        judge_addition(act, batch, material, asked.confirmation)
-        taken = [] if material.not_stocked else _from_shelf(act, material, read, batch)
-        if not taken:
-            return _from_tap(act, batch, material, read)
-    else:
-        words = "Scan the container, or choose the material."
-        raise Invalid(words, {"code": words})
+    went_in, held, material = _what(act, batch, asked)
+    judge_addition(act, batch, material, asked.confirmation)
+    if not went_in.from_containers:
+        return _from_tap(act, batch, material, went_in)
     if batch.job_id is None and job is not None:
         batch.job_id = job.id
     batch.version += 1
     act.session.add(batch)
-    movements = [_take(act, batch, held, amount, read, asked, job) for held, amount in taken]
+    rows = [
+        (one, amount, *_take(act, batch, one, amount, went_in, asked, job))
+        for one, amount in _from_which(act, batch, held, material, went_in)
+    ]
     return {
         "batch": batch.id,
         "additions": [
             {
-                "code": held.container.code,
-                "material": held.material.name,
+                "id": row.id,
+                "code": one.container.code,
+                "material": one.material.name,
                 "amount": amount,
-                "basis": held.basis.value,
-                "written": read.written,
+                "basis": one.basis.value,
+                "written": row.written,
+                "how": went_in.how.value,
+                "at_most": row.at_most,
                 "movement": movement.id,
                 "rag_load": movement.rag_load_id,
             }
-            for (held, amount), movement in zip(taken, movements, strict=True)
+            for one, amount, movement, row in rows
         ],
     }
 
 
-def _amount(act: Act, material: Material, text: str) -> ReadAmount:
-    read = read_amount(act.session, act.actor, material, text)
-    if read.high <= 0:
-        words = "Enter how much you put in: more than nothing."
-        raise Invalid(words, {"amount": words})
-    act.note(*read.findings)
-    return read
+def _what(act: Act, batch: Batch, asked: AddAsked) -> tuple[WentIn, Held | None, Material]:
+    """What goes in, from which container (None: the material's, in shelf order)."""
+    held: Held | None = None
+    if asked.code.strip():
+        held = hold_one(act.session, asked.code)
+        material = held.material
+        if asked.material_id not in (None, held.container.material_id):
+            words = f"{show_code(held.container.code)} holds {material.name}, not what you chose."
+            raise Invalid(words, {"code": words})
+    elif asked.material_id is not None:
+        material = the_material(act.session, asked.material_id)
+    else:
+        words = "Scan the container, or choose the material."
+        raise Invalid(words, {"code": words})
+    went_in = read_addition(act.session, act.actor, material, held, asked, judged_at=act.judged_at)
+    act.note(*went_in.findings)
+    if went_in.pot is not None:
+        act.note(*_pot_moved(act, batch, went_in.pot[0]))
+    return went_in, held, material
 
 
-def _from_shelf(act: Act, material: Material, read: ReadAmount, batch: Batch) -> list[tuple[Held, int]]:
+def _from_which(
+    act: Act, batch: Batch, held: Held | None, material: Material, went_in: WentIn
+) -> list[tuple[Held, int | None]]:
+    if held is not None:
+        return [(held, went_in.amount)]
+    return _from_shelf(act, material, went_in, batch)
+
+
+def _pot_moved(act: Act, batch: Batch, before_mg: int) -> list[Finding]:
+    """A pot that weighs otherwise than after the last addition got or lost something nobody wrote down."""
+    drift = pot_drift(last_pot(act.session, batch.id or 0), before_mg)
+    if abs(drift) < STEADY_MG:
+        return []
+    by = show_amount(abs(drift), Basis.MASS)
+    more, way = ("more", "went in") if drift > 0 else ("less", "came out")
+    words = f"The pot weighs {by} {more} than after the last addition. Perhaps something {way} that nobody "
+    return [warn("pot-changed", f"{words}wrote down.")]
+
+
+def last_pot(session: Session, batch_id: int) -> int | None:
+    """What the pot weighed (mg) after the newest addition; None where that was not weighed, or taken back."""
+    added = additions_of(session, batch_id)
+    newest = added[-1] if added else None
+    return None if newest is None or newest.reversed else newest.row.pot_after_mg
+
+
+def _from_shelf(
+    act: Act, material: Material, went_in: WentIn, batch: Batch
+) -> list[tuple[Held, int | None]]:
     """Which containers it comes from, in shelf order, as the stock check would take it."""
-    assert material.id is not None
+    assert material.id is not None and went_in.amount is not None
     found = candidates(act.session, [material.id], act.judged_on, batch.id)
-    need = Need(material.id, material.name, read.basis, read.low, read.high, read.unit_key)
+    need = Need(material.id, material.name, went_in.basis, went_in.low, went_in.amount, went_in.unit_key)
     checked = check([need], [c for c, _ in found], actor_role=act.actor.role, today=act.judged_on)
     if checked.verdict.blocking:
         raise Refused(checked.verdict)
@@ -167,17 +215,22 @@ def _from_shelf(act: Act, material: Material, read: ReadAmount, batch: Batch) ->
     return [(held[one.container_id], one.amount) for one in checked.allocations]
 
 
-def _from_tap(act: Act, batch: Batch, material: Material, read: ReadAmount) -> dict[str, Any]:
+def _from_tap(act: Act, batch: Batch, material: Material, went_in: WentIn) -> dict[str, Any]:
     assert material.id is not None
     not_oil(act.session, material)
     position = _position(act.session, batch, material.id)
-    row = add_row(act, batch, material.id, (read.high, read.basis, read.written), None, position)
+    row = add_row(
+        act, batch, material.id, (went_in.amount, went_in.basis, went_in.written), None, position, went_in
+    )
     said = {
+        "id": row.id,
         "code": None,
         "material": material.name,
         "amount": row.amount,
-        "basis": read.basis.value,
-        "written": read.written,
+        "basis": went_in.basis.value,
+        "written": went_in.written,
+        "how": went_in.how.value,
+        "at_most": None,
         "movement": None,
         "rag_load": None,
     }
@@ -199,20 +252,20 @@ def not_oil(session: Session, material: Material) -> None:
 
 
 def _take(
-    act: Act, batch: Batch, held: Held, amount: int, read: ReadAmount, asked: AddAsked, job: Job | None
-) -> Written:
+    act: Act, batch: Batch, held: Held, amount: int | None, went_in: WentIn, asked: AddAsked, job: Job | None
+) -> tuple[Written, Addition]:
     recipe = the_recipe(act.session, batch.recipe_id)
-    fix_basis(act.session, held.material, read.basis)
+    fix_basis(act.session, held.material, went_in.basis)
     note_first_opening(act, held, Opening(), job)
     line = Line(
         MovementKind.DRAW,
-        -amount,
+        None if amount is None else -amount,
         OtherSide.BATCH,
-        known=read.known,
-        written=read.written,
-        written_unit=read.unit_key,
-        density_used=read.density_used,
-        how=read.how,
+        known=went_in.known,
+        written=went_in.written,
+        written_unit=went_in.unit_key,
+        density_used=went_in.density_used,
+        how=went_in.how_words,
         other_text=f"batch {batch.id}, {recipe.name}"[:200],
         batch_id=batch.id,
     )
@@ -225,10 +278,10 @@ def _take(
     )
     movement = take(act, held, line, taking)
     material_id = held.container.material_id
-    whole = read.written if amount == read.high else show_amount(amount, held.basis)
+    whole = went_in.written if amount == went_in.amount else show_amount(amount, held.basis)
     position = _position(act.session, batch, material_id)
-    add_row(act, batch, material_id, (amount, held.basis, whole), movement.id, position)
-    return movement
+    row = add_row(act, batch, material_id, (amount, held.basis, whole), movement.id, position, went_in)
+    return movement, row
 
 
 def _position(session: Session, batch: Batch, material_id: int) -> int | None:
@@ -250,9 +303,14 @@ def add_row(
     amount: tuple[int | None, Basis | None, str],
     movement_id: int | None,
     position: int | None,
+    went_in: WentIn | None = None,
 ) -> Addition:
-    """Write one addition: (amount in smallest units, basis, as written) and the movement it came by."""
+    """Write one addition: (amount in smallest units, basis, as written) and the movement it came by.
+
+    ``went_in`` says how it was measured; without it, an amount was taken at the start.
+    """
     assert batch.id is not None
+    pot = went_in.pot if went_in is not None else None
     row = Addition(
         batch_id=batch.id,
         material_id=material_id,
@@ -261,6 +319,10 @@ def add_row(
         amount=amount[0],
         basis=amount[1],
         written=amount[2][:200],
+        how=went_in.how.value if went_in is not None else None,
+        at_most=went_in.at_most if went_in is not None else None,
+        pot_before_mg=pot[0] if pot else None,
+        pot_after_mg=pot[1] if pot else None,
         person_id=act.actor.person_id,
         added_at=act.happened_at,
     )

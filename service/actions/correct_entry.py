@@ -46,7 +46,7 @@ def reverse(session: Session, actor: Actor, now: datetime, asked: ReverseAsked) 
     """
     require(actor, Permission.REVERSE_OWN_SOON)
     sent = Sent(asked.once, "reverse", {"movement": asked.movement_id, "reason": asked.reason})
-    return settle(session, actor, sent, now, lambda act: _reverse(act, asked))
+    return settle(session, actor, sent, now, lambda act: reverse_within(act, asked))
 
 
 def the_movement(session: Session, actor: Actor, movement_id: int) -> Movement:
@@ -106,7 +106,12 @@ def is_fresh(actor: Actor, movement: Movement, now: datetime) -> bool:
     return movement.person_id == actor.person_id and now - movement.recorded_at <= SOON
 
 
-def _reverse(act: Act, asked: ReverseAsked) -> dict[str, Any]:
+def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
+    """The same as a part of another act, whose key and time it takes.
+
+    Raises:
+        NotFound, Refused: as `reverse`.
+    """
     movement = the_movement(act.session, act.actor, asked.movement_id)
     shop = act.shop
     verdict = may_reverse(

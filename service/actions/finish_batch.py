@@ -14,6 +14,7 @@ from typing import Any
 from sqlmodel import Session
 
 from service.actions.add_to_batch import running
+from service.actions.addition_amounts import amount_of
 from service.actions.give_codes import Chance, fresh_code
 from service.actions.inherit_life import life_source, take_over
 from service.actions.post_movement import Line, post
@@ -311,7 +312,7 @@ def balance_of(session: Session, batch: Batch) -> BatchBalance:
     """What went into a batch, what came out of it, and what is not explained."""
     assert batch.id is not None
     went_in = [
-        _part(one.material, one.row.amount, one.row.basis)
+        _part(one.material, amount_of(session, one), one.row.basis)
         for one in additions_of(session, batch.id)
         if not one.reversed
     ]

@@ -16,23 +16,26 @@ from typing import Final
 
 from sqlmodel import Session
 
+from service.actions.addition_amounts import span_of
 from service.actions.describe_material import published_entry
 from service.actions.judge_hazards import JudgedHazards, Part, judge_mix
 from service.actions.mix_components import components_of_mix
 from service.actions.read_amount import densities_of
 from service.actions.read_recipe import LineRead
+from service.core.additions import HowAdded, Span
 from service.core.findings import Finding, Invalid, Verdict, note, unknown, warn
 from service.core.hazards.classes import Family
 from service.core.hazards.mix import HUNDRED, Ingredient, Mix, MixForm
 from service.core.hazards.regimes import Regime
 from service.core.material_entry import columns
 from service.core.materials import Basis, Form
-from service.core.quantities import CannotMeet, meeting_density
+from service.core.quantities import CannotMeet, meeting_density, show_amount
 from service.core.solvents.flash_judgement import judge_flash
 from service.records.knowledge import known
 from service.records.materials import Material
 from service.records.mixing import RecipeLineRow, RecipeVersion
-from service.records.mixing_queries import additions_of, lines_of, returns_of
+from service.records.mixing_queries import Added, additions_of, lines_of, returns_of
+from service.records.stock import Movement
 
 # Shares are rounded to so many places of a per cent, the upper end up, the lower end down.
 _PLACES: Final = 4
@@ -47,6 +50,8 @@ class MixShares:
     findings: tuple[Finding, ...]
     grams: tuple[Fraction, Fraction] | None = None
     """What all of it weighs, least and most; None where shares were written, or an amount is not known."""
+    whole: Mix | None = None
+    """What is known of the whole: its flash point, measured or calculated. Set by `judge_lines`."""
 
 
 def shares_by_mass(lines: Sequence[LineRead], shares_by: Basis | None = None) -> MixShares:
@@ -106,7 +111,7 @@ def judge_lines(
     judged = judge_mix(session, shares.parts, regime, whole, today)
     said = _said_not_to_flash(judged) if whole.does_not_flash else []
     verdict = Verdict.of([*judged.verdict, *shares.findings, *said, *calculated])
-    return replace(judged, verdict=verdict), shares
+    return replace(judged, verdict=verdict), replace(shares, whole=whole)
 
 
 def _with_calculated_flash(
@@ -162,22 +167,36 @@ def lines_of_recipe(session: Session, version: RecipeVersion) -> list[LineRead]:
 
 def lines_of_batch(session: Session, batch_id: int) -> list[LineRead]:
     """What really went into a batch, material by material, less what was put back."""
+    went_in = [one for one in additions_of(session, batch_id) if not one.reversed]
+    return lines_of_additions(session, went_in, returns_of(session, batch_id))
+
+
+def lines_of_additions(
+    session: Session, went_in: Sequence[Added], came_back: Sequence[tuple[Movement, Material]]
+) -> list[LineRead]:
+    """Some additions of a batch material by material, less what of them was put back."""
     together: dict[int, LineRead] = {}
-    for one in additions_of(session, batch_id):
-        if one.reversed:
-            continue
-        line = LineRead(
-            one.material, one.row.written, low=one.row.amount, high=one.row.amount, basis=one.row.basis
-        )
+    for one in went_in:
+        line = line_of_addition(one, span_of(session, one))
         held = together.get(one.row.material_id)
-        together[one.row.material_id] = line if held is None else _added(held, line)
-    for movement, material in returns_of(session, batch_id):
+        together[one.row.material_id] = line if held is None else with_more(held, line)
+    for movement, material in came_back:
         held = together.get(material.id or 0)
         if held is not None and held.high is not None:
-            left = None if movement.change is None else max(held.high - abs(movement.change), 0)
+            left = Span(held.low or 0, held.high).less(movement.change)
             written = f"{held.written}, less what came back"
-            together[material.id or 0] = replace(held, low=left, high=left, written=written)
+            together[material.id or 0] = replace(held, low=left.low, high=left.high, written=written)
     return [line for line in together.values() if line.high != 0]
+
+
+def line_of_addition(added: Added, span: Span) -> LineRead:
+    """One addition as a line of the mix: of what nobody measured, anything from nothing to the most."""
+    low = span.low if span.high is not None else None
+    unmeasured = added.row.how == HowAdded.NOT_MEASURED and not span.known
+    return LineRead(
+        added.material, added.row.written, low=low, high=span.high, basis=added.row.basis,
+        not_measured=unmeasured,
+    )  # fmt: skip
 
 
 def material_of_published(key: str) -> Material:
@@ -216,12 +235,14 @@ def _of_row(row: RecipeLineRow, material: Material, version: RecipeVersion) -> L
     )
 
 
-def _added(one: LineRead, other: LineRead) -> LineRead:
+def with_more(one: LineRead, other: LineRead) -> LineRead:
+    """Two amounts of one material as one line."""
     written = ", ".join(words for words in (one.written, other.written) if words)
+    both = replace(one, written=written, not_measured=one.not_measured or other.not_measured)
     if one.basis is not other.basis or one.high is None or other.high is None:
-        return replace(one, written=written, low=None, high=None)
-    total = one.high + other.high
-    return replace(one, written=written, low=total, high=total)
+        return replace(both, low=None, high=None)
+    low = (one.high if one.low is None else one.low) + (other.high if other.low is None else other.low)
+    return replace(both, low=low, high=one.high + other.high)
 
 
 def _weight(
@@ -244,6 +265,8 @@ def _weight(
     if line.high is None or line.basis is None:
         found.append(_to_suit(name) if line.to_suit else _no_amount(name))
         return None
+    if line.not_measured:
+        found.append(_not_measured(line))
     low_end = Fraction(0) if line.to_suit else Fraction(line.low if line.low is not None else line.high)
     return _by_density(line, line.basis, (low_end, Fraction(line.high)), found)
 
@@ -312,3 +335,10 @@ def _no_amount(name: str) -> Finding:
     return unknown("amount-not-known", words, about=name)
 
 
+def _not_measured(line: LineRead) -> Finding:
+    assert line.high is not None and line.basis is not None
+    most, least = show_amount(line.high, line.basis), show_amount(line.low or 0, line.basis)
+    span = f"from {least} to {most}" if line.low else f"anything up to {most}"
+    words = f"How much {line.material.name} went in was not measured. It counts as {span}, whichever is the "
+    words += "worse: count what is left in its container."
+    return unknown("not-measured", words, about=line.material.name)

@@ -34,7 +34,10 @@ class LineAsked:
 
 @dataclass(frozen=True)
 class LineRead:
-    """One line as read; ``low`` to ``high`` in whole smallest units of the unit written (``basis``)."""
+    """One line as read; ``low`` to ``high`` in whole smallest units of the unit written (``basis``).
+
+    ``not_measured``: some of it went into a batch unmeasured; ``high`` None = no most is known.
+    """
 
     material: Material
     written: str
@@ -48,6 +51,7 @@ class LineRead:
     percent: bool = False
     to_suit: bool = False
     about: bool = False
+    not_measured: bool = False
     findings: tuple[Finding, ...] = field(default=())
 
 

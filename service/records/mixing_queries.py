@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import func
 from sqlmodel import Session, col, delete, select
 
+from service.core.additions import HowAdded, taken_back_id
 from service.core.findings import NotFound
 from service.core.ledger import MovementKind
 from service.records.materials import Material
@@ -195,10 +196,16 @@ def additions_of(session: Session, batch_id: int) -> list[Added]:
         ).all()
     }
     undone = _undone(session, list(from_shelf))
+    # Tap water has no movement that could be reversed: a row of its own takes it back.
+    backs = [row for row, _, _ in rows if row.how == HowAdded.TAKEN_BACK]
+    poured_back = {taken_back_id(row.written) for row in backs}
     found = []
     for row, material, person in rows:
+        if row.how == HowAdded.TAKEN_BACK:
+            continue
         movement, container = from_shelf.get(row.movement_id, (None, None))
-        found.append(Added(row, material, person, movement, container, row.movement_id in undone))
+        gone = row.movement_id in undone if movement is not None else row.id in poured_back
+        found.append(Added(row, material, person, movement, container, gone))
     return found
 
 
