@@ -232,6 +232,16 @@ def with_what_went_in(judged: JudgedHazards, box: Container) -> JudgedHazards:
     return replace(judged, classes=classes, verdict=judged.verdict + findings)
 
 
+def more_severe_of(judged: JudgedHazards, mix: Material) -> JudgedHazards:
+    """A mix made here beside the classes that somebody wrote down of it: they never make it milder."""
+    written, unread = supplier_classes(mix)
+    because = Because("written down of the mix", mix.hazards_source, None, None, (), "")
+    told = [Classified(hazard, (because,)) for hazard in written or ()]
+    return replace(
+        judged, classes=in_order(more_severe(judged.classes, told)), verdict=judged.verdict + unread
+    )
+
+
 def _mix(material: Material, ingredients: tuple[Ingredient, ...]) -> Mix:
     solid = material.form in _SOLID
     return Mix(

@@ -14,8 +14,15 @@ from typing import Final
 
 from sqlmodel import Session, col, select
 
-from service.actions.judge_hazards import JudgedHazards, Part, judge_material, with_what_went_in
-from service.actions.mix_of_materials import judge_lines, lines_of_batch
+from service.actions.judge_hazards import (
+    JudgedHazards,
+    Part,
+    judge_material,
+    more_severe_of,
+    with_what_went_in,
+)
+from service.actions.mix_of_materials import judge_lines
+from service.actions.mixes_inside import what_is_in_container
 from service.actions.read_recipe import LineRead
 from service.core.findings import Severity
 from service.core.hazards.amount_band import HEAVIEST_SOLID, LIGHTEST_LIQUID, AmountBand, band_of
@@ -93,14 +100,14 @@ def card_of_container(
     if material.kind is MaterialKind.CONSUMABLE:
         return None
     band = band_of_container(material, box)
-    lines = [] if box.made_by_batch_id is None else lines_of_batch(session, box.made_by_batch_id)
+    lines = what_is_in_container(session, box)
     if not lines:
         judged = with_what_went_in(judge_material(session, material, regime, today), box)
         return _card(material, judged, band, operating_c)
     judged, shares = judge_lines(session, lines, regime, today)
     parts = _parts_of(session, lines, shares.parts, regime, today)
     dry = all(line.material.form in _DRY for line in lines)
-    own = statements(with_what_went_in(judged, box))
+    own = statements(with_what_went_in(more_severe_of(judged, material), box))
     found = {
         size: ventilation_class(parts, Task(amount=size, operating_c=operating_c), _form(dry), own=own)
         for size in AmountBand

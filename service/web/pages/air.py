@@ -13,6 +13,7 @@ from sqlmodel import Session
 from service.actions.judge_air import AirAsked, air_of_mix
 from service.actions.judge_ventilation import of_lines
 from service.actions.mix_of_materials import judge_lines
+from service.actions.mixes_inside import what_is_in_lines
 from service.actions.read_recipe import LineRead
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
@@ -92,6 +93,7 @@ def judge(
         try:
             asked = AirAsked(form.grams, form.minutes, room, form.added)
             regime, today = shop_regime(session), shop_today(session, now)
+            read = what_is_in_lines(session, read)
             judged, shares = judge_lines(session, read, regime, today)
             found = air_of_mix(session, shares, regime, asked)
             banded = of_lines(session, read, shares.parts, judged, today, operating_c=found.celsius)

@@ -15,13 +15,9 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 from sqlmodel import Session
 
-from service.actions.judge_hazards import (
-    JudgedHazards,
-    judge_material,
-    with_what_went_in,
-)
+from service.actions.judge_hazards import JudgedHazards
 from service.actions.label_judged import label_of_judged
-from service.actions.mix_of_materials import judge_lines, lines_of_batch
+from service.actions.mixes_inside import judge_container, what_is_in_container
 from service.actions.read_amount import densities_of, read_for
 from service.core.access import Permission, may, require
 from service.core.containers import ContainerState
@@ -156,12 +152,10 @@ def _judged(
     """
     today = shop_today(session, now)
     oily = counts_self_heating(session, material, box)
-    if box.made_by_batch_id is not None:
-        lines = lines_of_batch(session, box.made_by_batch_id)
-        if lines:
-            oily = oily or any(counts_self_heating(session, line.material) for line in lines)
-            return with_what_went_in(judge_lines(session, lines, regime, today)[0], box), oily
-    return with_what_went_in(judge_material(session, material, regime, today), box), oily
+    oily = oily or any(
+        counts_self_heating(session, line.material) for line in what_is_in_container(session, box)
+    )
+    return judge_container(session, box, material, regime, today)[0], oily
 
 
 @dataclass(frozen=True)

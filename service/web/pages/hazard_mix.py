@@ -17,6 +17,7 @@ from sqlmodel import Session
 from service.actions.judge_hazards import JudgedHazards
 from service.actions.judge_never_with import judge_never_with
 from service.actions.mix_of_materials import MixShares, judge_lines
+from service.actions.mixes_inside import what_is_in_lines
 from service.actions.read_recipe import LineRead
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
@@ -120,6 +121,7 @@ def judge(
         try:
             regime = form.law or shop_regime(session)
             today = shop_today(session, now)
+            read = what_is_in_lines(session, read)
             judged, shares = judge_lines(session, read, regime, today, measured=form.whole())
             judged = with_never_with(session, judged, read)
         except Invalid as wrong:

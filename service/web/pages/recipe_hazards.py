@@ -10,7 +10,8 @@ from sqlmodel import Session
 
 from service.actions.judge_ventilation import of_lines, warm_room
 from service.actions.judge_voc import judge_voc
-from service.actions.mix_of_materials import judge_lines, lines_of_batch, lines_of_recipe
+from service.actions.mix_of_materials import judge_lines
+from service.actions.mixes_inside import what_is_in_batch, what_is_in_recipe
 from service.actions.read_recipe import LineRead
 from service.core.findings import Invalid
 from service.core.hazards.regimes import Regime
@@ -40,7 +41,7 @@ def of_recipe(
     with data.reading() as session:
         recipe = the_recipe(session, recipe_id)
         version = the_version(session, recipe)
-        lines = lines_of_recipe(session, version)
+        lines = what_is_in_recipe(session, version)
         here = f"/recipes/{recipe_id}/hazards"
         context = _context(session, now, lines, version.shares_by, law, here, version)
     context |= {
@@ -60,7 +61,7 @@ def of_batch(
     with data.reading() as session:
         batch = seen_batch(session, actor, batch_id)
         recipe = the_recipe(session, batch.recipe_id)
-        lines = lines_of_batch(session, batch_id)
+        lines = what_is_in_batch(session, batch_id)
         job = session.get(Job, batch.job_id) if batch.job_id is not None else None
         warm = warm_room(session, job.place_id if job is not None else None)
         here = f"/bench/{batch_id}/hazards"
