@@ -151,7 +151,7 @@ def _density(mix: Material, insides: Sequence[Inside]) -> _SPAN:
 
 
 def _density_of(inside: Inside) -> _SPAN:
-    """The volumes of the parts added up; what the shares leave open counts as the lightest and the heaviest."""
+    """The volumes of the parts added up; what shares leave open counts as the lightest and the heaviest."""
     known = [(part, _of_part(part.material)) for part in inside.parts if part.high > 0]
     lightest, heaviest = min(low for _, (low, _) in known), max(high for _, (_, high) in known)
     least = [Fraction(part.low) / 100 for part, _ in known]

@@ -67,7 +67,7 @@ def what_is_in_container(session: Session, box: Container) -> list[LineRead]:
 def judge_container(
     session: Session, box: Container, material: Material, regime: Regime, today: date
 ) -> tuple[JudgedHazards, MixShares | None]:
-    """The hazards of what stands in a container: of what was made here by what went in, else as it was bought.
+    """The hazards of what stands in a container: if it was made here by what went in, else as it was bought.
 
     The classes it took over from what was poured in count beside, and those somebody wrote down of the mix.
 

@@ -13,10 +13,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from math import floor
+from typing import Final
 
 from service.core.findings import Finding, note, unknown, warn
 from service.core.materials import Basis
 from service.core.quantities import show_amount
+
+_SLIPS: Final = 100
+"""Where the loss was measured, a hundredth of what went in may be a slip of the scale (our own figure)."""
 
 
 @dataclass(frozen=True)
@@ -34,20 +38,55 @@ class Part:
 
 @dataclass(frozen=True)
 class BatchBalance:
-    """``difference`` is in minus out in whole smallest units of ``basis``; None where it cannot be told."""
+    """``difference`` is in minus out in whole smallest units of ``basis``; None where it cannot be told.
+
+    ``lost`` is what was recorded as lost, ``unexplained`` what of the difference that leaves; both in the
+    same units, None where they cannot be told. ``lost_words`` is the loss as people read it, empty for none.
+    """
 
     went_in: tuple[str, ...]
     came_out: tuple[str, ...]
     basis: Basis | None
     difference: int | None
     findings: tuple[Finding, ...]
+    lost_words: str = ""
+    lost: int | None = None
+    unexplained: int | None = None
+
+    @property
+    def sentence(self) -> str:
+        """In = out + recorded loss + what is not explained; empty where it cannot be told.
+
+        >>> told = balance([Part("oil", 520_000, Basis.MASS)], [Part("jar", 500_000, Basis.MASS)],
+        ...                loss=Part("loss", 15_000, Basis.MASS))
+        >>> told.sentence
+        '20 g less came out than went in = 15 g recorded as lost + 5 g not explained.'
+        """
+        if self.difference is None or self.basis is None or self.unexplained is None:
+            return ""
+        rest = self.unexplained
+        said = f"{show_amount(abs(self.difference), self.basis)} "
+        said += "less came out than went in" if self.difference >= 0 else "more came out than went in"
+        if self.lost is None:
+            return f"{said}; no loss was measured."
+        said += f" = {show_amount(self.lost, self.basis)} recorded as lost"
+        sign = "+" if rest >= 0 else "−"
+        return f"{said} {sign} {show_amount(abs(rest), self.basis)} not explained."
 
 
 def balance(
-    went_in: Sequence[Part], came_out: Sequence[Part], *, loss_explained: bool = False
+    went_in: Sequence[Part],
+    came_out: Sequence[Part],
+    *,
+    loss_explained: bool = False,
+    loss: Part | None = None,
 ) -> BatchBalance:
-    """Compare what went in with what came out, by mass where every density is known, else as far as it
-    goes.
+    """Compare what went in with what came out and was recorded as lost, by mass where every density is known,
+    else as far as it goes.
+
+    Args:
+        loss_explained: somebody said in words where the rest went.
+        loss: how much of the mix was measured as lost; None = not measured, never nothing.
 
     >>> oil = Part("boiled oil", 400_000, Basis.VOLUME)
     >>> jar = Part("jar", 390_000, Basis.VOLUME)
@@ -57,34 +96,46 @@ def balance(
     True
     """
     words = [tuple(_sums(side)) for side in (went_in, came_out)]
+    lost = [loss] if loss is not None else []
+    lost_words = _sums([loss])[0] if loss is not None else ""
+    everything = (*went_in, *came_out, *lost)
     found = [
         unknown("amount-not-known", f"Nobody knows how much {part.name} it was.", about=part.name)
-        for part in (*went_in, *came_out)
+        for part in everything
         if part.amount is None
     ]
     if found or not went_in or not came_out:
         if not came_out:
             found.append(unknown("yield-not-known", "How much it made was not measured."))
-        return BatchBalance(words[0], words[1], None, None, tuple(found))
-    bases = {part.basis for part in (*went_in, *came_out)}
-    if len(bases) == 1:
-        return _told(words, went_in, came_out, next(iter(bases)), loss_explained)
-    lacking = [p for p in (*went_in, *came_out) if p.basis is not Basis.MASS and _mass(p) is None]
-    if lacking:
-        return BatchBalance(words[0], words[1], None, None, tuple(_no_density(p) for p in lacking))
-    masses = [[Part(p.name, _mass(p), Basis.MASS) for p in side] for side in (went_in, came_out)]
-    return _told(words, masses[0], masses[1], Basis.MASS, loss_explained)
+        return BatchBalance(words[0], words[1], None, None, tuple(found), lost_words)
+    bases = {part.basis for part in everything}
+    basis = next(iter(bases)) if len(bases) == 1 else Basis.MASS
+    if len(bases) > 1:
+        lacking = [p for p in everything if p.basis is not Basis.MASS and _mass(p) is None]
+        if lacking:
+            findings = tuple(_no_density(p) for p in lacking)
+            return BatchBalance(words[0], words[1], None, None, tuple(dict.fromkeys(findings)), lost_words)
+    put_in, made, gone = (
+        sum((p.amount if len(bases) == 1 else _mass(p)) or 0 for p in side)
+        for side in (went_in, came_out, lost)
+    )
+    rest = put_in - made - gone
+    found = _judged(put_in, put_in - made, rest, basis, loss_explained, loss is not None)
+    return BatchBalance(
+        words[0],
+        words[1],
+        basis,
+        put_in - made,
+        tuple(found),
+        lost_words,
+        gone if loss is not None else None,
+        rest,
+    )
 
 
-def _told(
-    words: Sequence[tuple[str, ...]],
-    went_in: Sequence[Part],
-    came_out: Sequence[Part],
-    basis: Basis,
-    loss_explained: bool,
-) -> BatchBalance:
-    put_in, made = (sum(p.amount or 0 for p in side) for side in (went_in, came_out))
-    difference = put_in - made
+def _judged(
+    put_in: int, difference: int, rest: int, basis: Basis, loss_explained: bool, measured: bool
+) -> list[Finding]:
     found: list[Finding] = []
     if basis is Basis.VOLUME:
         found.append(
@@ -94,11 +145,15 @@ def _told(
         more = show_amount(-difference, basis)
         sentence = f"{more} more came out than went in. Look for an addition nobody wrote."
         found.append(warn("more-came-out", sentence))
-    elif difference > 0 and not loss_explained:
-        left = show_amount(difference, basis)
+    elif rest < 0:
+        more = show_amount(-rest, basis)
+        sentence = f"{more} more is recorded as lost than is missing. Look at the amounts again."
+        found.append(warn("more-lost-than-missing", sentence))
+    elif rest > (put_in // _SLIPS if measured else 0) and (measured or not loss_explained):
+        left = show_amount(rest, basis)
         sentence = f"Where {left} went is not explained. Write it down: pot, strainer, sample."
         found.append(warn("not-explained", sentence))
-    return BatchBalance(words[0], words[1], basis, difference, tuple(found))
+    return found
 
 
 def _mass(part: Part) -> int | None:

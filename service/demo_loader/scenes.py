@@ -26,7 +26,8 @@ from service.actions.describe_material import (
 )
 from service.actions.describe_room import RoomAsked, describe_room
 from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
-from service.actions.finish_batch import FinishAsked, JarAsked, finish
+from service.actions.fill_jars import JarAsked
+from service.actions.finish_batch import FinishAsked, finish
 from service.actions.handle_rags import StepAsked, add_step
 from service.actions.keep_sheets import SheetAsked, keep_sheet
 from service.actions.keep_wipes import BeginAsked, begin_wipes

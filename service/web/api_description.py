@@ -95,6 +95,9 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/batches": {"once": "batch-1", "fingerprint": "0" * 64, "job": 1},
     "/api/batches/{batch_id}/additions": {"once": "addition-1", "material": 1, "amount": "1/4 tsp"},
     "/api/batches/{batch_id}/finish": {"once": "finish-1", "jars": [{"amount": "250 ml", "place": 2}]},
+    "/api/batches/{batch_id}/balance": {
+        "once": "balance-1", "jars": [{"amount": "250 ml"}], "made": "about 300 ml", "loss": "20 ml",
+    },
     "/api/jobs": {"once": "job-1", "name": "Evening class", "kind": "class", "leader": "Ines Bakker"},
     "/api/jobs/{job_id}/close": {"once": "close-1"},
     "/api/rag-loads/{load_id}/entries": {

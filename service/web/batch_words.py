@@ -7,11 +7,23 @@ from collections.abc import Sequence
 from sqlmodel import Session
 
 from service.core.access import Actor, Permission, may
+from service.core.batch import BatchBalance
 from service.core.findings import NotFound
+from service.core.quantities import show_amount
 from service.records.job_queries import is_in_job
 from service.records.jobs import Job
 from service.records.mixing import Batch, BatchState, Recipe
 from service.records.mixing_queries import batches_in, the_batch
+
+
+def unexplained_words(told: BatchBalance) -> str:
+    """What of a balance nobody explained, in words."""
+    if told.unexplained is None or told.basis is None:
+        return "not known"
+    if told.unexplained == 0:
+        return "nothing"
+    shown = show_amount(abs(told.unexplained), told.basis)
+    return shown if told.unexplained > 0 else f"{shown} more came out or was lost than went in"
 
 
 def sees_all(actor: Actor) -> bool:

@@ -10,6 +10,7 @@ from typing import Final
 from fastapi import APIRouter
 
 from service.web.api import alerts as api_alerts
+from service.web.api import batch_finish as api_batch_finish
 from service.web.api import batches as api_batches
 from service.web.api import (
     calc_classify,
@@ -170,6 +171,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     finish_batch.router,
     api_recipes.router,
     api_batches.router,
+    api_batch_finish.router,
     patterns.router,
     warnings.router,
     calc_classify.router,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -13,7 +14,9 @@ from sqlmodel import col, select
 from service.actions.add_to_batch import AddAsked, add
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.draw_stock import DrawAsked, draw
-from service.actions.finish_batch import FinishAsked, JarAsked, balance_of, finish
+from service.actions.fill_jars import JarAsked
+from service.actions.finish_batch import FinishAsked, balance_of, finish
+from service.actions.look_at_finish import look_at_finish
 from service.actions.settle import Settled
 from service.core.access import Role
 from service.core.bench_writing import Ambiguous
@@ -237,3 +240,65 @@ def test_only_those_who_may(database: Database) -> None:
             end(shop, batch, "10 ml", role=role)
     shop.now += timedelta(minutes=1)
     assert end(shop, batch, "10 ml", role=Role.KEEPER).result["state"] == "finished"
+
+
+def test_measured_or_estimated_is_asked_and_about_is_an_estimate(database: Database) -> None:
+    shop, batch = filled(database)
+    with pytest.raises(Invalid) as caught:
+        end(shop, batch, made="550 ml", yield_how="guessed")
+    assert set(caught.value.errors) == {"yield_how"}
+    done = end(shop, batch, made="about 550 ml", yield_how="measured").result
+    assert done["made_how"] == shop.batch(batch).yield_how == "estimated"
+    other = int(shop.start(shop.keep()).result["batch"])
+    end(shop, other, "500 ml", yield_how="measured")
+    assert (shop.batch(other).yield_how, shop.batch(other).yield_amount) == ("measured", 500_000)
+    third = int(shop.start(shop.keep()).result["batch"])
+    end(shop, third, yield_how="measured")
+    assert shop.batch(third).yield_how is None, "nothing was made that anybody measured"
+
+
+def test_a_measured_loss_explains_so_much_and_no_more(database: Database) -> None:
+    shop, batch = filled(database, ("spirit", "100 ml"), ("spirit", "50 ml"))
+    done = end(
+        shop, batch, "120 ml", loss="20 ml", loss_note="strainer", strained=True, stir_note="from below"
+    ).result
+    assert done["balance"] == {
+        "went_in": ["150 ml spirit"], "came_out": ["120 ml Glaze"], "difference": 30_000, "basis": "volume",
+        "lost": 20_000, "lost_words": "20 ml Glaze", "unexplained": 10_000,
+        "sentence": "30 ml less came out than went in = 20 ml recorded as lost + 10 ml not explained.",
+    }  # fmt: skip
+    assert "not-explained" in {one["code"] for one in done["findings"]}, "words alone no longer do"
+    row = shop.batch(batch)
+    assert (row.loss_amount, row.loss_basis, row.loss_written) == (20_000, "volume", "20 ml")
+    assert (row.strained, row.stir_note) == (True, "from below")
+    assert done["rag_load"] is None, "no oil went in"
+    holds(database)
+
+
+def test_a_loss_that_is_not_measured_is_not_nothing(database: Database) -> None:
+    shop, batch = filled(database, ("spirit", "100 ml"))
+    told = end(shop, batch, "80 ml", loss_note="pot").result["balance"]
+    assert (told["lost"], told["unexplained"]) == (None, 20_000)
+    assert told["sentence"] == "20 ml less came out than went in; no loss was measured."
+    with pytest.raises(Invalid) as caught:
+        other = int(shop.start(shop.keep(recipe=shop.batch(batch).recipe_id)).result["batch"])
+        end(shop, other, loss="a bit")
+    assert set(caught.value.errors) == {"loss"}
+
+
+def test_looking_at_the_balance_books_nothing(database: Database) -> None:
+    shop, batch = filled(database, ("spirit", "100 ml"), ("spirit", "50 ml"))
+    asked = FinishAsked(once=once(), batch_id=batch, jars=(JarAsked("100 ml"),), loss="30 ml")
+    with database.writing() as session:
+        told = look_at_finish(session, shop.actor(), shop.now, asked)
+    assert (told.difference, told.lost, told.unexplained) == (50_000, 30_000, 20_000)
+    with database.reading() as session:
+        assert not session.exec(select(Material).where(col(Material.kind) == MaterialKind.MADE_MIX)).all()
+        assert not jars_of(session, batch)
+        with pytest.raises(Invalid) as caught:
+            look_at_finish(session, shop.actor(), shop.now, replace(asked, made="90 ml"))
+        assert set(caught.value.errors) == {"made"}
+        with pytest.raises(NotAllowed):
+            look_at_finish(session, shop.actor(Role.STUDENT), shop.now, asked)
+    done = end(shop, batch, "100 ml", loss="30 ml").result["balance"]
+    assert (done["difference"], done["lost"], done["unexplained"]) == (50_000, 30_000, 20_000)

@@ -20,7 +20,8 @@ from service.actions.container_events import MoveAsked, OpenAsked, move, open_co
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.count_stock import CountAsked, count
 from service.actions.decant import DecantAsked, decant
-from service.actions.finish_batch import FinishAsked, JarAsked, finish
+from service.actions.fill_jars import JarAsked
+from service.actions.finish_batch import FinishAsked, finish
 from service.actions.give_rags import give_to
 from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.make_batch import StartAsked, start

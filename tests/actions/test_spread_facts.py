@@ -9,7 +9,8 @@ import pytest
 from sqlmodel import col, select
 
 from service.actions.decant import DecantAsked, decant
-from service.actions.finish_batch import FinishAsked, JarAsked, finish
+from service.actions.fill_jars import JarAsked
+from service.actions.finish_batch import FinishAsked, finish
 from service.actions.revise_material import Revision, facts_held, revise_material
 from service.actions.set_policy import PolicyAsked, set_policy
 from service.core.access import Role

@@ -13,7 +13,8 @@ from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.count_stock import CountAsked, count
 from service.actions.describe_material import MaterialAsked, describe_material
 from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
-from service.actions.finish_batch import FinishAsked, JarAsked, finish
+from service.actions.fill_jars import JarAsked
+from service.actions.finish_batch import FinishAsked, finish
 from service.actions.lose_stock import DiscardAsked, LossAsked, LossKind, discard, lose
 from service.actions.run_job import JobAsked, open_job
 from service.core.access import Role

@@ -59,3 +59,21 @@ def test_an_unknown_amount_or_yield_is_never_nothing() -> None:
 def test_pieces_have_no_known_weight() -> None:
     told = balance([UMBER, Part("tablets", 3, Basis.PIECES)], [JAR])
     assert [(f.code, f.about) for f in told.findings] == [("pieces-do-not-meet", "tablets")]
+
+
+def test_in_is_out_and_loss_and_what_is_not_explained() -> None:
+    put_in, jar = Part("oil", 500_000, Basis.MASS), Part("jar", 480_000, Basis.MASS)
+    told = balance([put_in], [jar], loss=Part("jar", 17_000, Basis.MASS))
+    assert (told.difference, told.lost, told.unexplained) == (20_000, 17_000, 3_000)
+    assert not told.findings, "3 g of 500 g may be a slip of the scale"
+    more = balance([put_in], [jar], loss=Part("jar", 30_000, Basis.MASS), loss_explained=True)
+    assert more.unexplained == -10_000 and [f.code for f in more.findings] == ["more-lost-than-missing"]
+    assert more.sentence.endswith("30 g recorded as lost − 10 g not explained.")
+
+
+def test_a_loss_by_volume_meets_mass_by_density_only() -> None:
+    put_in, jar = Part("oil", 500_000, Basis.MASS), Part("jar", 480_000, Basis.MASS)
+    told = balance([put_in], [jar], loss=Part("mix", 10_000, Basis.VOLUME, Decimal("0.9")))
+    assert (told.lost, told.unexplained) == (9_000, 11_000)
+    open_end = balance([put_in], [jar], loss=Part("mix", 10_000, Basis.VOLUME))
+    assert open_end.difference is None and [f.code for f in open_end.findings] == ["density-not-known"]

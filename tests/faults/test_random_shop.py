@@ -24,7 +24,8 @@ from service.actions.count_stock import CountAsked, count
 from service.actions.decant import DecantAsked, decant
 from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
 from service.actions.drop_batch import GiveUpAsked, give_up
-from service.actions.finish_batch import FinishAsked, JarAsked, finish
+from service.actions.fill_jars import JarAsked
+from service.actions.finish_batch import FinishAsked, finish
 from service.actions.handle_rags import StepAsked, add_step
 from service.actions.lose_stock import DiscardAsked, LossAsked, LossKind, discard, lose
 from service.actions.make_batch import StartAsked, start

@@ -6,23 +6,25 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter
 from pydantic import BaseModel, Field, computed_field
+from sqlmodel import Session
 
 from service.actions.add_to_batch import AddAsked, add
+from service.actions.after_use import after_use, stir_words
 from service.actions.drop_batch import GiveUpAsked, give_up, release
-from service.actions.finish_batch import FinishAsked, JarAsked, balance_of, finish, jars_held, said
+from service.actions.finish_batch import balance_of, jars_held, said
 from service.actions.make_batch import SetAsideAsked, StartAsked, set_aside, start
+from service.actions.mixes_inside import what_is_in_batch
 from service.actions.settle import Settled
 from service.core.ledger import Destination
-from service.core.materials import Basis, Form
+from service.core.materials import Basis
 from service.core.shelf_codes import show_code
 from service.records.mixing import Batch, BatchState, Recipe
 from service.records.mixing_queries import additions_of, allocations_of, the_recipe
 from service.records.stock import Container
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
-from service.web.api_model import ApiModel
 from service.web.batch_words import seen_batch, seen_batches
-from service.web.deps import Data, Now, Secrets
+from service.web.deps import Data, Now
 from service.web.fields import Id, Note, Offset, PageSize
 
 router = APIRouter(prefix="/api/batches", tags=["mixing"], responses=PROBLEMS)
@@ -76,23 +78,6 @@ class AddIn(PostModel):
     confirmation: Note = CONFIRMATION
 
 
-class JarIn(ApiModel):
-    amount: Text
-    place: Id | None = None
-    capacity: Annotated[str, Field(max_length=60)] = ""
-    note: Note = ""
-
-
-class FinishIn(PostModel):
-    """What it made. ``made`` missing: what is in the jars, or not measured."""
-
-    made: Text = ""
-    jars: Annotated[list[JarIn], Field(max_length=60)] = Field([])
-    loss_note: Note = ""
-    form: Form | None = Field(None, description="How the mix lies in a jar; counts for the first jar only")
-    already_done: bool = False
-
-
 class GiveUpIn(PostModel):
     reason: Note
     went_to: Destination | None = None
@@ -129,6 +114,10 @@ class BalanceOut(BaseModel):
     came_out: list[str]
     difference: int | None
     basis: Basis | None
+    lost: int | None = Field(None, description="What was recorded as lost; null where nobody measured it")
+    lost_words: str = ""
+    unexplained: int | None = Field(None, description="Difference less what was recorded as lost")
+    sentence: str = ""
 
 
 class BatchAnswer(BaseModel):
@@ -144,6 +133,8 @@ class BatchAnswer(BaseModel):
     additions: list[AdditionOut] | None = None
     jars: list[JarOut] | None = None
     made: str | None = None
+    made_how: str | None = None
+    strained: bool | None = None
     balance: BalanceOut | None = None
     released: int | None = None
     went_to: str | None = None
@@ -184,6 +175,16 @@ class FilledOut(BaseModel):
     amount: int
 
 
+class AfterUseOut(BaseModel):
+    """Common practice, no source: never a promise that something is dry."""
+
+    clear_coat: str
+    test: str
+    left_over: str
+    wiping: str
+    stir: str
+
+
 class BatchOut(BatchBrief):
     """One batch: what is promised or drawn, what went in, the jars, the balance."""
 
@@ -191,7 +192,11 @@ class BatchOut(BatchBrief):
     additions: list[AdditionOut]
     jars: list[FilledOut]
     made: str
+    made_how: str | None
     loss_note: str
+    strained: bool | None
+    stir_note: str
+    after_use: AfterUseOut
     balance: BalanceOut | None
     findings: list[FindingOut]
 
@@ -243,7 +248,11 @@ def one_batch(batch_id: Id, data: Data, actor: Signed) -> BatchOut:
                 for box, amount in jars_held(session, batch_id)
             ],
             made=batch.yield_written,
+            made_how=batch.yield_how,
             loss_note=batch.loss_note,
+            strained=batch.strained,
+            stir_note=batch.stir_note or "",
+            after_use=_after_use(session, batch_id),
             balance=BalanceOut(**said(told)) if told else None,
             findings=[FindingOut(**f.as_dict()) for f in told.findings] if told else [],
         )  # fmt: skip
@@ -260,9 +269,9 @@ def post_batch(asked: BatchIn, data: Data, now: Now, actor: Signed) -> BatchAnsw
             wanted = SetAsideAsked(
                 once=asked.once, fingerprint=asked.fingerprint, recipe_id=asked.recipe
             )
-            return _answer(set_aside(session, person, now, wanted))
+            return answered(set_aside(session, person, now, wanted))
         begin = asked.asked(fingerprint=asked.fingerprint, recipe_id=asked.recipe)
-        return _answer(start(session, person, now, begin))
+        return answered(start(session, person, now, begin))
 
 
 @router.post("/{batch_id}/start", status_code=201, summary="Start what was set aside")
@@ -270,7 +279,7 @@ def post_start(batch_id: Id, asked: BeginIn, data: Data, now: Now, actor: Signed
     """The check is run again, as for a batch from a fingerprint."""
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
-        return _answer(start(session, person, now, asked.asked(batch_id=batch_id)))
+        return answered(start(session, person, now, asked.asked(batch_id=batch_id)))
 
 
 @router.post("/{batch_id}/additions", status_code=201, summary="Put one more amount in")
@@ -284,22 +293,7 @@ def post_addition(batch_id: Id, asked: AddIn, data: Data, now: Now, actor: Signe
             job_id=asked.job, happened_at=asked.happened_at, already_done=asked.already_done,
             late_reason=asked.late_reason,
         )  # fmt: skip
-        return _answer(add(session, person, now, wanted))
-
-
-@router.post("/{batch_id}/finish", status_code=201, summary="Finish it and fill jars")
-def post_finish(
-    batch_id: Id, asked: FinishIn, data: Data, now: Now, actor: Signed, secrets: Secrets
-) -> BatchAnswer:
-    """A jar inherits the dates, lots, hazards and the self-heating mark of everything that went in."""
-    with data.writing() as session:
-        person = acting_for(session, actor, asked.person, now)
-        wanted = FinishAsked(
-            once=asked.once, batch_id=batch_id, made=asked.made, loss_note=asked.loss_note, form=asked.form,
-            jars=tuple(JarAsked(j.amount, j.place, j.capacity, j.note) for j in asked.jars),
-            happened_at=asked.happened_at, already_done=asked.already_done, late_reason=asked.late_reason,
-        )  # fmt: skip
-        return _answer(finish(session, person, now, wanted, secrets))
+        return answered(add(session, person, now, wanted))
 
 
 @router.post("/{batch_id}/release", status_code=201, summary="Let go of what was set aside")
@@ -307,7 +301,7 @@ def post_release(batch_id: Id, asked: PostModel, data: Data, now: Now, actor: Si
     """Nothing was drawn, so nothing is owed."""
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
-        return _answer(release(session, person, now, batch_id, asked.once))
+        return answered(release(session, person, now, batch_id, asked.once))
 
 
 @router.post("/{batch_id}/give-up", status_code=201, summary="Give a running batch up")
@@ -318,10 +312,20 @@ def post_give_up(batch_id: Id, asked: GiveUpIn, data: Data, now: Now, actor: Sig
         wanted = GiveUpAsked(
             once=asked.once, batch_id=batch_id, reason=asked.reason, went_to=asked.went_to
         )
-        return _answer(give_up(session, person, now, wanted))
+        return answered(give_up(session, person, now, wanted))
 
 
-def _answer(settled: Settled) -> BatchAnswer:
+def _after_use(session: Session, batch_id: int) -> AfterUseOut:
+    lines = what_is_in_batch(session, batch_id)
+    words = after_use(session, lines)
+    return AfterUseOut(
+        clear_coat=words.clear_coat, test=words.test, left_over=words.left_over, wiping=words.wiping,
+        stir=stir_words(lines),
+    )  # fmt: skip
+
+
+def answered(settled: Settled) -> BatchAnswer:
+    """What an act on a batch booked."""
     known = {name: value for name, value in settled.result.items() if name in BatchAnswer.model_fields}
     return BatchAnswer(posting=settled.posting_id, repeated=settled.repeated, **known)
 

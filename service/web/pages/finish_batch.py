@@ -9,14 +9,21 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 from sqlmodel import Session
 
+from service.actions.after_use import after_use
 from service.actions.drop_batch import GiveUpAsked, give_up
-from service.actions.finish_batch import MOST_JARS, FinishAsked, JarAsked, finish
-from service.core.findings import Invalid
+from service.actions.fill_jars import JarAsked
+from service.actions.finish_batch import MOST_JARS, FinishAsked, balance_of, finish
+from service.actions.look_at_finish import look_at_finish
+from service.actions.mixes_inside import what_is_in_batch
+from service.core.batch import BatchBalance
+from service.core.findings import Invalid, Verdict
 from service.core.ledger import DESTINATIONS, Destination
 from service.core.materials import Form
 from service.records.material_search import active_places
+from service.records.mixing import BatchState
 from service.records.mixing_queries import the_batch, the_recipe
 from service.web.access_gate import Signed
+from service.web.batch_words import unexplained_words
 from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets, shop_zone
 from service.web.fields import Id, Note, Once, Sentence, WrittenAmount
@@ -28,13 +35,19 @@ from service.web.when_done import WHEN_CHOICES, WhenDone
 router = APIRouter(prefix="/bench", include_in_schema=False)
 
 FORMS = [("liquid", "A liquid", "Counted by volume or weight"), ("paste", "A paste", "Counted by weight")]
+MEASURED = [("measured", "Measured", "On a scale or in a measure"), ("estimated", "Estimated", "By eye")]
+STRAINED = [("yes", "Yes", "With oil in it the strainer joins the rags"), ("no", "No", "")]
 
 
 class FinishForm(WhenDone):
     """What it made; the jars are read by their numbers."""
 
     made: WrittenAmount | None = Field(default=None, title="How much it made in all")
+    yield_how: Literal["measured", "estimated"] | None = Field(default=None, title="How do you know?")
+    loss: WrittenAmount | None = Field(default=None, title="How much stayed in pot and strainer")
     loss_note: Note = Field(default="", title="Where the rest went")
+    strained: Literal["yes", "no"] | None = Field(default=None, title="Was it strained?")
+    stir_note: Sentence | None = Field(default=None, title="How it is to be stirred")
     form: Literal["liquid", "paste"] | None = Field(default=None, title="How it lies in the jar")
     step: Annotated[str, Field(max_length=20)] = "read"
 
@@ -55,8 +68,10 @@ def ask(batch_id: Id, request: Request, data: Data) -> Response:
 def end(
     batch_id: Id, request: Request, p: Posting, data: Data, now: Now, actor: Signed, secrets: Secrets
 ) -> Response:
-    """Finish, or give the form back with room for another jar."""
+    """Finish, or give the form back with room for another jar, or with the balance as it would be."""
     jars = _jars(p)
+    if p.text("step") == "look":
+        return _look(batch_id, request, p, data, now, actor, jars)
     if p.text("step") != "save":
         p.errors.clear()
         _number(p, [*jars, {}][:MOST_JARS])
@@ -67,12 +82,7 @@ def end(
     if form is not None:
         try:
             with data.writing() as session:
-                asked = FinishAsked(
-                    once=form.once, batch_id=batch_id, made=form.made or "", loss_note=form.loss_note,
-                    form=Form(form.form) if form.form else None,
-                    jars=tuple(_asked(jar, at) for at, jar in enumerate(jars)),
-                    **form.times(shop_zone(session)),
-                )  # fmt: skip
+                asked = _whole(batch_id, form, jars, form.times(shop_zone(session)))
                 done = finish(session, actor, now, asked, secrets).result
                 flash(session, request, _said(batch_id, done), *(_labels(done) or _rags(done)))
                 return RedirectResponse(f"/bench/{batch_id}", 303)
@@ -80,6 +90,37 @@ def end(
             p.take(wrong, next(iter(wrong.errors), ""))
     with data.reading() as session:
         return _page(request, session, batch_id, p, 422)
+
+
+def _look(
+    batch_id: int, request: Request, p: Posting, data: Data, now: Now, actor: Signed,
+    jars: list[dict[str, str]],
+) -> Response:  # fmt: skip
+    """The balance as the form stands; nothing is booked, and what was typed stays."""
+    _number(p, jars or [{}])
+    form = p.value
+    with data.reading() as session:
+        if form is None:
+            return _page(request, session, batch_id, p, 422)
+        try:
+            told = look_at_finish(session, actor, now, _whole(batch_id, form, jars, {}))
+        except Invalid as wrong:
+            p.take(wrong, next(iter(wrong.errors), ""))
+            return _page(request, session, batch_id, p, 422)
+        return _page(request, session, batch_id, p, told=told)
+
+
+def _whole(
+    batch_id: int, form: FinishForm, jars: list[dict[str, str]], times: dict[str, Any]
+) -> FinishAsked:
+    return FinishAsked(
+        once=form.once, batch_id=batch_id, made=form.made or "", yield_how=form.yield_how or "",
+        loss=form.loss or "", loss_note=form.loss_note, stir_note=form.stir_note or "",
+        strained=None if form.strained is None else form.strained == "yes",
+        form=Form(form.form) if form.form else None,
+        jars=tuple(_asked(jar, at) for at, jar in enumerate(jars)),
+        **times,
+    )  # fmt: skip
 
 
 def _said(batch_id: int, done: dict[str, Any]) -> str:
@@ -129,10 +170,14 @@ def _number(p: Posted[Any], jars: list[dict[str, str]]) -> None:
 
 
 def _page(
-    request: Request, session: Session, batch_id: int, p: Posted[Any], status: int = 200
-) -> Response:
+    request: Request, session: Session, batch_id: int, p: Posted[Any], status: int = 200,
+    told: BatchBalance | None = None,
+) -> Response:  # fmt: skip
+    """``told``: the balance of what was typed; without one the form shows what went in so far."""
     batch = the_batch(session, batch_id)
     recipe = the_recipe(session, batch.recipe_id)
+    now_in = balance_of(session, batch) if batch.state is BatchState.RUNNING else None
+    lines = what_is_in_batch(session, batch_id)
     count = int(p.text("jars") or 1)
     context = {
         "p": p,
@@ -141,6 +186,13 @@ def _page(
         "numbers": list(range(count)),
         "full": count >= MOST_JARS,
         "places": [(place.id, place.name) for place in active_places(session)],
+        "went_in": list(now_in.went_in) if now_in else [],
+        "told": told,
+        "unexplained": unexplained_words(told) if told else "",
+        "verdict": Verdict.of(told.findings) if told else None,
+        "measured": MEASURED,
+        "strained": STRAINED,
+        "after": after_use(session, lines),
         "forms": [] if recipe.material_id else FORMS,
         "when": WHEN_CHOICES,
     }

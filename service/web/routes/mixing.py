@@ -29,6 +29,7 @@ ROWS = (
     row("GET", "/bench/{batch_id}/start", _MAKE, "starting what was set aside"),
     row("POST", "/bench/{batch_id}/start", _MAKE, "starting what was set aside"),
     row("POST", "/bench/{batch_id}/release", _MAKE, "letting go of what was set aside"),
+    row("GET", "/bench/{batch_id}/sheet", _BATCH, "a sheet of one batch, to print"),
     row("GET", "/bench/{batch_id}/finish", _MAKE, "what it made"),
     row("POST", "/bench/{batch_id}/finish", _MAKE, "what it made; fills jars"),
     row("GET", "/bench/{batch_id}/give-up", _MAKE, "why, and where it went"),
@@ -44,6 +45,7 @@ ROWS = (
     row("POST", "/api/batches/{batch_id}/start", _MAKE, "starting what was set aside"),
     row("POST", "/api/batches/{batch_id}/additions", _ADD, "one more addition, judged like a draw"),
     row("POST", "/api/batches/{batch_id}/finish", _MAKE, "what it made; fills jars"),
+    row("POST", "/api/batches/{batch_id}/balance", _MAKE, "the balance as it would be; books nothing"),
     row("POST", "/api/batches/{batch_id}/release", _MAKE, "letting go of what was set aside"),
     row("POST", "/api/batches/{batch_id}/give-up", _MAKE, "why, and where it went"),
 )
