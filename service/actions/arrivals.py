@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from datetime import date, datetime
+from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
@@ -16,7 +17,7 @@ from service.core.containers import AmountKnown, Condition
 from service.core.fill_level import read_level
 from service.core.findings import Invalid
 from service.core.materials import Basis, Unknown
-from service.core.quantities import CannotMeet, show_amount
+from service.core.quantities import CannotMeet, plain, show_amount
 from service.core.take_in import is_overfull
 from service.records.materials import Material
 
@@ -38,6 +39,7 @@ class ReceiveAsked:
         capacity: what each holds when full, as written; needed to read "about half".
         received_on: None on a delivery = the day of the act; on a stock-take = not known.
         opened_on: the day it was first opened, of what comes ``opened``; None = not known.
+        price: what each cost, in the shop's currency; None = nobody said.
         code: of a label that was printed ahead (one container only); empty = a new code.
     """
 
@@ -59,6 +61,7 @@ class ReceiveAsked:
     condition: Condition = Condition.NOT_KNOWN
     sheet_came: Unknown = Unknown.NOT_KNOWN
     note: str = ""
+    price: Decimal | None = None
     code: str = ""
     happened_at: datetime | None = None
     late_reason: str = ""
@@ -66,12 +69,16 @@ class ReceiveAsked:
     def sent(self) -> Sent:
         left_out = {"once", "late_reason"}
         body = {f.name: _plain(getattr(self, f.name)) for f in fields(self) if f.name not in left_out}
+        if self.price is None:  # so that the same delivery sent by an older program is still the same
+            del body["price"]
         return Sent(self.once, "receive", body, self.happened_at, late_reason=self.late_reason)
 
 
 def _plain(value: Any) -> Any:
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, Decimal):
+        return plain(value)
     return value.value if isinstance(value, StrEnum) else value
 
 

@@ -107,6 +107,9 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
     version = the_version(session, recipe)
     assert version.id is not None
     rows = lines_of(session, version.id)
+    if not rows:
+        words = "Nothing is written in this recipe yet. Keep what a batch was really made of as its version."
+        raise Invalid(words, {"amount": words})
     how_much = read_how_much(asked.amount, system=shop_system(session))
     lines, times, found = grow(rows, version, how_much)
     wanted = needs(RecipeFacts(recipe.name, lines), 1)

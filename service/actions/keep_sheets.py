@@ -94,7 +94,7 @@ def _keep(act: Act, material_id: int, asked: SheetAsked, kind: str, folder: Path
     if asked.sheet_date is not None and asked.sheet_date > act.day:
         words = "Enter the date on the sheet: that day has not come yet."
         raise Invalid(words, {"sheet_date": words})
-    digest = _store(act, asked, kind, folder) if asked.content else None
+    digest = store_file(act, asked.name, asked.content, kind, folder) if asked.content else None
     row = SafetySheet(
         material_id=material_id,
         regime=asked.regime,
@@ -112,16 +112,21 @@ def _keep(act: Act, material_id: int, asked: SheetAsked, kind: str, folder: Path
     return {"material": material_id, "sheet": row.id, "file": digest}
 
 
-def _store(act: Act, asked: SheetAsked, kind: str, folder: Path) -> str:
-    digest = hashlib.sha256(asked.content).hexdigest()
-    write_file(folder, digest, asked.content)
+def store_file(act: Act, name: str, content: bytes, kind: str, folder: Path) -> str:
+    """Keep a file under its hash, which is the answer; the same file twice lies there once.
+
+    Args:
+        kind: its media type, told by its own bytes before.
+    """
+    digest = hashlib.sha256(content).hexdigest()
+    write_file(folder, digest, content)
     if act.session.get(StoredFile, digest) is None:
         act.session.add(
             StoredFile(
                 sha256=digest,
-                name=plain_name(asked.name),
+                name=plain_name(name),
                 media_type=kind,
-                size_bytes=len(asked.content),
+                size_bytes=len(content),
                 added_by=act.actor.person_id,
                 added_at=act.recorded_at,
             )
@@ -175,11 +180,20 @@ def read_sheet_file(
     sheet = session.get(SafetySheet, sheet_id)
     if sheet is None or sheet.material_id != material_id or sheet.file_sha256 is None:
         raise NotFound("There is no such sheet, or it was written down without a file.")
-    stored = session.get(StoredFile, sheet.file_sha256)
-    path = file_path(folder, sheet.file_sha256)
+    return read_stored(session, sheet.file_sha256, folder, "sheet")
+
+
+def read_stored(session: Session, digest: str, folder: Path, what: str) -> tuple[StoredFile, bytes]:
+    """A kept file by its hash; ``what`` says what it is ("sheet").
+
+    Raises:
+        NotFound: the file is not where it belongs, or was changed.
+    """
+    stored = session.get(StoredFile, digest)
+    path = file_path(folder, digest)
     if stored is None or not path.is_file():
-        raise NotFound("The file of this sheet is not where it belongs. Fetch it from the backup.")
+        raise NotFound(f"The file of this {what} is not where it belongs. Fetch it from the backup.")
     content = path.read_bytes()
     if hashlib.sha256(content).hexdigest() != stored.sha256:
-        raise NotFound("The file of this sheet was changed on the disk. Fetch it from the backup.")
+        raise NotFound(f"The file of this {what} was changed on the disk. Fetch it from the backup.")
     return stored, content

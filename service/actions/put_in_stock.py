@@ -77,6 +77,7 @@ def _container(act: Act, one: Arriving, code: str, capacity_ul: int | None) -> C
         capacity_ul=capacity_ul,
         supplier=" ".join(asked.supplier.split()),
         lot=" ".join(asked.lot.split()),
+        price=asked.price,
         packed_on=asked.packed_on,
         received_on=received,
         printed_date=asked.printed_date,

@@ -17,6 +17,7 @@ from service.actions.put_in_stock import Arriving, put_in
 from service.actions.read_amount import fix_basis
 from service.actions.settle import Act, Settled, settle
 from service.core.access import Actor, Permission, require
+from service.core.costs import judge_price
 from service.core.findings import Finding, Invalid, Refused, Verdict, note, stop
 from service.core.material_facts import review
 from service.core.shelf_codes import show_code
@@ -93,6 +94,7 @@ def judge_arrival(session: Session, on: date, asked: ReceiveAsked, material: Mat
     for name, most in (("supplier", 120), ("lot", 120), ("capacity", 60), ("note", 2000)):
         if len(getattr(asked, name)) > most:
             raise Invalid("Shorten the text.", {name: f"Shorten this to {most} signs."})
+    judge_price(asked.price)
     received = received_day(on, asked)
     judge_dates(ArrivalDates(on, asked.packed_on, received, asked.printed_date, asked.opened_on))
 

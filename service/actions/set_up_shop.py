@@ -15,11 +15,13 @@ from service.actions.manage_people import Description, add_person, set_password
 from service.actions.note_change import note_change
 from service.actions.sign_in_links import keepers
 from service.core.access import Actor, Permission, Role, require
+from service.core.costs import read_currency
 from service.core.findings import Invalid, NotAllowed, NotFound, Stale
 from service.core.rag_log import GENESIS
 from service.records.people import Person
 from service.records.rags import RagChainHead
 from service.records.shop import BookClock, EmergencyNumber, Shift, ShopProfile
+from service.records.stock import Container
 
 REGIMES = {"us-hcs": "US, OSHA hazard communication", "eu-clp": "EU, CLP", "un-ghs": "UN GHS itself"}
 UNIT_SYSTEMS = {"us": "US pints and gallons", "imperial": "Imperial pints and gallons"}
@@ -39,13 +41,16 @@ class FirstKeeper:
 
 @dataclass(frozen=True)
 class Profile:
-    """What a keeper may set about the shop. ``unit_system`` None: pints and gallons are asked each time."""
+    """What a keeper may set about the shop. ``unit_system`` None: pints and gallons are asked each
+    time; ``currency`` None: nobody said it.
+    """
 
     name: str
     time_zone: str
     regime: str
     unit_system: str | None
     rag_grace_min: int
+    currency: str | None = None
 
 
 @cache
@@ -149,9 +154,11 @@ def change_profile(session: Session, actor: Actor, now: datetime, version: int, 
     if not 0 <= said.rag_grace_min <= 120:
         words = "Enter the minutes of grace from 0 to 120."
         raise Invalid(words, {"rag_grace_min": words})
+    currency = _currency(session, shop, said.currency)
     values: dict[str, Any] = {
         "name": said.name, "time_zone": said.time_zone, "regime": said.regime,
         "unit_system": said.unit_system, "rag_grace_min": said.rag_grace_min,
+        "currency": currency,
     }
     for field, after in values.items():
         note_change(session, actor, now, ("shop", 1), field.replace("_", " "), getattr(shop, field), after)
@@ -159,6 +166,17 @@ def change_profile(session: Session, actor: Actor, now: datetime, version: int, 
     shop.version += 1
     session.add(shop)
     return shop
+
+
+def _currency(session: Session, shop: ShopProfile, said: str | None) -> str | None:
+    """The currency as it is kept. Prices that stand in the book were written in the one before."""
+    currency = read_currency(said)
+    if shop.currency not in (None, currency):
+        priced = session.exec(select(Container.id).where(col(Container.price).is_not(None)).limit(1)).first()
+        if priced is not None:
+            words = f"Prices in {shop.currency} stand in the book; they would read as another currency."
+            raise Invalid(words, {"currency": words})
+    return currency
 
 
 def change_emergency_text(session: Session, actor: Actor, now: datetime, version: int, text: str) -> None:

@@ -174,13 +174,14 @@ def _add_version(act: Act, recipe: Recipe, number: int, whole: _Whole, asked: Re
     act.session.add(version)
     act.session.flush()
     for position, line in enumerate(whole.lines, start=1):
-        act.session.add(_row(version, position, line))
+        act.session.add(line_row(version, position, line))
     act.session.flush()
     act.note(*whole.findings)
     return {"recipe": recipe.id, "name": recipe.name, "version_number": number, "version": recipe.version}
 
 
-def _row(version: RecipeVersion, position: int, line: LineRead) -> RecipeLineRow:
+def line_row(version: RecipeVersion, position: int, line: LineRead) -> RecipeLineRow:
+    """One line as it is kept in a version."""
     assert version.id is not None and line.material.id is not None
     return RecipeLineRow(
         version_id=version.id,

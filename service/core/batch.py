@@ -111,12 +111,12 @@ def balance(
     bases = {part.basis for part in everything}
     basis = next(iter(bases)) if len(bases) == 1 else Basis.MASS
     if len(bases) > 1:
-        lacking = [p for p in everything if p.basis is not Basis.MASS and _mass(p) is None]
+        lacking = [p for p in everything if p.basis is not Basis.MASS and mass_of(p) is None]
         if lacking:
             findings = tuple(_no_density(p) for p in lacking)
             return BatchBalance(words[0], words[1], None, None, tuple(dict.fromkeys(findings)), lost_words)
     put_in, made, gone = (
-        sum((p.amount if len(bases) == 1 else _mass(p)) or 0 for p in side)
+        sum((p.amount if len(bases) == 1 else mass_of(p)) or 0 for p in side)
         for side in (went_in, came_out, lost)
     )
     rest = put_in - made - gone
@@ -156,7 +156,12 @@ def _judged(
     return found
 
 
-def _mass(part: Part) -> int | None:
+def mass_of(part: Part) -> int | None:
+    """What a part weighs in whole mg, half a milligram up; None where amount or density is not known.
+
+    >>> mass_of(Part("oil", 1000, Basis.VOLUME, Decimal("0.93")))
+    930
+    """
     if part.basis is Basis.MASS:
         return part.amount
     if part.basis is Basis.PIECES or part.density_g_ml is None or part.amount is None:

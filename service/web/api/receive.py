@@ -1,6 +1,7 @@
 """`POST /api/containers`: take in one or several containers alike."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Annotated
 
 from fastapi import APIRouter
@@ -9,6 +10,7 @@ from pydantic import BaseModel, Field
 from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.receive_stock import receive
 from service.core.containers import Condition
+from service.core.costs import MOST_PAID
 from service.core.materials import Unknown
 from service.core.take_in import MOST_AT_ONCE
 from service.web.access_gate import Signed
@@ -44,6 +46,9 @@ class ReceiveIn(PostModel):
     condition: Condition = Condition.NOT_KNOWN
     sheet_came: Unknown = Unknown.NOT_KNOWN
     note: Note = ""
+    price: Annotated[Decimal, Field(ge=0, le=MOST_PAID, max_digits=12)] | None = Field(
+        None, description="What each cost, in the shop's currency; missing = not known"
+    )
     code: Annotated[str, Field(max_length=120)] = Field(
         "", description="Of a label printed ahead, for one container; empty = a new code"
     )
@@ -92,6 +97,7 @@ def take_in(asked: ReceiveIn, data: Data, now: Now, actor: Signed, secrets: Secr
             condition=asked.condition,
             sheet_came=asked.sheet_came,
             note=asked.note,
+            price=asked.price,
             code=asked.code,
             happened_at=asked.happened_at,
             late_reason=asked.late_reason,

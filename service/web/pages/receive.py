@@ -13,17 +13,19 @@ from service.actions.arrivals import ReceiveAsked, how_much
 from service.actions.receive_stock import receive
 from service.core.access import Actor
 from service.core.containers import Condition
+from service.core.costs import judge_price
 from service.core.findings import Finding, Invalid, NotFound, Severity, Verdict
 from service.core.materials import KIND_WORDS, Unknown
 from service.core.take_in import MOST_AT_ONCE, ArrivalDates, judge_dates
 from service.records.material_queries import the_material
 from service.records.material_search import active_places, all_places, find_materials, path_of
 from service.records.materials import Material
+from service.records.shop import ShopProfile
 from service.records.stock import Posting, PostingResult
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets, shop_today
-from service.web.fields import DayText, Id, Name, Note, Once, Sentence, Whole
+from service.web.fields import DayText, Id, Name, Note, NumberText, Once, Sentence, Whole
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import page
 
@@ -31,7 +33,7 @@ router = APIRouter(prefix="/receive", include_in_schema=False)
 
 STEPS: Final = {
     "amount": ("How many, and how much in each?", ("count", "amount", "estimated", "capacity")),
-    "dates": ("Which dates are on it?", ("packed_on", "received_on", "printed_date", "lot", "supplier")),
+    "dates": ("Which dates are on it?", ("packed_on", "received_on", "printed_date", "lot", "supplier", "price")),
     "place": ("Where does it stand?", ("place_id",)),
     "state": ("How did it come?", ("opened", "opened_on", "condition", "sheet_came", "note")),
 }
@@ -65,6 +67,7 @@ class ReceiveForm(FormModel):
     printed_date: DayText | None = Field(default=None, title="Printed use-by date")
     lot: Name | None = Field(default=None, title="Lot")
     supplier: Name | None = Field(default=None, title="Supplier")
+    price: NumberText | None = Field(default=None, title="Price")
     place_id: Id | None = Field(default=None, title="Place")
     opened: str = Field(default="", pattern="^(sealed|open)?$", title="Sealed or open")
     opened_on: DayText | None = Field(default=None, title="Opened on")
@@ -87,6 +90,7 @@ class ReceiveForm(FormModel):
             supplier=self.supplier or "", lot=self.lot or "", packed_on=self.packed_on,
             received_on=self.received_on, printed_date=self.printed_date, opened=self.opened == "open",
             opened_on=self.opened_on, condition=self.condition, sheet_came=self.sheet_came, note=self.note,
+            price=self.price,
         )  # fmt: skip
 
 
@@ -195,6 +199,7 @@ def _judge_so_far(
     try:
         how_much(session, actor, material, asked)
         if step != "amount":
+            judge_price(form.price)
             received = form.received_on or today
             judge_dates(ArrivalDates(today, form.packed_on, received, form.printed_date, form.opened_on))
     except Invalid as wrong:
@@ -221,7 +226,9 @@ def _question(
         if name not in fields and p.text(name)
     ]
     places = all_places(session)
+    shop = session.get(ShopProfile, 1)
     context = {
+        "currency": shop.currency or "" if shop else "",
         "p": p, "m": material, "step": step, "heading": STEPS[step][0], "number": NAMES.index(step) + 1,
         "steps": len(NAMES), "before": NAMES[NAMES.index(step) - 1] if step != NAMES[0] else "",
         "last": step == NAMES[-1], "kept": [*kept, ("once", p.text("once")), ("step", step)], "today": today,

@@ -64,6 +64,7 @@ class ProfileForm(FormModel):
     regime: Name = Field(title="Hazard law")
     unit_system: Name | None = Field(default=None, title="Pints and gallons")
     rag_grace_min: Whole = Field(title="Minutes of grace for oily rags")
+    currency: Name | None = Field(default=None, title="Currency")
     version: Version
 
 
@@ -90,7 +91,7 @@ def _show(request: Request, data: Data, status: int = 200, **forms: Posted[Any])
         numbers, week = emergency_numbers(session), shifts(session)
     profile = filled(
         name=shop.name, time_zone=shop.time_zone, regime=shop.regime, unit_system=shop.unit_system,
-        rag_grace_min=shop.rag_grace_min,
+        rag_grace_min=shop.rag_grace_min, currency=shop.currency,
     )
     context = {
         "shop": shop, "profile": profile, "emergency": filled(emergency_text=shop.emergency_text),
@@ -121,7 +122,7 @@ def change(
     form = p.value
     if form is None:
         return _show(request, data, 422, profile=p)
-    said = Profile(form.name, form.time_zone, form.regime, form.unit_system, form.rag_grace_min)
+    said = Profile(form.name, form.time_zone, form.regime, form.unit_system, form.rag_grace_min, form.currency)
     try:
         with data.writing() as session:
             shop = change_profile(session, actor, now, form.version, said)
