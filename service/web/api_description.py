@@ -98,6 +98,12 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/batches/{batch_id}/balance": {
         "once": "balance-1", "jars": [{"amount": "250 ml"}], "made": "about 300 ml", "loss": "20 ml",
     },
+    "/api/batches/{batch_id}/as-made": {"once": "as-made-1", "note": "Matches the old door"},
+    "/api/samples": {
+        "once": "sample-1", "target": "The door of the old cupboard", "wood": "ash", "grit": "P180",
+        "sealed": "no", "coats": 2, "job": 1,
+    },
+    "/api/samples/{sample_id}/verdict": {"once": "verdict-1", "verdict": "close", "note": "A little red"},
     "/api/jobs": {"once": "job-1", "name": "Evening class", "kind": "class", "leader": "Ines Bakker"},
     "/api/jobs/{job_id}/close": {"once": "close-1"},
     "/api/rag-loads/{load_id}/entries": {

@@ -10,6 +10,7 @@ from typing import Final
 from fastapi import APIRouter
 
 from service.web.api import alerts as api_alerts
+from service.web.api import as_made as api_as_made
 from service.web.api import batch_finish as api_batch_finish
 from service.web.api import batches as api_batches
 from service.web.api import (
@@ -35,12 +36,14 @@ from service.web.api import rags as api_rags
 from service.web.api import receive as api_receive
 from service.web.api import recipes as api_recipes
 from service.web.api import rooms as api_rooms
+from service.web.api import samples as api_samples
 from service.web.api import stock_lists as api_stock_lists
 from service.web.api import wipes as api_wipes
 from service.web.pages import (
     account,
     air,
     alerts,
+    as_made,
     bench,
     check_mix,
     container_counts,
@@ -78,9 +81,12 @@ from service.web.pages import (
     rag_log,
     rags,
     receive,
+    recipe_batches,
     recipe_hazards,
     recipes,
     room_air,
+    sample_photos,
+    samples,
     shop,
     sign_in,
     spill,
@@ -169,9 +175,15 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     start_batch.router,
     bench.router,
     finish_batch.router,
+    as_made.router,
+    recipe_batches.router,
+    samples.router,
+    sample_photos.router,
     api_recipes.router,
     api_batches.router,
     api_batch_finish.router,
+    api_as_made.router,
+    api_samples.router,
     patterns.router,
     warnings.router,
     calc_classify.router,

@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from typing import Final
 
-from service.web.routes import ageing, calculators, coming_in, containers, doors, hazards, mixing, work
+from service.web.routes import (
+    ageing,
+    calculators,
+    coming_in,
+    containers,
+    doors,
+    hazards,
+    mixing,
+    samples,
+    work,
+)
 from service.web.routes.row import RouteRow
 
 SUBJECTS: Final = (
@@ -18,6 +28,7 @@ SUBJECTS: Final = (
     doors,
     hazards,
     mixing,
+    samples,
     work,
 )
 

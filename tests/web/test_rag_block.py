@@ -71,6 +71,7 @@ _FACTS = "it changes a description; taking the self-heating mark off is refused 
 _PAPER = "it writes a recipe or a policy; no lid is opened for it"
 _ALOUD = "people, sign-ins, settings: no material at all"
 _AFTER = "it ends what was begun before: what is in the pot must go into a jar or away"
+_BY_EYE = "nothing is drawn by it; each addition goes through /bench/{batch_id}/add, or a start from a check"
 _RAGS = "it is how the block is lifted, or answered for"
 _LABEL = "a lid, a label or an empty can: nothing is taken out"
 CANNOT: dict[tuple[str, str], str] = {
@@ -104,6 +105,10 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/calc/classify", "/api/calc/label", "/hazards/mix", "/air", "/api/calc/flash-point",
         "/api/calc/vapour", "/api/calc/voc", "/api/calc/exposure", "/api/calc/ventilation-class",
         "/duties/{duty_id}/done")},
+    **{("POST", path): _BY_EYE for path in (
+        "/samples/new", "/api/samples", "/samples/{sample_id}/edit", "/samples/{sample_id}/verdict",
+        "/api/samples/{sample_id}/verdict", "/samples/{sample_id}/photos", "/samples/{sample_id}/make",
+        "/bench/{batch_id}/as-made", "/api/batches/{batch_id}/as-made")},
     **{("POST", path): _AFTER for path in (
         "/bench/{batch_id}/finish", "/bench/{batch_id}/give-up", "/api/batches/{batch_id}/finish",
         "/api/batches/{batch_id}/give-up", "/jobs/new", "/jobs/{job_id}/people", "/jobs/{job_id}/leave",

@@ -11,8 +11,10 @@ from sqlmodel import Session
 from service.actions.add_to_batch import AddAsked, add
 from service.actions.drop_batch import release
 from service.actions.finish_batch import balance_of, jars_held
+from service.actions.start_sample import board_of
 from service.core.access import Actor, Permission, may
 from service.core.batch import BatchBalance
+from service.core.colour_samples import board_words
 from service.core.findings import Invalid, NotFound, Verdict
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
@@ -27,6 +29,7 @@ from service.records.mixing_queries import (
     lines_of,
     the_recipe,
 )
+from service.records.sample_queries import sample_of_batch
 from service.records.stock import Container
 from service.web.access_gate import Signed
 from service.web.batch_words import seen_batch, seen_batches
@@ -173,9 +176,12 @@ def _page(
     steps = _steps(session, batch, added)
     running = batch.state is BatchState.RUNNING
     told = balance_of(session, batch) if batch.state is BatchState.FINISHED else None
+    sample = sample_of_batch(session, batch.id)
     context = {
         "p": p,
         "batch": batch,
+        "sample": sample,
+        "board": board_words(board_of(sample)) if sample else "",
         "title": f"Batch {batch.id}, {the_recipe(session, batch.recipe_id).name}",
         "facts": _facts(session, batch, zone),
         "state": batch.state.value,

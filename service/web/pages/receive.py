@@ -33,7 +33,10 @@ router = APIRouter(prefix="/receive", include_in_schema=False)
 
 STEPS: Final = {
     "amount": ("How many, and how much in each?", ("count", "amount", "estimated", "capacity")),
-    "dates": ("Which dates are on it?", ("packed_on", "received_on", "printed_date", "lot", "supplier", "price")),
+    "dates": (
+        "Which dates are on it?",
+        ("packed_on", "received_on", "printed_date", "lot", "supplier", "price"),
+    ),
     "place": ("Where does it stand?", ("place_id",)),
     "state": ("How did it come?", ("opened", "opened_on", "condition", "sheet_came", "note")),
 }

@@ -122,7 +122,9 @@ def change(
     form = p.value
     if form is None:
         return _show(request, data, 422, profile=p)
-    said = Profile(form.name, form.time_zone, form.regime, form.unit_system, form.rag_grace_min, form.currency)
+    said = Profile(
+        form.name, form.time_zone, form.regime, form.unit_system, form.rag_grace_min, form.currency
+    )
     try:
         with data.writing() as session:
             shop = change_profile(session, actor, now, form.version, said)
