@@ -3,8 +3,8 @@
 Doors: web/api/calc_film.py.
 
 A drier's own strength stands on its label ("cobalt 6 %"). The ranges are from memory of trade practice and
-are no rule; too much wrinkles, darkens and dries slower below the skin. Lead driers are not among them: they are
-not to be used.
+are no rule; too much wrinkles, darkens and dries slower below the skin. Lead driers are not among them: they
+are not to be used.
 """
 
 from __future__ import annotations

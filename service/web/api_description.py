@@ -147,6 +147,24 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
         "jurisdiction": "us-federal",
         "product_category": "stains",
     },
+    "/api/calc/film": {
+        "pastes": [
+            {"name": "raw umber", "mass_g": 100, "pigment_percent": 50, "oil_percent": 50,
+             "oil_density_g_ml": 0.93},
+        ],
+        "binders": [
+            {"name": "boiled oil", "mass_g": 50, "density_g_ml": 0.94, "non_volatile_percent": 100},
+        ],
+        "solvents": [{"name": "spirit", "mass_g": 200, "density_g_ml": 0.78}],
+        "driers": [{"mass_g": 0.5, "metal": "cobalt", "metal_percent": 6}],
+    },
+    "/api/calc/cut": {"flakes": "2 lb", "alcohol": "1 gal", "system": "us"},
+    "/api/calc/settling": {
+        "particle_um": 3, "pigment_density_kg_m3": 3200, "liquid_density_kg_m3": 780, "viscosity_mpa_s": 1,
+    },
+    "/api/calc/coverage": {"area_m2": 12, "rate_m2_l": [4.9, 9.8], "coats": 1},
+    "/api/calc/glue-size": {"glue": "white-glue", "wanted": 300},
+    "/api/calc/oxygen": {"head_space_l": 1, "openings": 3, "free_surface_cm2": 75},
     "/api/calc/rag-deadline": {"time_zone": "Europe/Paris", "used_until": "2026-03-10T16:00"},
 }  # fmt: skip
 """A body for each call that people make first; numbers and codes are to be replaced by one's own."""

@@ -18,4 +18,25 @@ CALCULATORS: Final[dict[tuple[str, str], tuple[set[str], set[str]]]] = {
         {"actual_g_l", "regulatory_g_l", "eu_g_l", "exempt_g_l", "water_g_l", "limits", "findings",
          "complete", "data_used"},
     ),
+    ("post", "/api/calc/film"): (
+        {"pigments", "pastes", "binders", "solvents", "oil_density_g_ml"},
+        {"pvc", "cpvc", "reduced_pvc", "density_g_ml", "mass_solids_percent", "volume_solids_percent",
+         "pigment_mass_percent", "reading", "findings", "complete", "data_used"},
+    ),
+    ("post", "/api/calc/cut"): (
+        {"flakes", "alcohol", "from_lb_gal", "to_lb_gal", "convention"},
+        {"cut_lb_gal", "alcohol_parts_per_part", "volume", "solids_percent", "findings", "complete",
+         "data_used"},
+    ),
+    ("post", "/api/calc/settling"): (
+        {"particle_um", "pigment_density_kg_m3", "liquid_density_kg_m3", "viscosity_mpa_s"},
+        {"mm_per_h", "findings", "complete", "data_used"},
+    ),
+    ("post", "/api/calc/coverage"): (
+        {"area_m2", "rate_m2_l"}, {"litres", "findings", "complete", "data_used"},
+    ),
+    ("post", "/api/calc/oxygen"): (
+        {"head_space_l", "temperature_c", "pressure_pa", "openings", "uptake_fraction", "free_surface_cm2"},
+        {"oxygen_g", "oil_spent_g", "skin_um", "findings", "complete", "data_used"},
+    ),
 }  # fmt: skip

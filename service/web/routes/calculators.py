@@ -18,4 +18,10 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/api/calc/voc", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/rag-deadline", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/vapour", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/film", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/cut", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/settling", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/coverage", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/glue-size", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/oxygen", SIGNED_IN, "touches no stock"),
 )
