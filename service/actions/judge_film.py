@@ -18,6 +18,8 @@ from service.core.film import OIL_DENSITY_G_ML, Film, FilmPart, film_of
 from service.core.film_ranges import Span
 from service.core.film_reading import ROUGH, loading_of, reading_of
 from service.core.findings import Finding, Verdict, note, unknown, warn
+from service.core.hazards.lead_in_paint import SOURCE as LEAD_SOURCE
+from service.core.hazards.lead_in_paint import most_mg_per_kg
 from service.core.materials import Basis, Form, MaterialKind
 from service.core.settling import ESTIMATE, FALL_MM, fall_mm_per_h, stir_again_min
 from service.core.solvents.properties import DataUsed
@@ -73,7 +75,7 @@ def judge_film(session: Session, lines: Sequence[LineRead], shares_by: Basis | N
         parts += [made] if made is not None else []
     film = film_of(parts)
     findings += [finding for read in reads for finding in read.findings]
-    findings += _said(film, reads)
+    findings += [*_said(film, reads), *_lead(reads)]
     used = [one for read in reads for one in read.used]
     if film.cpvc is not None:
         used.append(DataUsed("linseed oil", "density", OIL_DENSITY_G_ML, "g/ml", OIL_MODEL, "memory"))
@@ -172,6 +174,19 @@ def _said(film: Film, reads: Sequence[Read]) -> list[Finding]:
         names = ", ".join(dict.fromkeys(other))
         words = f"Oil absorption is measured with linseed oil. With {names} the reading "
         found.append(note("binder-is-not-oil", words + "is rougher still."))
+    return found
+
+
+def _lead(reads: Sequence[Read]) -> list[Finding]:
+    """A lead colour put in on purpose is over the limit of 0.009 % in every mix it can be seen in."""
+    found: list[Finding] = []
+    for read in reads:
+        held = read.pigment.lead_percent if read.pigment else None
+        if held is not None and held.span[1] > 0:
+            most = most_mg_per_kg(held.span[1])
+            words = f"{read.material.name} is a lead colour. US law bars paints with more than 0.009 % of "
+            words += f"lead in what dries from goods for the home and toys: {most:.0f} mg of it to 1 kg."
+            found.append(warn("lead-over-limit", words, LEAD_SOURCE, about=read.material.name))
     return found
 
 

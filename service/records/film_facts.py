@@ -45,6 +45,7 @@ class FilmFacts:
     paste_oil: Held | None
     particle_um: Held | None
     viscosity_mpa_s: Held | None
+    lead_percent: Held | None
 
 
 @cache
@@ -65,6 +66,7 @@ def film_facts(key: str) -> FilmFacts | None:
         paste_oil=_held(row.figures_of("paste_oil_percent")),
         particle_um=_held(row.figures_of("particle_um")),
         viscosity_mpa_s=_viscosity(row, density),
+        lead_percent=_held(row.figures_of("lead_percent")),
     )
 
 

@@ -146,6 +146,12 @@ def test_parts_are_enough(database: Database) -> None:
     assert judged(database, *parts).film.pigment_mass_percent == (50, 50)
 
 
+def test_a_lead_colour_is_told(database: Database) -> None:
+    white = stuff("flake white", MaterialKind.DRY_PIGMENT, Form.POWDER, known_key="lead_white")
+    assert "lead-over-limit" in codes(judged(database, grams(white, 10), grams(OIL, 3)), Severity.WARN)
+    assert "lead-over-limit" not in codes(judged(database, grams(UMBER, 10), grams(OIL, 3)))
+
+
 def test_things_in_pieces_are_left_out(database: Database) -> None:
     pads = stuff("pads", MaterialKind.CONSUMABLE, Form.PIECES)
     made = judged(database, grams(PASTE, 10), LineRead(pads, "2", low=2, high=2, basis=Basis.PIECES))
