@@ -19,7 +19,7 @@ from service.core.container_life import ContainerLife, inherit
 from service.core.containers import Condition, ContainerState
 from service.core.findings import Invalid, Refused, Verdict, stop
 from service.core.ledger import MovementKind, OtherSide
-from service.core.materials import Form, MaterialKind, SelfHeating
+from service.core.materials import Basis, Form, MaterialKind, SelfHeating
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import policy_of, policy_row_for
 from service.records.material_queries import counts_keeper_only, counts_self_heating
@@ -117,6 +117,17 @@ def _booked(act: Act, mix: Material, jar: JarAsked, at: int) -> ReadAmount:
     return read
 
 
+def _capacity(act: Act, mix: Material, text: str) -> int | None:
+    """What a jar holds, in microlitres; None where that is not written as a volume ("jam jar", "1 lb")."""
+    if not text.strip():
+        return None
+    try:
+        read = read_amount(act.session, act.actor, mix, text, "capacity")
+    except Invalid:
+        return None
+    return read.high if read.basis is Basis.VOLUME and read.high > 0 else None
+
+
 def inherited(act: Act, went_in: Sequence[Added], policy: AgeingPolicy | None) -> ContainerLife:
     """The life of what was mixed from these additions.
 
@@ -158,6 +169,7 @@ def _jar(
         state=ContainerState.OPEN,
         condition=Condition.SOUND,
         capacity_written=jar.capacity.strip()[:60],
+        capacity_ul=_capacity(act, mix, jar.capacity),
         ever_opened=True,
         made_by_batch_id=batch.id,
         note=jar.note.strip()[:2000],

@@ -7,6 +7,7 @@ it is none and which size to take.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 from typing import Final
@@ -147,23 +148,29 @@ def hazard_label_svg(label: HazardLabel) -> str:
     It carries its own colours. ``labels.css`` goes with it: where DejaVu Sans is missing, it scales another
     family to the same height of a small x.
     """
-    drawn = [
-        f'<rect x="{bar.x}" y="{bar.y}" width="{bar.width}" height="{bar.height}" fill="#000"/>'
-        for bar in label.bars
-    ]
-    for one in label.pictures:
-        placed = f'<svg x="{one.x}" y="{one.y}" width="{one.box}" height="{one.box}" '
-        drawn.append(pictogram_svg(one.code).replace("<svg ", placed, 1))
-    for line in label.lines:
-        look = f'font-size="{line.size}" fill="{"#fff" if line.white else "#000"}"'
-        look += ' font-weight="700"' if line.bold else ""
-        drawn.append(f'<text x="{line.x}" y="{line.y}" {look}>{escape(line.words)}</text>')
     size = f'width="{label.width / 100:g}mm" height="{label.height / 100:g}mm"'
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="hazard-label" {size} '
         f'viewBox="0 0 {label.width} {label.height}" font-family="{FAMILY}">'
-        f'<rect width="{label.width}" height="{label.height}" fill="#fff"/>{"".join(drawn)}</svg>'
+        f'<rect width="{label.width}" height="{label.height}" fill="#fff"/>'
+        f"{drawn(label.bars, label.pictures, label.lines)}</svg>"
     )
+
+
+def drawn(bars: Iterable[Bar], pictures: Iterable[Placed], lines: Iterable[Line]) -> str:
+    """Bars, pictograms and words as the inside of a picture."""
+    found = [
+        f'<rect x="{bar.x}" y="{bar.y}" width="{bar.width}" height="{bar.height}" fill="#000"/>'
+        for bar in bars
+    ]
+    for one in pictures:
+        placed = f'<svg x="{one.x}" y="{one.y}" width="{one.box}" height="{one.box}" '
+        found.append(pictogram_svg(one.code).replace("<svg ", placed, 1))
+    for line in lines:
+        look = f'font-size="{line.size}" fill="{"#fff" if line.white else "#000"}"'
+        look += ' font-weight="700"' if line.bold else ""
+        found.append(f'<text x="{line.x}" y="{line.y}" {look}>{escape(line.words)}</text>')
+    return "".join(found)
 
 
 def hazard_page_css(label: HazardLabel) -> str:

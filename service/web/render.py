@@ -24,6 +24,7 @@ from service.core.findings import Finding, Verdict
 from service.core.materials import Basis
 from service.core.shelf_codes import normalise, show_code
 from service.outreach.hazard_labels import HazardLabel, hazard_label_svg
+from service.outreach.jar_label import JarLabel, jar_label_svg
 from service.outreach.pictograms import pictogram_svg
 from service.web.forms import Posted
 from service.web.static_files import static_url
@@ -286,6 +287,11 @@ def _drawn_label(label: HazardLabel) -> Markup:
     return Markup(hazard_label_svg(label))
 
 
+def _drawn_jar(label: JarLabel) -> Markup:
+    """A jar label of its true size; its maker escapes every word on it."""
+    return Markup(jar_label_svg(label))
+
+
 def _environment() -> jinja2.Environment:
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(Path(__file__).parent / "templates"),
@@ -298,6 +304,7 @@ def _environment() -> jinja2.Environment:
     env.filters |= {
         "pictogram": _drawn_pictogram,
         "drawn_label": _drawn_label,
+        "drawn_jar": _drawn_jar,
         "day": day, "instant": _instant, "clock": _clock, "number": number, "amount": amount,
         "span": span, "left": left, "iso": iso, "check_result": check_result,
         "beside": beside,

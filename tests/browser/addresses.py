@@ -105,11 +105,15 @@ _BATCH_FOR = {
     "/bench/{batch_id}/finish": BatchState.RUNNING,
     "/bench/{batch_id}/give-up": BatchState.RUNNING,
     "/bench/{batch_id}/hazards": BatchState.FINISHED,
+    "/bench/{batch_id}/sheet": BatchState.FINISHED,
 }
 
 
 def address(session: Session, path: str) -> str:
     """The address that stands for a path of the table; the parts in braces come from the book."""
+    if path == "/containers/{code}/jar-label":
+        made = select(Container.code).where(col(Container.made_by_batch_id).is_not(None))
+        return path.replace("{code}", str(_first(session, made.where(col(Container.state).in_(_OPEN)))))
     if path.startswith("/containers/"):
         act = path.rsplit("/", 1)[-1]
         return path.replace("{code}", _container(session, *_STATE_FOR.get(act, _OPEN)))

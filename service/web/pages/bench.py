@@ -13,7 +13,6 @@ from service.actions.drop_batch import release
 from service.actions.finish_batch import balance_of, jars_held
 from service.actions.start_sample import board_of
 from service.core.access import Actor, Permission, may
-from service.core.batch import BatchBalance
 from service.core.colour_samples import board_words
 from service.core.findings import Invalid, NotFound, Verdict
 from service.core.quantities import show_amount
@@ -32,7 +31,7 @@ from service.records.mixing_queries import (
 from service.records.sample_queries import sample_of_batch
 from service.records.stock import Container
 from service.web.access_gate import Signed
-from service.web.batch_words import seen_batch, seen_batches
+from service.web.batch_words import seen_batch, seen_batches, unexplained_words
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Name, Note, Once, PageNumber, WrittenAmount
@@ -192,7 +191,7 @@ def _page(
         "promised": _promised(session, batch.id),
         "jars": _jars(session, batch.id),
         "told": told,
-        "difference": _difference(told) if told else "",
+        "difference": unexplained_words(told) if told else "",
         "verdict": Verdict.of(told.findings) if told else None,
         "materials": [(m.id, m.name) for m in choosable_materials(session)] if running else [],
         "when": WHEN_CHOICES,
@@ -218,7 +217,11 @@ def _facts(session: Session, batch: Batch, zone: str) -> list[tuple[Any, ...]]:
     if batch.finished_at is not None:
         facts.append(("Ended", instant(batch.finished_at, zone)))
     if batch.state is BatchState.FINISHED:
-        facts.append(("Made", batch.yield_written or None))
+        how = f" ({batch.yield_how})" if batch.yield_how else ""
+        facts.append(("Made", f"{batch.yield_written}{how}" if batch.yield_written else None))
+        facts.append(("Strained", None if batch.strained is None else "yes" if batch.strained else "no"))
+    if batch.stir_note:
+        facts.append(("Stirring", batch.stir_note))
     if batch.loss_note:
         facts.append(("Where the rest went", batch.loss_note))
     return facts
@@ -273,13 +276,3 @@ def _jars(session: Session, batch_id: int) -> list[dict[str, Any]]:
         shown = show_amount(amount, material.basis) if material and material.basis else "not known"
         jars.append({"code": box.code, "shown": show_code(box.code), "amount": shown})
     return jars
-
-
-def _difference(told: BatchBalance) -> str:
-    if told.difference is None or told.basis is None:
-        return "not known"
-    if told.difference == 0:
-        return "nothing"
-    if told.difference < 0:
-        return f"{show_amount(-told.difference, told.basis)} more came out than went in"
-    return show_amount(told.difference, told.basis)

@@ -18,7 +18,7 @@ from service.core.shelf_codes import near_codes, normalise, show_code, tidy
 from service.records.material_queries import the_material
 from service.records.places import Place
 from service.records.stock import Container
-from service.records.stock_queries import container_by_code
+from service.records.stock_queries import container_by_code, material_of
 from service.records.store_queries import IN_THE_STORE, StoreRow, StoreWanted, find_containers
 from service.web.access_gate import Signed
 from service.web.act_view import (
@@ -39,6 +39,8 @@ from service.web.container_story import (
 )
 from service.web.deps import Data, Now, shop_today, shop_zone
 from service.web.fields import Id, PageNumber, Sentence
+from service.web.jar_view import COLUMNS as JAR_COLUMNS
+from service.web.jar_view import jar_view
 from service.web.pages.material_hazards import shop_regime
 from service.web.render import page
 from service.web.ventilation_view import VentilationView, view_card, view_not_known
@@ -248,6 +250,8 @@ def _one(request: Request, data: Data, now: datetime, actor: Actor, code: str) -
             "events": event_lines(session, box, zone) if sees else [],
             "sees": sees,
             "ventilation": _ventilation(session, box, now),
+            "jar": jar_view(session, box, material_of(session, box), now),
+            "jar_columns": JAR_COLUMNS,
             "ledger_columns": LEDGER_COLUMNS,
             "event_columns": EVENT_COLUMNS,
             "label_href": f"/labels?code={box.code}" if may(actor.role, Permission.PRINT_LABELS) else "",

@@ -68,14 +68,14 @@ def show(
         regime = shop_regime(session)
         if use is LabelFor.WORKPLACE:
             require(actor, Permission.MATERIAL_FACTS)
-            _only_us(regime)
+            only_us(regime)
         if box.state is ContainerState.GONE:
             words = f"{show_code(box.code)} is gone from the store. There is nothing to label."
             raise Refused(Verdict.of([stop("container-gone", words, about=box.code)]))
         material = material_of(session, box)
-        volume = _volume(session, actor, box, material, p)
-        judged, oily = _judged(session, box, material, regime, now)
-        asked = replace(_asked(session, box, material, judged, use, now, volume), oily=oily)
+        volume = volume_of(session, actor, box, material, p)
+        judged, oily = judged_label(session, box, material, regime, now)
+        asked = replace(asked_label(session, box, material, judged, use, now, volume), oily=oily)
     here = f"/containers/{box.code}/hazard-label"
     told = urlencode({"holds": holds}) if holds and volume.ml is not None else ""
     context: dict[str, Any] = {
@@ -128,7 +128,7 @@ def paper(
     return Response(words, media_type="text/css; charset=utf-8")
 
 
-def _only_us(regime: Regime) -> None:
+def only_us(regime: Regime) -> None:
     if regime is not Regime.US_HCS:
         words = "Only US law knows a short label for the workplace. Take the whole label."
         raise Refused(Verdict.of([stop("no-workplace-label", words, "29 CFR 1910.1200(f)(6)(ii)")]))
@@ -144,7 +144,7 @@ def _label(asked: HazardLabelAsked, size: HazardLabelSize | None, *, whole: bool
     return label
 
 
-def _judged(
+def judged_label(
     session: Session, box: Container, material: Material, regime: Regime, now: Now
 ) -> tuple[JudgedHazards, bool]:
     """What was made here is judged by what went into its batch; anything else as it was bought. What the
@@ -167,7 +167,7 @@ class _Volume:
     asked: bool
 
 
-def _volume(session: Session, actor: Signed, box: Container, material: Material, p: Posted[Any]) -> _Volume:
+def volume_of(session: Session, actor: Signed, box: Container, material: Material, p: Posted[Any]) -> _Volume:
     """By the book, else as typed for this label; what cannot be read leaves a sentence beside the field."""
     if box.capacity_ul is not None and box.capacity_ul > 0:
         return _Volume(box.capacity_written, Decimal(box.capacity_ul) / 1000, False)
@@ -189,7 +189,7 @@ def _volume(session: Session, actor: Signed, box: Container, material: Material,
     return _Volume(text, Decimal(meant.high) / 1000, True)
 
 
-def _asked(
+def asked_label(
     session: Session, box: Container, material: Material, judged: JudgedHazards, use: LabelFor, now: Now,
     held: _Volume,
 ) -> HazardLabelAsked:  # fmt: skip

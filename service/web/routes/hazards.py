@@ -22,6 +22,7 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("GET", "/recipes/{recipe_id}/hazards", Permission.SEE_STORE, "as the recipe itself"),
     row("GET", "/bench/{batch_id}/hazards", _BATCH, "one batch; a student finds only those of their jobs"),
     row("GET", "/containers/{code}/hazard-label", Permission.PRINT_LABELS, "its hazard label, to print"),
+    row("GET", "/containers/{code}/jar-label", Permission.PRINT_LABELS, "the label of a jar made here"),
     row("GET", "/hazards/label.css", Permission.PRINT_LABELS, "the paper size of a hazard label"),
     row("GET", "/hazards/store", Permission.SEE_STORE, "what is present, for the inspector"),
     row("GET", "/hazards/store.csv", Permission.SEE_STORE, "the same, to save"),
