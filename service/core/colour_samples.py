@@ -79,7 +79,7 @@ def board_words(board: Board) -> str:
     """
     said = [board.wood, f"sanded to {board.grit}" if board.grit else "grit not known"]
     if board.sealed is Unknown.YES:
-        said.append(f"sealed with {board.sealed_with or 'nobody said what'}")
+        said.append(f"sealed with {board.sealed_with}" if board.sealed_with else "sealed")
     else:
         said.append("not sealed" if board.sealed is Unknown.NO else "sealed or not is not known")
     if board.coats is None:
