@@ -108,7 +108,7 @@ def adopt_published(
         filled = replace(mine, **{name: getattr(theirs, name) for name in empty})
         if filled.flash_point_c is not None and filled.no_flash_reason:
             filled = replace(filled, no_flash_reason=mine.no_flash_reason)
-        _write(act, material, columns(filled), "taken over from the published facts")
+        write_columns(act, material, columns(filled), "taken over from the published facts")
         return _answer(act, material, heated=heated)
 
     return settle(session, actor, sent, now, perform)
@@ -153,14 +153,14 @@ def _revise(act: Act, material_id: int, asked: Revision) -> dict[str, Any]:
         act.note(
             *twin_findings(act.session, material, twins(act.session, said.name, said.maker, material.id))
         )
-        _write(act, material, columns(said), asked.reason)
+        write_columns(act, material, columns(said), asked.reason)
         _still_that_row(act, material, asked.reason)
     facts = asked.facts or before
     if asked.facts is not None or kind_changed:
         judge_facts(facts)
         judge_no(facts, before, published=False, kind_changed=kind_changed)
     if asked.facts is not None:
-        _write(act, material, columns(facts), asked.reason)
+        write_columns(act, material, columns(facts), asked.reason)
     if asked.active is not None:
         _retire(act, material, asked.active, asked.reason)
     return _answer(act, material, heated=heated, kind_changed=kind_changed)
@@ -170,7 +170,7 @@ def _still_that_row(act: Act, material: Material, reason: str) -> None:
     """A material of another kind is no longer the published row it was picked from, nor lasts as long."""
     row = known(material.known_key or "")
     if row is not None and row.kind is not material.kind:
-        _write(act, material, {"known_key": None}, reason)
+        write_columns(act, material, {"known_key": None}, reason)
 
 
 def _may_describe(act: Act, material: Material, said: Description) -> None:
@@ -203,10 +203,11 @@ def _retire(act: Act, material: Material, active: bool, reason: str) -> None:
         if left:
             words = f"{len(left)} containers of {material.name} are still in the store. Book them out first."
             raise Refused(Verdict.of([stop("material-in-use", words, about=material.name)]))
-    _write(act, material, {"active": active}, reason)
+    write_columns(act, material, {"active": active}, reason)
 
 
-def _write(act: Act, material: Material, values: dict[str, Any], reason: str) -> None:
+def write_columns(act: Act, material: Material, values: dict[str, Any], reason: str) -> None:
+    """Set columns of a locked material, each change kept with before and after."""
     about = ("material", material.id)
     for field, after in values.items():
         before = getattr(material, field)

@@ -91,6 +91,7 @@ CANNOT: dict[tuple[str, str], str] = {
     **{("POST", path): _FACTS for path in (
         "/materials/new", "/materials/{material_id}/describe", "/materials/{material_id}/facts",
         "/materials/{material_id}/published", "/materials/{material_id}/spoons",
+        "/materials/{material_id}/film",
         "/materials/{material_id}/active", "/materials/{material_id}/components",
         "/materials/{material_id}/sheets/new", "/api/materials",
         "/api/places", "/places/new", "/places/{place_id}/change",

@@ -28,6 +28,8 @@ ROWS = (
     row("POST", "/materials/{material_id}/describe", _NEW, "name, maker, note; the rest a keeper's"),
     row("GET", "/materials/{material_id}/facts", _FACTS, "what decides hazards and rags"),
     row("POST", "/materials/{material_id}/facts", _FACTS, "what decides hazards and rags"),
+    row("GET", "/materials/{material_id}/film", _FACTS, "what the film is reckoned from"),
+    row("POST", "/materials/{material_id}/film", _FACTS, "what the film is reckoned from"),
     row("POST", "/materials/{material_id}/published", _FACTS, "taking the published facts over"),
     row("GET", "/materials/{material_id}/spoons", _FACTS, "spoons weighed"),
     row("POST", "/materials/{material_id}/spoons", _FACTS, "a density is a keeper's"),
