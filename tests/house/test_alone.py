@@ -110,6 +110,7 @@ AMOUNT_FILES = [
 NO_AMOUNTS = {
     "engine.py",
     "film_facts.py",
+    "film_part.py",
     "find_solvent.py",
     "judge_air.py",
     "judge_film.py",
