@@ -8,45 +8,44 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from decimal import Decimal
 from fractions import Fraction
-from math import ceil, floor
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from service.actions.grow_recipe import Line, grow
 from service.actions.judge_never_with import judge_never_with
+from service.actions.meet_amount import meet_amount
 from service.actions.rag_duty import blocked_by
-from service.actions.read_amount import basis_for, densities_of, shop_system
+from service.actions.read_amount import densities_of, shop_system
 from service.actions.settle import the_shop
 from service.core.access import Actor, Permission, require
 from service.core.ageing import judge
 from service.core.check_again import summary
-from service.core.findings import Finding, Invalid, Severity, Verdict, note
+from service.core.findings import Finding, Severity, Verdict, note
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Basis
 from service.core.never_with import CODE, answerable, without_answered
-from service.core.quantities import LARGEST, UNITS, CannotMeet, Quantity, across, decimal_of, meeting_density
+from service.core.quantities import decimal_of
 from service.core.recipe import Recipe as RecipeFacts
-from service.core.recipe import RecipeLine, needs, times_for
-from service.core.recipe_amounts import HowMuch, read_how_much, shares_of_parts, shares_of_percent
+from service.core.recipe import RecipeLine, needs
+from service.core.recipe_amounts import HowMuch, read_how_much
+from service.core.spoons_to_mass import SpoonLine, Weighed, spoons_to_mass
 from service.core.stock_check import Allocation, Candidate, StockCheck, check
 from service.records.ageing_queries import lives_of
 from service.records.knowledge_never_with import never_with
 from service.records.material_queries import counts_self_heating, keeper_only_materials
-from service.records.materials import Material
-from service.records.mixing import KeptCheck, Recipe, RecipeLineRow, RecipeVersion
+from service.records.mixing import KeptCheck, Recipe, RecipeVersion
 from service.records.mixing_queries import drop_old_checks, lines_of, the_recipe, the_version
 from service.records.stock_queries import Held, containers_of, handed_out, place_names, promised
 
-Line = tuple[RecipeLineRow, Material]
 RAG_CODES = frozenset({"rags-overdue"})
 """Findings of the rag block: judged again at the moment of each draw, where an override may lift them."""
 
 
 @dataclass(frozen=True)
 class MixAsked:
-    """Which recipe and how much of it: "2.5 times", "500 ml", "20 heads x 60 ml + 10 %".
+    """Which recipe and how much of it: "2.5 times", "500 ml", "12 m2, 2 coats", "1 l of the base".
 
     Args:
         except_batch: a batch whose own set-aside does not count against it.
@@ -63,7 +62,7 @@ class MixAsked:
 class MixCheck:
     """The answer: ``lines`` are the recipe's lines grown to this amount, in the order of addition.
 
-    ``heats``: its rags can ignite by themselves, so it needs a job.
+    ``heats``: its rags can ignite by themselves, so it needs a job. ``weigh``: what is weighed, not spooned.
     """
 
     recipe: Recipe
@@ -73,6 +72,7 @@ class MixCheck:
     lines: tuple[RecipeLine, ...]
     check: StockCheck
     heats: bool
+    weigh: tuple[Weighed, ...] = ()
 
     @property
     def may_set_aside(self) -> bool:
@@ -111,14 +111,17 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
         words = "Nothing is written in this recipe yet. Keep what a batch was really made of as its version."
         raise Invalid(words, {"amount": words})
     how_much = read_how_much(asked.amount, system=shop_system(session))
-    lines, times, found = grow(rows, version, how_much)
+    met, reckoned = meet_amount(version, rows, how_much)
+    lines, times, found = grow(rows, version, met)
+    weigh = spoons_to_mass(spoon_lines(rows), times)
     wanted = needs(RecipeFacts(recipe.name, lines), 1)
     today = now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
     boxes = candidates(session, [n.material_id for n in wanted.needs], today, asked.except_batch)
     unmet = {f.about for f in found if f.severity.value == "unknown"}
     together = judge_never_with(session, [material for _, material in rows])
     sure = [f for f in wanted.verdict if f.code != "no-upper-amount"]
-    extra = [*how_much.findings, *found, *together, *sure]
+    spoons = [one.finding for one in weigh if one.low_mg is not None or one.name not in unmet]
+    extra = [*how_much.findings, *reckoned, *found, *together, *sure, *spoons]
 
     def run(more: Iterable[Finding], heats: bool) -> StockCheck:
         return check(
@@ -134,121 +137,24 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
     first = run((), False)
     heats = _heats(session, rows, boxes, first)
     more = [*_keeper_only(boxes, first), *(blocked_by(session, now) if heats else ())]
-    return MixCheck(recipe, version, how_much, times, lines, run(more, heats), heats)
+    return MixCheck(recipe, version, how_much, times, lines, run(more, heats), heats, weigh)
 
 
-def grow(
-    rows: Sequence[Line], version: RecipeVersion, how_much: HowMuch
-) -> tuple[tuple[RecipeLine, ...], Fraction | None, list[Finding]]:
-    """The recipe's lines grown to the amount asked for, each in its material's own basis.
-
-    Returns the lines, how many times the recipe that is (None for parts alone), and the missing densities;
-    a line that cannot meet its material's basis has an amount that is not known.
-
-    Raises:
-        Invalid: field `amount`: the recipe does not say what it makes, or measures it otherwise.
-    """
-    shares = _shares(rows)
-    times = _times(rows, version, how_much, bool(shares))
-    total = _total(version, how_much) if shares else None
-    found: list[Finding] = []
-    lines = []
-    for row, material in rows:
-        basis, low, high = _absolute(row, version, times, total, shares.get(row.position))
-        if basis is not None and not material.not_stocked:
-            try:
-                basis, low, high = _to_shelf(material, basis, low, high)
-            except CannotMeet as lack:
-                found.append(lack.finding)
-                basis, low, high = None, None, None
-        lines.append(
-            RecipeLine(
-                material_id=row.material_id,
-                name=material.name,
-                low=None if low is None else floor(low),
-                high=None if high is None else ceil(high),
-                basis=basis,
-                written=row.written,
-                unit_written=row.unit_key if row.unit_key in UNITS else "",
-                about=row.about,
-                stocked=not material.not_stocked,
-            )
+def spoon_lines(rows: Sequence[Line]) -> list[SpoonLine]:
+    """The lines of a recipe that are written in a measure by volume, as the rule of spoons reads them."""
+    return [
+        SpoonLine(
+            position=row.position,
+            name=material.name,
+            unit_key=row.unit_key,
+            low=row.low,
+            high=row.high,
+            form=material.form,
+            densities=densities_of(material),
         )
-    if any(line.high is not None and line.high > LARGEST for line in lines):
-        words = "That is more than the book can hold. Make less at a time."
-        raise Invalid(words, {"amount": words})
-    return tuple(lines), times, list(dict.fromkeys(found))
-
-
-def _shares(rows: Sequence[Line]) -> dict[int, tuple[Fraction, Fraction]]:
-    shared = [row for row, _ in rows if row.share_low is not None and row.share_high is not None]
-    pairs = [(row.share_low or Decimal(0), row.share_high or Decimal(0)) for row in shared]
-    if not pairs:
-        return {}
-    percent = any(row.unit_key == "percent" for row in shared)
-    worked = (shares_of_percent if percent else shares_of_parts)(pairs)
-    return {row.position: share for row, share in zip(shared, worked, strict=True)}
-
-
-def _times(
-    rows: Sequence[Line], version: RecipeVersion, how_much: HowMuch, has_shares: bool
-) -> Fraction | None:
-    """How many times the recipe as written; None where only parts and "to suit" are in it."""
-    if how_much.times is not None:
-        if has_shares and version.makes_amount is None:
-            words = "This recipe is in parts. Write how much to make, such as 500 ml."
-            raise Invalid(words, {"amount": words})
-        return how_much.times
-    assert how_much.wanted is not None
-    counted = any(row.high is not None for row, _ in rows)
-    if version.makes_amount is None and not counted and has_shares:
-        return None
-    if version.makes_basis is not None and version.makes_basis is not how_much.wanted.basis:
-        words = f"This recipe says what it makes as {version.makes_written}. Write how much in the same way."
-        raise Invalid(words, {"amount": words})
-    return times_for(RecipeFacts("", (), version.makes_amount), ceil(how_much.wanted.smallest))
-
-
-def _total(version: RecipeVersion, how_much: HowMuch) -> Fraction:
-    """How much the shares are shares of, in whole smallest units of what they are measured by."""
-    if how_much.wanted is None:
-        assert how_much.times is not None and version.makes_amount is not None
-        return how_much.times * version.makes_amount
-    if how_much.wanted.basis is not version.shares_by:
-        way = "weight, such as 500 g" if version.shares_by is Basis.MASS else "volume, such as 500 ml"
-        words = f"The parts of this recipe are by {way.split(',')[0]}. Write how much to make by {way}."
-        raise Invalid(words, {"amount": words})
-    return Fraction(how_much.wanted.smallest)
-
-
-def _absolute(
-    row: RecipeLineRow,
-    version: RecipeVersion,
-    times: Fraction | None,
-    total: Fraction | None,
-    share: tuple[Fraction, Fraction] | None,
-) -> tuple[Basis | None, Fraction | None, Fraction | None]:
-    if share is not None and total is not None:
-        return version.shares_by, share[0] * total, share[1] * total
-    if row.high is None or times is None:
-        return None, None, None
-    return row.basis, None if row.low is None else row.low * times, row.high * times
-
-
-def _to_shelf(
-    material: Material, basis: Basis, low: Fraction | None, high: Fraction | None
-) -> tuple[Basis, Fraction | None, Fraction | None]:
-    """The amounts in the basis the material is counted in, the wider way where a density is a range."""
-    unit = UNITS[{Basis.MASS: "mg", Basis.VOLUME: "ml", Basis.PIECES: "piece"}[basis]]
-    target = basis_for(material, Quantity(Decimal(1), unit))
-    if target is basis:
-        return basis, low, high
-    light, heavy, _ = meeting_density(
-        basis, target, densities_of(material), form=material.form, name=material.name
-    )
-    least = None if low is None else across(low, target, light, heavy)[0]
-    most = None if high is None else across(high, target, light, heavy)[1]
-    return target, least, most
+        for row, material in rows
+        if row.high is not None and row.basis is Basis.VOLUME
+    ]
 
 
 def candidates(

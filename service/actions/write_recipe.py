@@ -10,11 +10,14 @@ from sqlmodel import Session
 
 from service.actions.judge_never_with import judge_never_with, warnings_only
 from service.actions.note_change import note_change
+from service.actions.read_amount import shop_system
 from service.actions.read_recipe import LineAsked, LineRead, check_shares, read_line, read_makes, shares_by
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.findings import Finding, Findings, Invalid, Stale
 from service.core.materials import Basis
+from service.core.mix_purposes import MixPurpose
+from service.core.recipe_coverage import Coverage, read_coverage
 from service.records.mixing import Recipe, RecipeLineRow, RecipeVersion
 from service.records.mixing_queries import the_recipe
 
@@ -28,6 +31,9 @@ class RecipeAsked:
     Args:
         makes: what the lines as written give ("500 ml"); empty = nobody said.
         shares_by: how parts are measured, for recipes in parts or per cent.
+        mix_purpose: what sort of mix it is.
+        coverage: how far a litre goes, for one coat ("5 to 9.8 m2/l").
+        base: the number of the line, from 1, that "so much of the base" is counted from.
         note: a remark on the whole; an edit may say what it changes.
     """
 
@@ -38,9 +44,15 @@ class RecipeAsked:
     shares_by: Basis | None = None
     purpose: str = ""
     note: str = ""
+    mix_purpose: MixPurpose | None = None
+    coverage: str = ""
+    base: int | None = None
 
     def body(self) -> dict[str, Any]:
+        purpose = self.mix_purpose.value if self.mix_purpose else None
+        later = {"mix_purpose": purpose, "coverage": self.coverage, "base": self.base}
         return {
+            **{key: value for key, value in later.items() if value},
             "name": self.name,
             "lines": [[line.material_id, line.amount, line.note] for line in self.lines],
             "makes": self.makes,
@@ -105,6 +117,7 @@ class _Whole:
     lines: tuple[LineRead, ...]
     makes: tuple[str, int, Basis] | None
     shares_by: Basis | None
+    coverage: Coverage | None
     findings: tuple[Finding, ...]
 
 
@@ -123,7 +136,18 @@ def _judge(act: Act, asked: RecipeAsked) -> _Whole:
     found = Findings([finding for line in lines for finding in line.findings])
     found.add(*check_shares(lines, by, makes))
     found.add(*warnings_only(judge_never_with(act.session, [line.material for line in lines])))
-    return _Whole(name, lines, makes, by, tuple(dict.fromkeys(found.items)))
+    coverage = read_coverage(asked.coverage, system=shop_system(act.session))
+    _base_is_a_line(asked.base, lines)
+    return _Whole(name, lines, makes, by, coverage, tuple(dict.fromkeys(found.items)))
+
+
+def _base_is_a_line(base: int | None, lines: tuple[LineRead, ...]) -> None:
+    if base is None:
+        return
+    line = lines[base - 1] if 1 <= base <= len(lines) else None
+    if line is None or line.to_suit:
+        words = "The base is one of the lines, with an amount or a share of its own: write its number."
+        raise Invalid(words, {"base": words})
 
 
 def _write(act: Act, asked: RecipeAsked) -> dict[str, Any]:
@@ -131,6 +155,7 @@ def _write(act: Act, asked: RecipeAsked) -> dict[str, Any]:
     recipe = Recipe(
         name=whole.name,
         purpose=asked.purpose.strip()[:60],
+        mix_purpose=asked.mix_purpose.value if asked.mix_purpose else None,
         created_by=act.actor.person_id,
         created_at=act.recorded_at,
     )
@@ -146,6 +171,7 @@ def _revise(act: Act, recipe_id: int, version: int, asked: RecipeAsked) -> dict[
     about = ("recipe", recipe.id)
     note_change(act.session, act.actor, act.recorded_at, about, "name", recipe.name, whole.name)
     recipe.name, recipe.purpose = whole.name, asked.purpose.strip()[:60]
+    recipe.mix_purpose = asked.mix_purpose.value if asked.mix_purpose else None
     recipe.current_version += 1
     recipe.version += 1
     act.session.add(recipe)
@@ -168,6 +194,10 @@ def _add_version(act: Act, recipe: Recipe, number: int, whole: _Whole, asked: Re
         makes_basis=makes[2] if makes else None,
         shares_by=whole.shares_by,
         note=asked.note.strip(),
+        coverage_written=whole.coverage.written if whole.coverage else None,
+        coverage_low_m2_l=whole.coverage.low if whole.coverage else None,
+        coverage_high_m2_l=whole.coverage.high if whole.coverage else None,
+        base_position=asked.base,
         person_id=act.actor.person_id,
         created_at=act.recorded_at,
     )

@@ -1,6 +1,6 @@
 """What a recipe line and "how much to make" say: amounts, shares, "to suit", so many times, so much in all.
 
-Doors: actions/write_recipe.py, actions/check_mix.py, web/pages/recipes.py.
+Doors: actions/write_recipe.py, actions/check_mix.py, actions/meet_amount.py, web/pages/recipes.py.
 
 Parts and per cent are shares of what is made, by weight or by volume as the recipe says; never guessed.
 """
@@ -18,6 +18,7 @@ from service.core.bench_writing import as_written, read_figure, read_written
 from service.core.findings import Finding, Invalid, Reading
 from service.core.materials import Basis, Form
 from service.core.quantities import Quantity, UnitSystem, plain
+from service.core.recipe_coverage import Area, read_area
 
 MOST_TIMES: Final = 10_000
 _AT_MOST: Final = re.compile(
@@ -26,6 +27,7 @@ _AT_MOST: Final = re.compile(
     re.IGNORECASE,
 )
 _TIMES: Final = re.compile(r"(?P<figure>\S.*?)\s*(?:times|time|×|x)(?:\s+the\s+recipe)?\.?", re.IGNORECASE)
+_BASE: Final = re.compile(r"(?P<amount>\S.*?)\s+(?:of\s+)?(?:the\s+)?base\.?", re.IGNORECASE)
 _BARE: Final = re.compile(r"[\d\s.,/¼½¾⅓⅔⅛]+")
 
 
@@ -41,7 +43,8 @@ def most_to_suit(text: str) -> str | None:
 
 @dataclass(frozen=True)
 class HowMuch:
-    """How much is to be made: so many ``times``, or ``wanted`` in all (then ``times`` is None).
+    """How much is to be made: so many ``times``, ``wanted`` in all, enough for an ``area``, or for so much of
+    the recipes ``base``. One of the four is told; the last two come to one of the first by the recipe.
 
     ``written`` reads back to the same thing and to nothing else.
     """
@@ -50,10 +53,14 @@ class HowMuch:
     times: Fraction | None = None
     wanted: Quantity | None = None
     findings: tuple[Finding, ...] = ()
+    area: Area | None = None
+    base: Quantity | None = None
 
 
 def read_how_much(text: str, *, system: UnitSystem | None = None, form: Form | None = None) -> HowMuch:
-    """ "2.5 times", "500 ml" or "20 heads x 60 ml + 10 %"; of a range the upper end counts.
+    """ "2.5 times", "500 ml", "20 heads x 60 ml + 10 %", "12 m2, 2 coats" or "1 l of the base".
+
+    Of a range the upper end counts.
 
     A bare number is never guessed: Invalid, field ``amount``, with a reading to tap. Raises Ambiguous or
     Invalid.
@@ -77,6 +84,10 @@ def _how_much(text: str, system: UnitSystem | None, form: Form | None) -> HowMuc
         if not 0 < high <= MOST_TIMES:
             raise Invalid(f"Write how many times, above nothing and at most {MOST_TIMES}.")
         return HowMuch(f"{plain(high)} {'time' if high == 1 else 'times'}", times=Fraction(high))
+    if area := read_area(bare):
+        return HowMuch(area.written, area=area)
+    if found := _BASE.fullmatch(bare):
+        return _of_the_base(found["amount"], system, form)
     if bare and _BARE.fullmatch(bare):
         figure = plain(read_figure(bare)[1])
         raise Invalid(
@@ -89,6 +100,13 @@ def _how_much(text: str, system: UnitSystem | None, form: Form | None) -> HowMuc
     if written.high.amount <= 0:
         raise Invalid("Write how much to make: more than nothing.")
     return HowMuch(as_written(written), wanted=written.high, findings=tuple(written.findings))
+
+
+def _of_the_base(text: str, system: UnitSystem | None, form: Form | None) -> HowMuch:
+    written = read_written(text, system=system, form=form)
+    if written.high is None or written.high.amount <= 0:
+        raise Invalid("Write how much of the base you have, such as 1 l of the base.")
+    return HowMuch(f"{as_written(written)} of the base", findings=tuple(written.findings), base=written.high)
 
 
 def shares_of_parts(parts: Sequence[tuple[Decimal, Decimal]]) -> list[tuple[Fraction, Fraction]]:

@@ -154,7 +154,10 @@ def test_parts_become_amounts_of_a_wanted_total(database: Database) -> None:
     assert [n.high for n in shop.look("20 heads x 60 ml + 10 %", recipe=recipe).check.needs] == [
         330_000, 990_000,
     ]  # fmt: skip
-    for amount in ("2 times", "500 g"):
+    # 100 ml and 300 ml weigh 93 g and 234 g: 500 g are 611.6 ml, by the density of both.
+    by_weight = [n.high for n in shop.look("500 g", recipe=recipe).check.needs]
+    assert by_weight == [152_906, 458_716]
+    for amount in ("2 times", "500 pieces"):
         with pytest.raises(Invalid) as caught:
             shop.look(amount, recipe=recipe)
         assert "amount" in caught.value.errors

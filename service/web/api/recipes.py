@@ -13,6 +13,7 @@ from service.actions.settle import Settled
 from service.actions.write_recipe import RecipeAsked, revise_recipe, write_recipe
 from service.core.findings import Invalid
 from service.core.materials import Basis
+from service.core.mix_purposes import MixPurpose
 from service.core.quantities import plain, show_amount
 from service.core.shelf_codes import show_code
 from service.records.mixing_queries import all_recipes, lines_of, the_recipe, the_version
@@ -44,12 +45,20 @@ class RecipeIn(PostModel):
     shares_by: Basis | None = Field(None, description="How parts and per cent are measured: mass or volume")
     purpose: Annotated[str, Field(max_length=60)] = ""
     note: Note = ""
+    mix_purpose: MixPurpose | None = Field(None, description="What sort of mix it is")
+    coverage: Annotated[str, Field(max_length=200)] = Field(
+        "", description="How far a litre goes, one coat: “5 to 9.8 m2/l”, “200 to 400 ft2/US gal”"
+    )
+    base: Annotated[int, Field(ge=1, le=60)] | None = Field(
+        None, description="The number of the line, from 1, that “1 l of the base” is counted from"
+    )
 
     def asked(self) -> RecipeAsked:
         lines = tuple(LineAsked(line.material, line.amount, line.note) for line in self.lines)
         return RecipeAsked(
-            self.once, self.name, lines, self.makes, self.shares_by, self.purpose, self.note
-        )
+            self.once, self.name, lines, self.makes, self.shares_by, self.purpose, self.note,
+            self.mix_purpose, self.coverage, self.base,
+        )  # fmt: skip
 
 
 class RevisionIn(RecipeIn):
@@ -98,6 +107,7 @@ class RecipeBrief(BaseModel):
     id: int
     name: str
     purpose: str
+    mix_purpose: MixPurpose | None
     active: bool
     current_version: int
     version: int
@@ -111,6 +121,10 @@ class RecipeOut(RecipeBrief):
     makes_amount: int | None
     makes_basis: Basis | None
     shares_by: Basis | None
+    coverage: str | None
+    coverage_low_m2_l: Decimal | None
+    coverage_high_m2_l: Decimal | None
+    base: int | None
     note: str
     written_at: datetime
     lines: list[LineOut]
@@ -124,7 +138,8 @@ class CheckIn(ApiModel):
     """How much to make: ``amount`` as written, or ``times``. Neither: once."""
 
     amount: Annotated[str, Field(max_length=200)] = Field(
-        "", description="“2.5 times”, “500 ml”, “20 heads x 60 ml + 10 %”"
+        "",
+        description="“2.5 times”, “500 ml”, “20 heads x 60 ml + 10 %”, “12 m2, 2 coats”, “1 l of the base”",
     )
     times: Annotated[Decimal, Field(gt=0, le=10_000, max_digits=20)] | None = None
     once: Once | None = Field(None, description="Not needed: a check draws nothing, each is a new look")
@@ -155,6 +170,17 @@ class AllocationOut(BaseModel):
     place: str
 
 
+class WeighOut(BaseModel):
+    """Spoons that are weighed instead, in whole mg; null where nobody knows what a spoonful weighs."""
+
+    position: int
+    name: str
+    instead_of: str
+    low_mg: int | None
+    high_mg: int | None
+    words: str
+
+
 class ShortageOut(BaseModel):
     """What is missing, in words with the unit the bench wrote."""
 
@@ -176,6 +202,7 @@ class CheckOut(BaseModel):
     needs: list[NeedOut]
     allocations: list[AllocationOut]
     shortages: list[ShortageOut]
+    weigh: list[WeighOut] = Field(description="Lines in spoons, where it is made more than four times")
     findings: list[FindingOut]
     complete: bool
     blocking: bool
@@ -227,6 +254,8 @@ def one_recipe(recipe_id: Id, data: Data, version_number: Annotated[Id | None, Q
         return RecipeOut(
             **_brief(recipe).model_dump(), version_number=version.number, makes=version.makes_written,
             makes_amount=version.makes_amount, makes_basis=version.makes_basis, shares_by=version.shares_by,
+            coverage=version.coverage_written, coverage_low_m2_l=version.coverage_low_m2_l,
+            coverage_high_m2_l=version.coverage_high_m2_l, base=version.base_position,
             note=version.note, written_at=version.created_at, lines=lines,
         )  # fmt: skip
 
@@ -289,6 +318,13 @@ def _checked(mix: MixCheck) -> CheckOut:
                 words=f"{say(s.missing, s.material_id)} of {s.name}",
             )
             for s in done.shortages
+        ],
+        weigh=[
+            WeighOut(
+                position=w.position, name=w.name, instead_of=w.spoons, low_mg=w.low_mg, high_mg=w.high_mg,
+                words=w.words,
+            )
+            for w in mix.weigh
         ],
         findings=[FindingOut(**f.as_dict()) for f in done.verdict],
         complete=done.verdict.complete,

@@ -9,6 +9,7 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.add_to_batch import AddAsked, add
+from service.actions.check_mix import spoon_lines
 from service.actions.drop_batch import release
 from service.actions.finish_batch import balance_of, jars_held
 from service.actions.start_sample import board_of
@@ -17,6 +18,7 @@ from service.core.colour_samples import board_words
 from service.core.findings import Invalid, NotFound, Verdict
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
+from service.core.spoons_to_mass import spoons_to_mass
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.mixing import BATCH_WORDS, Batch, BatchState, Recipe, RecipeVersion
@@ -230,15 +232,17 @@ def _facts(session: Session, batch: Batch, zone: str) -> list[tuple[Any, ...]]:
 def _steps(session: Session, batch: Batch, added: list[Added]) -> list[dict[str, Any]]:
     """The recipe's lines in the order of addition, and whether something of each went in."""
     went_in = {one.row.material_id for one in added if not one.reversed}
+    rows = lines_of(session, batch.recipe_version_id)
+    weigh = {one.position: one.words for one in spoons_to_mass(spoon_lines(rows), batch.times)}
     return [
         {
             "number": row.position,
             "name": material.name,
             "amount": row.written,
-            "note": row.note,
+            "note": " ".join(filter(None, (row.note, weigh.get(row.position)))),
             "done": row.material_id in went_in,
         }
-        for row, material in lines_of(session, batch.recipe_version_id)
+        for row, material in rows
     ]
 
 

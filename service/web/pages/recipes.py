@@ -7,11 +7,14 @@ from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 
+from service.actions.judge_never_with import judge_never_with
 from service.actions.read_recipe import MEASURED_BY
 from service.actions.write_recipe import put_away_recipe
 from service.core.access import Actor, Permission, may
+from service.core.materials import Basis
+from service.core.mix_purposes import hint_of, words_of
 from service.records.materials import Material
-from service.records.mixing import Recipe, RecipeLineRow
+from service.records.mixing import Recipe, RecipeLineRow, RecipeVersion
 from service.records.mixing_queries import all_recipes, lines_of, the_recipe, the_version, versions_of
 from service.web.access_gate import Signed
 from service.web.chrome import flash
@@ -48,6 +51,7 @@ def _card(session: Session, recipe: Recipe) -> dict[str, Any]:
     return {
         "href": f"/recipes/{recipe.id}",
         "name": recipe.name,
+        "sort": words_of(recipe.mix_purpose),
         "purpose": recipe.purpose,
         "makes": version.makes_written,
         "holds": shown,
@@ -79,6 +83,11 @@ def recipe_context(
         "is_current": version.number == recipe.current_version,
         "columns": LINES if any(row.note for row, _ in rows) else LINES[:-1],
         "rows": [line_cells(row, material) for row, material in rows],
+        "sort": words_of(recipe.mix_purpose),
+        "hint": hint_of(recipe.mix_purpose),
+        "together": judge_never_with(session, [material for _, material in rows]),
+        "base": next((material.name for row, material in rows if row.position == version.base_position), ""),
+        "ways": _ways(version),
         "shares": MEASURED_BY[version.shares_by] if version.shares_by else "",
         "versions": [
             {
@@ -93,6 +102,17 @@ def recipe_context(
         "may_write": may(actor.role, Permission.RECIPES),
         "may_make": may(actor.role, Permission.BATCHES) and version.number == recipe.current_version,
     }
+
+
+def _ways(version: RecipeVersion) -> str:
+    """The ways of asking that this recipe can answer."""
+    ways = ["2.5 times"] if version.makes_amount is not None or version.shares_by is None else []
+    ways += ["500 g" if (version.makes_basis or version.shares_by) is Basis.MASS else "500 ml"]
+    if version.coverage_low_m2_l is not None:
+        ways.append("12 m2, 2 coats")
+    if version.base_position is not None:
+        ways.append("1 l of the base")
+    return f"Like {', '.join(ways)}, or 20 heads x 60 ml + 10 %"
 
 
 def line_cells(row: RecipeLineRow, material: Material) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from service.actions.write_recipe import MOST_LINES, RecipeAsked, revise_recipe,
 from service.core.access import Actor
 from service.core.findings import Invalid
 from service.core.materials import Basis
+from service.core.mix_purposes import PURPOSE_HINTS, PURPOSE_WORDS, MixPurpose
 from service.records.materials import Material
 from service.records.mixing_queries import choosable_materials, lines_of, the_recipe, the_version
 from service.web.access_gate import Signed
@@ -41,6 +42,9 @@ class RecipeForm(FormModel):
     makes: WrittenAmount | None = Field(default=None, title="How much it makes")
     shares_by: Literal["mass", "volume"] | None = Field(default=None, title="How parts are measured")
     purpose: Annotated[str, Field(max_length=60)] = Field(default="", title="What it is for")
+    mix_purpose: MixPurpose | None = Field(default=None, title="What sort of mix it is")
+    coverage: Annotated[str, Field(max_length=200)] = Field(default="", title="How far a litre goes")
+    base: Annotated[int, Field(ge=1, le=60)] | None = Field(default=None, title="The number of the base line")
     note: Note = Field(default="", title="Remark")
     version: Version = 0
     step: Annotated[str, Field(max_length=20)] = "read"
@@ -75,7 +79,8 @@ def edit(recipe_id: Id, request: Request, data: Data) -> Response:
         p = filled(
             once=fresh_once(), version=recipe.version, name=recipe.name, makes=version.makes_written,
             shares_by=version.shares_by.value if version.shares_by else "", purpose=recipe.purpose,
-            note=version.note,
+            note=version.note, mix_purpose=recipe.mix_purpose or "",
+            coverage=version.coverage_written or "", base=version.base_position or "",
         )  # fmt: skip
         rows = lines_of(session, version.id or 0)
         _number(p, [{"material": str(r.material_id), "amount": r.written, "note": r.note} for r, _ in rows])
@@ -120,7 +125,7 @@ def _save(
 ) -> Response:  # fmt: skip
     asked = RecipeAsked(
         form.once, form.name, lines, form.makes or "", Basis(form.shares_by) if form.shares_by else None,
-        form.purpose, form.note,
+        form.purpose, form.note, form.mix_purpose, form.coverage, form.base,
     )  # fmt: skip
     with data.writing() as session:
         if recipe_id is None:
@@ -214,6 +219,7 @@ def _page(
         "numbers": list(range(count)),
         "materials": [(m.id, m.name) for m in choosable_materials(session)],
         "shares": SHARES,
+        "purposes": [(one.value, words, PURPOSE_HINTS[one]) for one, words in PURPOSE_WORDS.items()],
         "full": count >= MOST_LINES,
     }
     return page(request, "recipes/write.html", context, status, section="recipes")
