@@ -9,6 +9,7 @@ from fastapi.testclient import TestClient
 
 from service.core.access import Role
 from tests.mixing_shop import UNKNOWN_DATES, MixShop, make_mix_shop
+from tests.store_builders import material
 from tests.web.conftest import Shop
 
 
@@ -185,3 +186,100 @@ def test_hostile_bodies_are_422_problem_documents(api: TestClient, address: str,
     done = api.post(f"/api/{address}", json=body)
     assert done.status_code == 422, done.text
     assert done.headers["content-type"].startswith("application/problem+json") and done.json()["errors"]
+
+
+def test_purpose_coverage_and_base_come_back(api: TestClient, mix: MixShop) -> None:
+    body = {"once": "api-recipe-p", "name": "Oak stain", "makes": "500 ml", "mix_purpose": "oil-stain",
+            "coverage": "200 to 400 ft2/US gal", "base": 2, "lines": [
+        {"material": mix.ids["raw umber"], "amount": "10 metric tsp"},
+        {"material": mix.ids["boiled oil"], "amount": "500 ml"},
+    ]}  # fmt: skip
+    done = api.post("/api/recipes", json=body)
+    assert done.status_code == 201, done.text
+    number = done.json()["recipe"]
+    one = api.get(f"/api/recipes/{number}").json()
+    assert (one["mix_purpose"], one["coverage"], one["base"]) == ("oil-stain", "200 to 400 ft²/US gal", 2)
+    assert (one["coverage_low_m2_l"], one["coverage_high_m2_l"]) == ("4.908477", "9.816954")
+    assert {r["mix_purpose"] for r in api.get("/api/recipes").json()["items"]} == {"oil-stain", None}
+    for amount, times in (("1 l of the base", 2), ("40 ft2, 2 coats", None)):
+        answer = api.post(f"/api/recipes/{number}/check", json={"amount": amount})
+        assert answer.status_code == 200 and answer.json()["amount"] == amount
+        assert times is None or float(answer.json()["times"]) == times
+    many = api.post(f"/api/recipes/{number}/check", json={"times": 5}).json()
+    assert [(w["instead_of"], w["low_mg"]) for w in many["weigh"]] == [("50 metric tsp", None)]
+    assert not many["complete"]
+
+
+@pytest.mark.parametrize(
+    "amount",
+    ["0 m2", "-3 m2", "1e9 m2", "12 m2, 99 coats", "12 m2", "1 l of the base", "0 l of the base",
+     "of the base", "9999999999999 m2", "500 g", "12 m2, 2 coats, 3 coats", "∞ ft2", "m2 of the base"],
+)  # fmt: skip
+def test_hostile_amounts_name_their_field(api: TestClient, mix: MixShop, amount: str) -> None:
+    done = api.post(f"/api/recipes/{mix.recipe}/check", json={"amount": amount})
+    assert done.status_code == 422 and "amount" in done.json()["errors"], done.text
+
+
+@pytest.mark.parametrize(
+    "said",
+    [{"coverage": "5"}, {"coverage": "400 ft2/gal"}, {"base": 7}, {"base": 0}, {"mix_purpose": "soup"},
+     {"coverage": "1e9 m2/l"}, {"base": "two"}],
+)  # fmt: skip
+def test_odd_purpose_coverage_and_base_name_their_field(
+    api: TestClient, mix: MixShop, said: dict[str, Any]
+) -> None:
+    body = {"once": "api-recipe-o", "name": "Odd", "lines": [
+        {"material": mix.ids["spirit"], "amount": "1 l"}
+    ]}  # fmt: skip
+    done = api.post("/api/recipes", json=body | said)
+    assert done.status_code == 422 and set(said) <= set(done.json()["errors"]), done.text
+
+
+def bleach_recipe(mix: MixShop, *lines: str) -> int:
+    """Iron blue, chlorine bleach and vinegar, brought in; a recipe of some of them, 50 ml or g of each."""
+    with mix.database.writing() as session:
+        for name, facts in (
+            ("iron blue", {"ci_name": "PB27"}), ("chlorine bleach", {"cas": "7681-52-9"}),
+            ("vinegar", {"cas": "64-19-7"}),
+        ):  # fmt: skip
+            row = material(session, name)
+            for key, value in facts.items():
+                setattr(row, key, value)
+            session.add(row)
+            session.flush()
+            mix.ids[name] = row.id or 0
+    for name in ("iron blue", "chlorine bleach", "vinegar"):
+        mix.can(name)
+    return mix.write(*((name, "50 ml" if "oil" in name else "50 g") for name in lines), name="Odd mix")
+
+
+def test_what_is_never_mixed_is_refused_with_its_findings_until_it_is_confirmed(
+    api: TestClient, mix: MixShop
+) -> None:
+    recipe = bleach_recipe(mix, "iron blue", "boiled oil")
+    answer = api.post(f"/api/recipes/{recipe}/check", json={}).json()
+    stops = [f for f in answer["findings"] if f["severity"] == "stop"]
+    assert [f["code"] for f in stops] == ["never-iron-blue-oil"] and answer["blocking"]
+    assert stops[0]["source"] and "half wetted" in stops[0]["sentence"]
+    body = batch_body(mix, answer["fingerprint"], recipe=recipe)
+    refused = api.post("/api/batches", json=body)
+    assert refused.status_code == 409 and refused.json()["type"] == "/problems/refused", refused.text
+    assert "never-iron-blue-oil" in {f["code"] for f in refused.json()["findings"]}
+    short = api.post("/api/batches", json=body | {"confirmation": "yes"})
+    assert short.status_code == 422 and set(short.json()["errors"]) == {"confirmation"}
+    done = api.post("/api/batches", json=body | {"confirmation": "All of it is ground out now."})
+    assert done.status_code == 201, done.text
+    assert "never-confirmed" in {f["code"] for f in done.json()["findings"]}
+
+
+def test_an_addition_that_is_never_mixed_is_refused_with_its_findings(api: TestClient, mix: MixShop) -> None:
+    recipe = bleach_recipe(mix, "chlorine bleach")
+    answer = api.post(f"/api/recipes/{recipe}/check", json={}).json()
+    started = api.post("/api/batches", json=batch_body(mix, answer["fingerprint"], recipe=recipe))
+    batch = started.json()["batch"]
+    body = {"once": "api-add-never", "amount": "5 g", "material": mix.ids["vinegar"]}
+    for more in ({}, {"confirmation": "The window is open and we are careful."}):
+        refused = api.post(f"/api/batches/{batch}/additions", json=body | more)
+        assert refused.status_code == 409, refused.text
+        assert "never-hypochlorite-acid" in {f["code"] for f in refused.json()["findings"]}
+    assert len(api.get(f"/api/batches/{batch}").json()["additions"]) == 1
