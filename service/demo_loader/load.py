@@ -95,7 +95,7 @@ def _set_the_shop_up(stage: Stage, zone: str, hashes: tuple[str, str], week: lis
         if person.role is not Role.READER:
             set_pin(session, tilda, at, actor.person_id, hashes[1])
     version = session.get_one(ShopProfile, 1).version
-    profile = Profile(shop["name"], zone, shop["regime"], shop["unit_system"], 0)
+    profile = Profile(shop["name"], zone, shop["regime"], shop["unit_system"], 0, shop["currency"])
     version = change_profile(session, tilda, at, version, profile).version
     change_emergency_text(session, tilda, at, version, shop["emergency_text"].strip())
     for number in shop["numbers"]:

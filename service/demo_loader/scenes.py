@@ -48,6 +48,7 @@ from service.core.material_entry import Description, KeeperFacts
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating, Unknown
 from service.core.rag_log import Head
 from service.core.rags import RagStep, Removal, RemovalHow, Water
+from service.demo_loader import sample_scene
 from service.demo_loader.tale import FIRST_DAY, Scene, Times, read
 from service.records.jobs import JobKind
 from service.records.knowledge import known
@@ -71,6 +72,7 @@ class Stage:
     jobs: dict[str, int] = field(default_factory=dict)
     recipes: dict[str, int] = field(default_factory=dict)
     batches: dict[str, int] = field(default_factory=dict)
+    samples: dict[str, int] = field(default_factory=dict)
     heads: list[Head] = field(default_factory=list)
     counted: int = 0
 
@@ -200,6 +202,7 @@ def _receive(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
         opened_on=stage.days_ago(scene.get("opened_days")),
         condition=Condition(scene.get("condition", "sound")),
         sheet_came=Unknown(scene.get("sheet_came", "not-known")),
+        price=Decimal(scene["price"]) if "price" in scene else None,
         **{name: scene[name] for name in plain if name in scene},
     )
     came = receive(stage.session, actor, at, asked, stage.once).result["containers"]
@@ -305,7 +308,7 @@ def _batch(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
 def _finish(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
     jars = tuple(JarAsked(amount, stage.places[place], holds) for amount, place, holds in scene["jars"])
     asked = FinishAsked(
-        once=stage.once(), batch_id=stage.batches[scene["batch"]], jars=jars,
+        once=stage.once(), batch_id=stage.batches[scene["batch"]], jars=jars, made=scene.get("made", ""),
         loss_note=scene["loss_note"], form=Form(scene["form"]),
     )
     filled = finish(stage.session, actor, at, asked, stage.once).result["jars"]
@@ -328,5 +331,6 @@ def _witness(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
 _ACTS: Final[Mapping[str, Callable[[Stage, Actor, datetime, Scene], None]]] = {
     "receive": _receive, "recipe": _recipe, "check": _check, "discard": _discard, "draw": _draw,
     "return": _return, "job": _job, "close": _close, "rags": _rags, "aside": _aside, "batch": _batch,
-    "finish": _finish, "witness": _witness, "wipes": _wipes,
+    "finish": _finish, "witness": _witness, "wipes": _wipes, "sample": sample_scene.begin,
+    "add": sample_scene.put_in, "judge": sample_scene.judge,
 }  # fmt: skip

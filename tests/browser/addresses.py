@@ -17,6 +17,7 @@ from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
 from service.records.people import Person
 from service.records.places import Place
 from service.records.rags import RagLoad
+from service.records.samples import ColourSample
 from service.records.stock import Container, Movement, Posting
 from service.records.stock_lists import StockListFile
 from service.web.route_table import ROWS
@@ -29,6 +30,7 @@ NOT_PICTURED = {
     "/static/{name}": "no page",
     "/labels/page.css": "no page",
     "/materials/{material_id}/sheets/{sheet_id}/file": "a file of the supplier's, saved and not shown",
+    "/samples/{sample_id}/photos/{shows}": "a picture, no page",
     "/receive/list/blank.csv": "a file, saved and not shown",
     "/receive/list/{list_id}/problems.csv": "a file, saved and not shown",
     "/records/csv/stock.csv": "a file, saved and not shown",
@@ -98,6 +100,7 @@ _BY_NAME: dict[str, Callable[[Session], object]] = {
     "key": lambda s: "tung",
     "name": lambda s: "refused",
     "duty_id": _duty,
+    "sample_id": lambda s: _first(s, select(ColourSample.id)),
 }
 _BATCH_FOR = {
     "/bench/{batch_id}": BatchState.RUNNING,
@@ -106,6 +109,7 @@ _BATCH_FOR = {
     "/bench/{batch_id}/give-up": BatchState.RUNNING,
     "/bench/{batch_id}/hazards": BatchState.FINISHED,
     "/bench/{batch_id}/sheet": BatchState.FINISHED,
+    "/bench/{batch_id}/as-made": BatchState.FINISHED,
 }
 
 
