@@ -7,6 +7,7 @@ from typing import Final
 
 from sqlmodel import Session
 
+from service.actions.judge_film import stir_again
 from service.actions.read_recipe import LineRead
 from service.core.after_use_words import (
     AFTER_USE,
@@ -59,11 +60,16 @@ def after_use(
     return AFTER_USE[medium_of_lines(session, lines, jar)]
 
 
-def stir_words(lines: Sequence[LineRead]) -> str:
-    """How often it is stirred: nothing is known of how fast it settles."""
+def stir_words(session: Session, lines: Sequence[LineRead]) -> str:
+    """How often it is stirred: an estimate where grains and liquid are known, else before each dip."""
     solid = (Form.POWDER, Form.PASTE, Form.SOLID)
     kinds = (MaterialKind.COLOUR_IN_OIL, MaterialKind.COLOUR_IN_JAPAN, MaterialKind.READY_MADE_FINISH)
-    settles = not lines or any(
+    may_settle = not lines or any(
         line.material.form in solid or line.material.kind in (*kinds, MaterialKind.MADE_MIX) for line in lines
     )
-    return NOT_KNOWN_STIR if settles else NOTHING_SETTLES
+    if not may_settle:
+        return NOTHING_SETTLES
+    found = stir_again(session, lines)
+    if found.minutes is not None and found.verdict.complete:
+        return f"{found.words} Stir before each dip."
+    return NOT_KNOWN_STIR

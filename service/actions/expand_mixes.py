@@ -35,11 +35,12 @@ _SPAN = tuple[Fraction, Fraction]
 @dataclass(frozen=True)
 class Inside:
     """What one batch is made of: each material's share by mass of it, in per cent; ``open``: those of which
-    nobody knows how much it is.
+    nobody knows how much it is; ``unmeasured``: those of which some went in unmeasured, but at most so much.
     """
 
     parts: tuple[Part, ...]
     open: frozenset[int] = frozenset()
+    unmeasured: frozenset[int] = frozenset()
 
 
 def batches_in_container(session: Session, box: Container) -> list[int] | None:
@@ -97,7 +98,11 @@ def expanded(line: LineRead, insides: Sequence[Inside]) -> list[LineRead]:
         return [line]
     by = line.basis if line.share is None else line.share_by
     density = _density(line.material, insides) if by is Basis.VOLUME else (Fraction(1), Fraction(1))
-    lines = [_scaled(line, material, span, density) for material, span in spans]
+    guessed = {number for inside in insides for number in inside.unmeasured}
+    lines = [
+        replace(one, not_measured=line.not_measured or one.material.id in guessed)
+        for one in (_scaled(line, material, span, density) for material, span in spans)
+    ]
     if line.material.hazards:
         lines.append(replace(_scaled(line, line.material, (Fraction(100),) * 2, density), low=0))
     return lines

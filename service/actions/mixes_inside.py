@@ -137,4 +137,5 @@ def _inside(session: Session, batch_id: int, above: frozenset[int]) -> Inside | 
     whole = (Decimal(0), HUNDRED)
     untold = {part.material.id or 0 for part in shares.parts if (part.low, part.high) == whole}
     untold |= {line.material.id or 0 for line in lines if line.high is None}
-    return Inside(shares.parts, frozenset(untold))
+    guessed = {line.material.id or 0 for line in lines if line.not_measured}
+    return Inside(shares.parts, frozenset(untold), frozenset(guessed))

@@ -76,7 +76,7 @@ def jar_view(session: Session, box: Container, material: Material, now: datetime
         why_not=why_not,
         dates=date_reasons(session, box, batches),
         after=after_use(session, lines, (material, box)),
-        stir=stir_words(lines),
+        stir=stir_words(session, lines),
         stir_note="; ".join(str(one) for one in notes),
         strained=_strained(batches),
     )

@@ -320,7 +320,7 @@ def _after_use(session: Session, batch_id: int) -> AfterUseOut:
     words = after_use(session, lines)
     return AfterUseOut(
         clear_coat=words.clear_coat, test=words.test, left_over=words.left_over, wiping=words.wiping,
-        stir=stir_words(lines),
+        stir=stir_words(session, lines),
     )  # fmt: skip
 
 

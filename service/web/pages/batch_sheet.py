@@ -86,7 +86,7 @@ def sheet(
             "unexplained": unexplained_words(told) if told else "",
             "verdict": Verdict.of(told.findings) if told else None,
             "after": after_use(session, lines),
-            "stir": " ".join(filter(None, (batch.stir_note, stir_words(lines)))),
+            "stir": _stir(session, batch, lines),
             "planned": planned,
             "paper": paper,
             "papers": PAPERS,
@@ -96,6 +96,11 @@ def sheet(
         }  # fmt: skip
         context |= _hazards(session, lines, version if planned else None, now)
     return page(request, "bench/sheet.html", context, section="bench")
+
+
+def _stir(session: Session, batch: Batch, lines: list[LineRead]) -> str:
+    note = f"{batch.stir_note.rstrip('.')}. " if batch.stir_note else ""
+    return note + stir_words(session, lines)
 
 
 def _hazards(

@@ -108,7 +108,7 @@ def _asked(
     days = [made_on(session, batch) for batch in batches]
     people = [session.get(Person, batch.person_id) for batch in batches]
     notes = [batch.stir_note for batch in batches if batch.stir_note]
-    stir = stir_words(what_is_in_container(session, box))
+    stir = stir_words(session, what_is_in_container(session, box))
     return JarLabelAsked(
         hazard=hazard,
         qr=qr_content(box.code, base),
