@@ -22,7 +22,7 @@ from service.actions.settle import the_shop
 from service.core.access import Actor, Permission, require
 from service.core.ageing import judge
 from service.core.check_again import summary
-from service.core.findings import Finding, Severity, Verdict, note
+from service.core.findings import Finding, Invalid, Severity, Verdict, note
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Basis
 from service.core.never_with import CODE, answerable, without_answered

@@ -8,7 +8,8 @@ from typing import Any
 
 from sqlmodel import Session
 
-from service.actions.check_mix import MixAsked, check_mix, grow, keep_check
+from service.actions.check_mix import MixAsked, check_mix, keep_check
+from service.actions.grow_recipe import grow
 from service.actions.read_amount import shop_system
 from service.actions.read_recipe import LineAsked, LineRead, read_line_of
 from service.actions.settle import Act, Sent, Settled, settle
