@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from service.actions.check_mix import MixAsked, check_mix, keep_check
 from service.actions.grow_recipe import grow
+from service.actions.meet_amount import meet_amount
 from service.actions.read_amount import shop_system
 from service.actions.read_recipe import LineAsked, LineRead, read_line_of
 from service.actions.settle import Act, Sent, Settled, settle
@@ -73,7 +74,8 @@ def _plan(
     if not rows:
         return []
     try:
-        lines, _, lacking = grow(rows, version, _how_much(session, batch))
+        met, _ = meet_amount(version, rows, _how_much(session, batch))
+        lines, _, lacking = grow(rows, version, met)
     except Invalid:
         found.add(unknown("plan-not-known", "How much of each was planned for this batch is not known."))
         return [Planned(row.material_id, m.name, None, None, None, row.to_suit) for row, m in rows]

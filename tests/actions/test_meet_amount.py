@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from service.actions.check_mix import MixCheck
+from service.actions.keep_as_made import look_at_as_made
 from service.core.findings import Invalid, Severity
 from service.core.mix_purposes import MixPurpose
 from service.records.engine import Database
@@ -91,8 +92,11 @@ def test_the_fingerprint_of_an_area_stays_and_a_batch_starts_from_it(database: D
     code = shop.can("boiled oil")
     one, two = (shop.look("5 m2", recipe=recipe).check.fingerprint for _ in range(2))
     assert one == two
-    shop.start(shop.keep("5 m2", recipe=recipe))
-    assert shop.left(code) == 500_000
+    batch = shop.batch(int(shop.start(shop.keep("5 m2", recipe=recipe)).result["batch"]))
+    assert shop.left(code) == 500_000 and batch.wanted_written == "5 m2"
+    with database.reading() as session:
+        (line,) = look_at_as_made(session, batch).lines
+    assert line.planned is not None and (line.planned.high, line.difference) == (500_000, 0)
 
 
 def test_mass_is_made_where_volume_is_asked_by_the_density_of_the_mix(database: Database) -> None:
