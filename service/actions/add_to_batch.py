@@ -123,7 +123,6 @@ def _add(act: Act, asked: AddAsked) -> dict[str, Any]:
     job = the_job(act.session, job_id) if job_id is not None else None
     check_job(act, job)
     went_in, held, material = _what(act, batch, asked)
-    judge_addition(act, batch, material, asked.confirmation)
     if not went_in.from_containers:
         return _from_tap(act, batch, material, went_in)
     if batch.job_id is None and job is not None:
@@ -169,6 +168,7 @@ def _what(act: Act, batch: Batch, asked: AddAsked) -> tuple[WentIn, Held | None,
         words = "Scan the container, or choose the material."
         raise Invalid(words, {"code": words})
     went_in = read_addition(act.session, act.actor, material, held, asked, judged_at=act.judged_at)
+    judge_addition(act, batch, material, asked.confirmation)
     act.note(*went_in.findings)
     if went_in.pot is not None:
         act.note(*_pot_moved(act, batch, went_in.pot[0]))
