@@ -27,6 +27,12 @@ def amount_of(session: Session, added: Added) -> int | None:
     return span.high if span.known else None
 
 
+def most_of(session: Session, added: Added) -> int | None:
+    """Where it was not measured, the most it can have been in smallest units; None = it was, or not known."""
+    span = span_of(session, added)
+    return None if span.known else span.high
+
+
 def owing_a_count(session: Session, additions: Iterable[Added]) -> list[Added]:
     """Of each container that something not measured came from, and that nobody counted since, the newest."""
     owing: dict[int, Added] = {}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from fractions import Fraction
 from math import ceil, floor
@@ -11,7 +11,9 @@ from math import ceil, floor
 from sqlmodel import Session
 
 from service.actions.add_to_batch import AddAsked
+from service.actions.judge_film import judge_film
 from service.actions.judge_hazards import JudgedHazards
+from service.actions.judge_never_with import answered, judge_never_with
 from service.actions.label_judged import label_of_judged
 from service.actions.mix_of_materials import (
     MixShares,
@@ -31,6 +33,7 @@ from service.core.hazards.mix import Audience
 from service.core.hazards.regimes import Regime
 from service.core.materials import Basis
 from service.core.mix_change import NOTHING, MixChange, MixState, compare
+from service.core.never_with import without_answered
 from service.records.material_queries import counts_self_heating, the_material
 from service.records.mixing_queries import Added, additions_of, returns_of
 from service.records.stock_queries import Held, container_by_code, material_of
@@ -103,7 +106,10 @@ def change_if_added(
     if not any(one.material.id == material.id for one in lines):
         grown.append(line)
     heats = heats or counts_self_heating(session, material, held.container if held else None)
-    return compare(before, state_of(session, grown, heats, regime, today))
+    change = compare(before, state_of(session, grown, heats, regime, today))
+    inside = [*(one.material for one in went_in), material]
+    never = without_answered(judge_never_with(session, inside), answered(session, asked.batch_id))
+    return replace(change, verdict=change.verdict + never)
 
 
 def state_of(
@@ -120,7 +126,12 @@ def state_of(
         return MixState(
             mass=mass, volume=volume, volume_lacks=lacks, rags_heat=rags_heat, why_not=wrong.sentence
         )
-    return _judged(judged, shares, mass, (volume, lacks), rags_heat)
+    film = judge_film(session, lines)
+    return replace(
+        _judged(judged, shares, mass, (volume, lacks), rags_heat),
+        pigment_percent=film.film.pigment_mass_percent,
+        held=film.reading,
+    )
 
 
 def _judged(

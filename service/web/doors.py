@@ -9,6 +9,7 @@ from typing import Final
 
 from fastapi import APIRouter
 
+from service.web.api import additions as api_additions
 from service.web.api import alerts as api_alerts
 from service.web.api import as_made as api_as_made
 from service.web.api import batch_finish as api_batch_finish
@@ -52,6 +53,7 @@ from service.web.pages import (
     as_made,
     batch_sheet,
     bench,
+    bench_additions,
     check_mix,
     container_counts,
     container_draw,
@@ -186,6 +188,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     start_batch.router,
     bench.router,
     batch_sheet.router,
+    bench_additions.router,
     finish_batch.router,
     as_made.router,
     recipe_batches.router,
@@ -196,6 +199,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_batch_finish.router,
     api_as_made.router,
     api_samples.router,
+    api_additions.router,
     patterns.router,
     warnings.router,
     calc_classify.router,

@@ -13,7 +13,7 @@ from service.records.duties import WIPES, Duty
 from service.records.engine import open_database
 from service.records.jobs import Job
 from service.records.materials import Material
-from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
+from service.records.mixing import Addition, Batch, BatchState, KeptCheck, Recipe
 from service.records.people import Person
 from service.records.places import Place
 from service.records.rags import RagLoad
@@ -105,6 +105,7 @@ _BY_NAME: dict[str, Callable[[Session], object]] = {
 _BATCH_FOR = {
     "/bench/{batch_id}": BatchState.RUNNING,
     "/bench/{batch_id}/start": BatchState.SET_ASIDE,
+    "/bench/{batch_id}/additions/{addition_id}": BatchState.RUNNING,
     "/bench/{batch_id}/finish": BatchState.RUNNING,
     "/bench/{batch_id}/give-up": BatchState.RUNNING,
     "/bench/{batch_id}/hazards": BatchState.FINISHED,
@@ -122,7 +123,12 @@ def address(session: Session, path: str) -> str:
         act = path.rsplit("/", 1)[-1]
         return path.replace("{code}", _container(session, *_STATE_FOR.get(act, _OPEN)))
     if "{batch_id}" in path:
-        return path.replace("{batch_id}", str(_batch(session, _BATCH_FOR[path])))
+        batch = _batch(session, _BATCH_FOR[path])
+        if "{addition_id}" in path:
+            newest = select(Addition.id).where(col(Addition.batch_id) == batch)
+            newest = newest.order_by(col(Addition.id).desc())
+            path = path.replace("{addition_id}", str(_first(session, newest)))
+        return path.replace("{batch_id}", str(batch))
     if "/wipes/{duty_id}" in path:
         wipes = _first(session, select(Duty.id).where(col(Duty.kind) == WIPES))
         return path.replace("{duty_id}", str(wipes))

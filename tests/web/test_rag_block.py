@@ -40,6 +40,10 @@ _RAG_CAN: Body = lambda s: {"destination": "rag-can", "amount": "100 ml", "place
 _SKIN: Body = lambda s: {"outcome": "skin-cut", "strained": "5 ml", "job": s.rags.job}  # noqa: E731
 _JOB: Body = lambda s: {"job": s.rags.job}  # noqa: E731
 _ADD: Body = lambda s: {"code": s.rags.oil, "amount": "10 ml", "looked": True}  # noqa: E731
+_ALL_OF_IT: Body = lambda s: {"code": s.rags.oil, "way": "container", "looked": True}  # noqa: E731
+_UNMEASURED: Body = lambda s: {"code": s.rags.oil, "way": "not-measured", "looked": True}  # noqa: E731
+_POT: Body = lambda s: {"code": s.rags.oil, "way": "pot", "before": "400", "after": "410"}  # noqa: E731
+_ALL_BY_CALL: Body = lambda s: {"code": s.rags.oil, "how": "container", "looked": True}  # noqa: E731
 _FINGER: Body = lambda s: {"fingerprint": s.fingerprint, "job": s.rags.job}  # noqa: E731
 _NOTHING: Body = lambda s: {}  # noqa: E731
 
@@ -53,7 +57,7 @@ BLOCKED: dict[tuple[str, str], list[tuple[Body, str]]] = {
     ("POST", "/containers/{code}/check"): [(_SKIN, "")],
     ("POST", "/checks/{check_id}/start"): [(_JOB, "")],
     ("POST", "/bench/{batch_id}/start"): [(_JOB, "aside")],
-    ("POST", "/bench/{batch_id}/add"): [(_ADD, "")],
+    ("POST", "/bench/{batch_id}/add"): [(_ADD, ""), (_ALL_OF_IT, ""), (_UNMEASURED, ""), (_POT, "")],
     ("POST", "/api/containers/{code}/draws"): [(_DRAW, "")],
     ("POST", "/api/containers/{code}/opened"): [(_NOTHING, ""), (_NOTHING, "sealed")],
     ("POST", "/api/containers/{code}/moves"): [(_BENCH, ""), (_OUT, "")],
@@ -62,7 +66,7 @@ BLOCKED: dict[tuple[str, str], list[tuple[Body, str]]] = {
     ("POST", "/api/containers/{code}/checks"): [(_SKIN, "")],
     ("POST", "/api/batches"): [(_FINGER, "")],
     ("POST", "/api/batches/{batch_id}/start"): [(_JOB, "aside")],
-    ("POST", "/api/batches/{batch_id}/additions"): [(_ADD, "")],
+    ("POST", "/api/batches/{batch_id}/additions"): [(_ADD, ""), (_ALL_BY_CALL, "")],
 }
 
 _NEWS = "it is news of what has happened or was found; a fall of oil is a violation in the rag log"
@@ -82,6 +86,8 @@ CANNOT: dict[tuple[str, str], str] = {
     **{("POST", path): _NEWS for path in (
         "/containers/{code}/count", "/containers/{code}/lose", "/api/containers/{code}/counts",
         "/api/containers/{code}/losses", "/movements/{movement_id}/correct",
+        "/bench/{batch_id}/additions/{addition_id}/undo",
+        "/api/batches/{batch_id}/additions/{addition_id}/undo",
         "/api/movements/{movement_id}/reversal")},
     **{("POST", path): _BACK for path in (
         "/containers/{code}/return", "/api/containers/{code}/returns", "/api/containers",

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field, computed_field
 from sqlmodel import Session
 
-from service.actions.add_to_batch import AddAsked, add
+from service.actions.addition_amounts import amount_of, most_of
 from service.actions.after_use import after_use, stir_words
 from service.actions.drop_batch import GiveUpAsked, give_up, release
 from service.actions.finish_batch import balance_of, jars_held, said
@@ -65,17 +65,6 @@ class BatchIn(BeginIn):
     set_aside: bool = False
 
 
-class AddIn(PostModel):
-    """One more addition: from the container ``code``, or of ``material`` in shelf order."""
-
-    amount: Text
-    code: CodeText = ""
-    material: Id | None = None
-    looked: bool = False
-    more_than_book: bool = False
-    job: Id | None = Field(None, description="Another running job than the batch's own")
-    already_done: bool = False
-    confirmation: Note = CONFIRMATION
 
 
 class GiveUpIn(PostModel):
@@ -84,8 +73,13 @@ class GiveUpIn(PostModel):
 
 
 class AdditionOut(BaseModel):
-    """What went in; amounts in whole mg, microlitres or pieces."""
+    """What went in; amounts in whole mg, microlitres or pieces. ``amount`` null: not measured, at most
+    ``at_most`` (null: nobody knows the most).
+    """
 
+    id: int | None = None
+    how: str | None = None
+    at_most: int | None = None
     code: str | None
     material: str
     amount: int | None
@@ -235,8 +229,9 @@ def one_batch(batch_id: Id, data: Data, actor: Signed) -> BatchOut:
             ],
             additions=[
                 AdditionOut(
+                    id=one.row.id, how=one.row.how, at_most=most_of(session, one),
                     code=one.container.code if one.container else None, material=one.material.name,
-                    amount=one.row.amount, basis=one.row.basis, written=one.row.written,
+                    amount=amount_of(session, one), basis=one.row.basis, written=one.row.written,
                     movement=one.row.movement_id,
                     rag_load=one.movement.rag_load_id if one.movement else None,
                 )
@@ -280,20 +275,6 @@ def post_start(batch_id: Id, asked: BeginIn, data: Data, now: Now, actor: Signed
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
         return answered(start(session, person, now, asked.asked(batch_id=batch_id)))
-
-
-@router.post("/{batch_id}/additions", status_code=201, summary="Put one more amount in")
-def post_addition(batch_id: Id, asked: AddIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
-    """Judged like a draw. Tap water goes in without a movement."""
-    with data.writing() as session:
-        person = acting_for(session, actor, asked.person, now)
-        wanted = AddAsked(
-            once=asked.once, batch_id=batch_id, amount=asked.amount, code=asked.code,
-            material_id=asked.material, looked=asked.looked, more_than_book=asked.more_than_book,
-            job_id=asked.job, happened_at=asked.happened_at, already_done=asked.already_done,
-            late_reason=asked.late_reason,
-        )  # fmt: skip
-        return answered(add(session, person, now, wanted))
 
 
 @router.post("/{batch_id}/release", status_code=201, summary="Let go of what was set aside")

@@ -1,21 +1,20 @@
 """`/bench`: batches running and set aside, and the page of one batch: what to add next, what went in."""
 
-from collections.abc import Mapping
-from typing import Annotated, Any, ClassVar
+from datetime import datetime
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import RedirectResponse, Response
-from pydantic import Field
 from sqlmodel import Session
 
-from service.actions.add_to_batch import AddAsked, add
 from service.actions.check_mix import spoon_lines
 from service.actions.drop_batch import release
 from service.actions.finish_batch import balance_of, jars_held
 from service.actions.start_sample import board_of
 from service.core.access import Actor, Permission, may
 from service.core.colour_samples import board_words
-from service.core.findings import Invalid, NotFound, Verdict
+from service.core.findings import Verdict
+from service.core.never_with import CODE as NEVER_WITH
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
 from service.core.spoons_to_mass import spoons_to_mass
@@ -34,24 +33,29 @@ from service.records.sample_queries import sample_of_batch
 from service.records.stock import Container
 from service.web.access_gate import Signed
 from service.web.batch_words import seen_batch, seen_batches, unexplained_words
+from service.web.bench_view import (
+    ADDED,
+    Way,
+    counts_owed,
+    last_change,
+    others_lately,
+    pot_before,
+    row_of,
+    way_of,
+    ways_for,
+)
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
-from service.web.fields import Id, Name, Note, Once, PageNumber, WrittenAmount
+from service.web.fields import Id, Once, PageNumber
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.pages.material_hazards import shop_regime
 from service.web.pages.recipes import fresh_once
 from service.web.render import instant, page
-from service.web.when_done import WHEN_CHOICES, WhenDone
+from service.web.when_done import WHEN_CHOICES
 
 router = APIRouter(prefix="/bench", include_in_schema=False)
 
 AT_ONCE = 30
-ADDED = [
-    {"key": "material", "label": "Material"},
-    {"key": "amount", "label": "How much", "number": True},
-    {"key": "code", "label": "From"},
-    {"key": "who", "label": "Put in by"},
-    {"key": "when", "label": "When"},
-]
 OPEN = (BatchState.RUNNING, BatchState.SET_ASIDE)
 ENDED = (BatchState.FINISHED, BatchState.GIVEN_UP)
 
@@ -88,64 +92,15 @@ def _card(batch: Batch, recipe: Recipe, zone: str) -> dict[str, Any]:
     }
 
 
-class AddForm(WhenDone):
-    """One more addition."""
-
-    code: Name | None = Field(default=None, title="Container code")
-    material: Id | None = Field(default=None, title="Material")
-    amount: WrittenAmount = Field(title="How much you put in")
-    looked: bool = False
-    more_than_book: bool = False
-    confirmation: Note = Field(default="", title="How its condition is met")
-    sentences: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("amount", "missing"): "Write how much you put in, such as 2 tsp."
-    }
-
-
 @router.get("/{batch_id}")
-def one(batch_id: Id, request: Request, data: Data, actor: Signed) -> Response:
-    """One batch, whatever its state."""
-    with data.reading() as session:
-        return _page(request, session, actor, seen_batch(session, actor, batch_id), _fresh())
-
-
-def _fresh() -> Posted[Any]:
-    return filled(once=fresh_once(), when="about")
-
-
-@router.post("/{batch_id}/add")
-def put_in(
-    batch_id: Id, request: Request, data: Data, now: Now, actor: Signed,
-    p: Annotated[Posted[AddForm], Depends(posted(AddForm))],
-) -> Response:  # fmt: skip
-    """One more addition by code or material."""
-    form = p.value
-    if form is not None:
-        try:
-            with data.writing() as session:
-                asked = AddAsked(
-                    once=form.once, batch_id=batch_id, amount=form.amount, code=form.code or "",
-                    material_id=form.material, looked=form.looked, more_than_book=form.more_than_book,
-                    confirmation=form.confirmation,
-                    **form.times(shop_zone(session)),
-                )  # fmt: skip
-                done = add(session, actor, now, asked).result
-                parts = [
-                    f"{one['written']} of {one['material']}"
-                    + (f" from {show_code(one['code'])}" if one["code"] else "")
-                    for one in done["additions"]
-                ]
-                flash(session, request, f"You put in {', '.join(parts)}.")
-                return RedirectResponse(f"/bench/{batch_id}", 303)
-        except Invalid as wrong:
-            p.take(wrong, "amount")
-        except NotFound as missing:
-            if not form.code:
-                raise
-            p.refuse("code", missing.sentence)
+def one(
+    batch_id: Id, request: Request, data: Data, now: Now, actor: Signed, way: Way = Way.SCAN
+) -> Response:
+    """One batch, whatever its state; ``way``: how the form asks for the next addition."""
     with data.reading() as session:
         batch = seen_batch(session, actor, batch_id)
-        return _page(request, session, actor, batch, p, 422)
+        p = filled(once=fresh_once(), when="about", way=way.value, before=pot_before(session, batch_id))
+        return batch_page(request, session, actor, now, batch, p)
 
 
 class ReleaseForm(FormModel):
@@ -168,17 +123,24 @@ def let_go(
         return RedirectResponse("/bench", 303)
 
 
-def _page(
-    request: Request, session: Session, actor: Actor, batch: Batch, p: Posted[Any], status: int = 200
-) -> Response:
+def batch_page(
+    request: Request, session: Session, actor: Actor, now: datetime, batch: Batch, p: Posted[Any],
+    status: int = 200, **more: Any,
+) -> Response:  # fmt: skip
+    """The page of one batch as it stands now, with what was typed.
+
+    Args:
+        more: ``refused`` (why nothing was booked), ``look`` (what the addition would change).
+    """
     assert batch.id is not None
     zone = shop_zone(session).key
     added = additions_of(session, batch.id)
+    way = way_of(p)
     steps = _steps(session, batch, added)
     running = batch.state is BatchState.RUNNING
     told = balance_of(session, batch) if batch.state is BatchState.FINISHED else None
     sample = sample_of_batch(session, batch.id)
-    context = {
+    context: dict[str, Any] = {
         "p": p,
         "batch": batch,
         "sample": sample,
@@ -189,7 +151,7 @@ def _page(
         "steps": steps,
         "next": next((step for step in steps if not step["done"]), None) if running else None,
         "columns": ADDED,
-        "rows": [_added(one, zone) for one in added],
+        "rows": [row_of(session, batch, one, zone) for one in added],
         "promised": _promised(session, batch.id),
         "jars": _jars(session, batch.id),
         "told": told,
@@ -200,7 +162,16 @@ def _page(
         "may_add": running and may(actor.role, Permission.ADD_TO_BATCH),
         "may_make": may(actor.role, Permission.BATCHES),
         "once": fresh_once(),
-    }
+        "ways": ways_for(batch.id, way),
+        "way": way.value,
+        "last": last_change(session, batch, added, now, shop_regime(session)) if running else None,
+        "lately": others_lately(added, actor, now, zone) if running else [],
+        "owed": counts_owed(session, added),
+        "seen": max((one.row.id or 0 for one in added), default=0),
+        "refused": None,
+        "look": None,
+    } | more
+    context["never"] = any(one.code.startswith(NEVER_WITH) for one in context["refused"] or ())
     return page(request, "bench/one.html", context, status, section="bench", scan=not running)
 
 
@@ -244,18 +215,6 @@ def _steps(session: Session, batch: Batch, added: list[Added]) -> list[dict[str,
         }
         for row, material in rows
     ]
-
-
-def _added(one: Added, zone: str) -> dict[str, Any]:
-    box = one.container
-    return {
-        "material": one.material.name,
-        "amount": f"{one.row.written} (taken back)" if one.reversed else one.row.written,
-        "code": {"href": f"/C/{box.code}", "words": show_code(box.code)} if box else "the tap",
-        "who": one.person.name,
-        "when": instant(one.row.added_at, zone),
-        "_class": "struck" if one.reversed else "",
-    }
 
 
 def _promised(session: Session, batch_id: int) -> list[dict[str, Any]]:

@@ -7,6 +7,7 @@ from service.web.routes.row import row
 
 _SEE = (Permission.SEE_STORE, Permission.RECIPES)
 _WRITE, _MAKE, _ADD = Permission.RECIPES, Permission.BATCHES, Permission.ADD_TO_BATCH
+_UNDO = Permission.REVERSE_OWN_SOON
 _BATCH = (Permission.SEE_STORE, Permission.SEE_OWN_JOB)
 
 ROWS = (
@@ -26,6 +27,8 @@ ROWS = (
     row("GET", "/opposites", _BATCH, "which colour kills which, and what of it is on the shelf"),
     row("GET", "/bench/{batch_id}", _BATCH, "one batch; a student finds only those of their jobs"),
     row("POST", "/bench/{batch_id}/add", _ADD, "one more addition, judged like a draw"),
+    row("GET", "/bench/{batch_id}/additions/{addition_id}", _BATCH, "one addition and what it changed"),
+    row("POST", "/bench/{batch_id}/additions/{addition_id}/undo", _UNDO, "taking one back by a reversal"),
     row("GET", "/bench/{batch_id}/start", _MAKE, "starting what was set aside"),
     row("POST", "/bench/{batch_id}/start", _MAKE, "starting what was set aside"),
     row("POST", "/bench/{batch_id}/release", _MAKE, "letting go of what was set aside"),
@@ -44,6 +47,8 @@ ROWS = (
     row("GET", "/api/batches/{batch_id}", _BATCH, "one batch; a student finds only those of their jobs"),
     row("POST", "/api/batches/{batch_id}/start", _MAKE, "starting what was set aside"),
     row("POST", "/api/batches/{batch_id}/additions", _ADD, "one more addition, judged like a draw"),
+    row("GET", "/api/batches/{batch_id}/additions/{addition_id}", _BATCH, "what one addition changed"),
+    row("POST", "/api/batches/{batch_id}/additions/{addition_id}/undo", _UNDO, "taking one back"),
     row("POST", "/api/batches/{batch_id}/finish", _MAKE, "what it made; fills jars"),
     row("POST", "/api/batches/{batch_id}/balance", _MAKE, "the balance as it would be; books nothing"),
     row("POST", "/api/batches/{batch_id}/release", _MAKE, "letting go of what was set aside"),

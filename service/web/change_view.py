@@ -1,0 +1,121 @@
+"""What an addition changed, in words and figures for a page and for a call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from service.core.additions import Span
+from service.core.findings import Verdict
+from service.core.hazards.label import PICTOGRAM_WORDS
+from service.core.materials import Basis
+from service.core.mix_change import MixChange, MixState
+from service.core.quantities import show_amount
+from service.web.hazard_view import class_words
+from service.web.render import number
+
+
+@dataclass(frozen=True)
+class ChangeView:
+    """``said``: what came and went; ``open``: what is newly not known; ``before_open``: how much already was;
+    ``figures``: (what, now, before) for a list of facts.
+    """
+
+    said: Verdict
+    open: Verdict
+    before_open: int
+    figures: list[tuple[str, Any, str]]
+    complete: bool
+
+
+def view_change(change: MixChange) -> ChangeView:
+    """A change as a page shows it."""
+    now, before = change.after, change.before
+    figures = [
+        (name, say(now), "" if before.empty else f"before: {_flat(say(before))}")
+        for name, say in (
+            ("Weighs", _mass), ("Volume", _volume), ("Pigment by weight", _pigment), ("Binder", _held),
+            ("Flash point", _flash), ("Hazard classes", _classes), ("Signal word", _signal),
+            ("Pictograms", _pictures),
+        )
+        if say is not _held or now.held is not None or before.held is not None
+    ]  # fmt: skip
+    return ChangeView(
+        change.verdict, Verdict.of(change.new_unknowns), change.open_before, figures, change.after.complete
+    )
+
+
+def span_words(span: Span, basis: Basis) -> str:
+    """An amount from least to most, rounded to be read.
+
+    >>> span_words(Span(612_345, 612_345), Basis.MASS), span_words(Span(5000, None), Basis.VOLUME)
+    ('612.3 g', 'at least 5 ml')
+    >>> span_words(Span(0, 900_000), Basis.MASS)
+    'at most 900 g'
+    """
+    low = _short(span.low, basis)
+    if span.high is None:
+        return f"at least {low}" if span.low else "not known"
+    high = _short(span.high, basis)
+    if low == high:
+        return high
+    return f"{low} to {high}" if span.low else f"at most {high}"
+
+
+def _short(smallest: int, basis: Basis) -> str:
+    """Four figures are read at a glance; the book keeps them all."""
+    step = 10 ** max(len(str(smallest)) - 4, 0)
+    return show_amount((smallest + step // 2) // step * step, basis)
+
+
+def _mass(state: MixState) -> str:
+    return span_words(state.mass, Basis.MASS)
+
+
+def _volume(state: MixState) -> str:
+    if state.volume is None:
+        return f"not known: no density of {', '.join(state.volume_lacks)}"
+    return f"about {span_words(state.volume, Basis.VOLUME)}".replace("about not", "not")
+
+
+def _pigment(state: MixState) -> str | None:
+    if state.pigment_percent is None:
+        return None
+    low, high = (round(one, 2) for one in state.pigment_percent)
+    return f"{number(low)} %" if low == high else f"{number(low)} to {number(high)} %"
+
+
+def _held(state: MixState) -> str | None:
+    return state.held
+
+
+def _flash(state: MixState) -> str:
+    if state.flash_c is None:
+        return "none worked out"
+    return f"{'about ' if state.flash_calculated else ''}{number(state.flash_c)} °C"
+
+
+def _classes(state: MixState) -> dict[str, Any] | str | None:
+    if state.hazards:
+        return {"lines": [class_words(one) for one in state.hazards]}
+    return "none" if state.complete else None
+
+
+def _signal(state: MixState) -> str | None:
+    if state.signal is not None:
+        return state.signal.value
+    return "none" if state.complete else None
+
+
+def _pictures(state: MixState) -> dict[str, Any] | str | None:
+    if state.pictograms:
+        return {"lines": [f"{PICTOGRAM_WORDS.get(one, one)} ({one})" for one in state.pictograms]}
+    return "none" if state.complete else None
+
+
+def _flat(said: Any) -> str:
+    if said is None:
+        return "not known"
+    return ", ".join(said["lines"]) if isinstance(said, dict) else str(said)
+
+
