@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from service.actions.add_to_batch import running
 from service.actions.container_act import (
     ContainerAsked,
     Opening,
@@ -31,6 +32,7 @@ from service.core.quantities import show_amount
 from service.records.job_queries import the_job
 from service.records.jobs import Job
 from service.records.material_queries import counts_self_heating
+from service.records.mixing import Batch
 from service.records.stock import Movement
 from service.records.stock_queries import Held, lines_of
 
@@ -171,14 +173,24 @@ def _answer(movement: Written, job: Job | None, *, drawn: int | None, held: Held
 
 @dataclass(frozen=True, kw_only=True)
 class ReturnAsked(ContainerAsked):
-    """What is put back into the container it came from; as a draw, only that the container gets heavier."""
+    """What is put back into the container it came from; as a draw, only that the container gets heavier.
+
+    Args:
+        batch_id: the running batch it was drawn for and did not go into; its balance then knows of it.
+    """
 
     how: Measured = Measured.AMOUNT
     amount: str = ""
     before: str = ""
     after: str = ""
     job_id: int | None = None
+    batch_id: int | None = None
     note: str = ""
+
+    def body(self) -> dict[str, Any]:
+        """As sent; a return of no batch is the same as before there was a field for one."""
+        said = super().body()
+        return said if self.batch_id is not None else {k: v for k, v in said.items() if k != "batch_id"}
 
 
 def put_back(session: Session, actor: Actor, now: datetime, asked: ReturnAsked) -> Settled:
@@ -195,26 +207,29 @@ def put_back(session: Session, actor: Actor, now: datetime, asked: ReturnAsked) 
 
 
 def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
-    job = the_job(act.session, asked.job_id) if asked.job_id is not None else None
+    batch = running(act.session, asked.batch_id) if asked.batch_id is not None else None
+    job_id = asked.job_id if asked.job_id is not None or batch is None else batch.job_id
+    job = the_job(act.session, job_id) if job_id is not None else None
     check_job(act, job)
     read = _how_much_back(act, held, asked)
     fix_basis(act.session, held.material, read.basis)
     act.note(*read.findings)
-    fits = _no_more_than_drawn(act, held, job, read)
+    fits = _no_more_than_drawn(act, held, job, batch, read)
     movement = post(
         act,
         held,
         Line(
             MovementKind.RETURN,
             read.low,
-            OtherSide.JOB,
+            OtherSide.BATCH if batch else OtherSide.JOB,
             # More came back than the book says was out: it was wrong somewhere, so a count settles it.
             known=read.known if fits else AmountKnown.NOT_KNOWN,
             written=read.written,
             written_unit=read.unit_key,
             density_used=read.density_used,
             how=read.how,
-            other_text=job.name if job else "shop work",
+            other_text=f"batch {batch.id}" if batch else job.name if job else "shop work",
+            batch_id=batch.id if batch else None,
             reason=asked.note,
         ),
         job=job,
@@ -258,15 +273,19 @@ def _how_much_back(act: Act, held: Held, asked: ReturnAsked) -> ReadAmount:
     return taken_between(act.session, act.actor, held.material, asked.before, asked.after, pot=True)
 
 
-def _no_more_than_drawn(act: Act, held: Held, job: Job | None, read: ReadAmount) -> bool:
-    """Whether what comes back was drawn before, in the same job if one is named; False only for what has
-    happened all the same.
+def _no_more_than_drawn(
+    act: Act, held: Held, job: Job | None, batch: Batch | None, read: ReadAmount
+) -> bool:
+    """Whether what comes back was drawn before, for the same batch or in the same job if one is named; False
+    only for what has happened all the same.
     """
     query = select(Movement).where(
         col(Movement.container_id) == held.container_id,
         col(Movement.kind).in_([MovementKind.DRAW, MovementKind.RETURN]),
     )
-    if job is not None:
+    if batch is not None:
+        query = query.where(col(Movement.batch_id) == batch.id)
+    elif job is not None:
         query = query.where(col(Movement.job_id) == job.id)
     rows = act.session.exec(query).all()
     undone = set(
@@ -282,7 +301,7 @@ def _no_more_than_drawn(act: Act, held: Held, job: Job | None, read: ReadAmount)
     out = -sum(row.change or 0 for row in standing)
     if read.low <= out:
         return True
-    where = f"in {job.name}" if job else "from it"
+    where = f"for batch {batch.id}" if batch else f"in {job.name}" if job else "from it"
     drawn = show_amount(max(out, 0), held.basis) if out > 0 else "nothing"
     sentence = f"{drawn[0].upper()}{drawn[1:]} is still out {where}, so {show_amount(read.low, held.basis)} "
     sentence += "cannot come back. Count it if there is more in it than the book says."

@@ -116,7 +116,7 @@ def compare(before: MixState, after: MixState) -> MixChange:
         *_rags(before, after),
         *_hazards(before, after),
         *_signal(before, after),
-        *_marks(before.pictograms, after.pictograms, after, "pictogram", _picture),
+        *_pictograms(before, after),
         *_statements(before, after),
         *_flash(before, after),
         *_held(before, after),
@@ -181,26 +181,48 @@ def _signal(before: MixState, after: MixState) -> list[Finding]:
     return [_eased(after, "signal-milder", words, f"keep {was}")]
 
 
+def _eased_hazards(before: MixState, after: MixState) -> list[Hazard]:
+    """What it was before and is not any more, or not as severe."""
+    now = {one.kind: one.rank for one in after.hazards}
+    return [one for one in before.hazards if now.get(one.kind, one.rank + 1) > one.rank]
+
+
+def _pictograms(before: MixState, after: MixState) -> list[Finding]:
+    """What goes while every class stays or gets worse was only replaced: a skull takes an exclamation mark's
+    place.
+    """
+    gone = before.pictograms if _eased_hazards(before, after) else ()
+    return _marks(gone, before.pictograms, after.pictograms, after, "pictogram", _picture)
+
+
 def _picture(code: str) -> str:
     return f"the pictogram {code} ({PICTOGRAM_WORDS.get(code, 'not named')})"
 
 
+def _statements(before: MixState, after: MixState) -> list[Finding]:
+    """The statement of a class that got worse was replaced by the new one and is not told as gone."""
+    was, now = ([_line(one) for one in side.statements] for side in (before, after))
+    codes = {one.code for one in after.statements}
+    eased = {one.code for one in _eased_hazards(before, after)}
+    gone = [_line(one) for one in before.statements if one.code in eased and one.code not in codes]
+    return _marks(gone, was, now, after, "statement", lambda line: f"“{line}”")
+
+
+def _line(one: Statement) -> str:
+    return f"{one.code} {one.text}".strip()
+
+
 def _marks(
-    was: Sequence[str], now: Sequence[str], after: MixState, what: str, say: Callable[[str], str]
-) -> list[Finding]:
+    may_go: Sequence[str], was: Sequence[str], now: Sequence[str], after: MixState, what: str,
+    say: Callable[[str], str],
+) -> list[Finding]:  # fmt: skip
     came = [warn(f"{what}-came", f"Its label gets {say(one)}.") for one in now if one not in was]
     went = [
         _eased(after, f"{what}-went", f"Its label would not carry {say(one)} any more.", "keep it")
-        for one in was
+        for one in may_go
         if one not in now
     ]
     return came + went
-
-
-def _statements(before: MixState, after: MixState) -> list[Finding]:
-    texts = {f"{one.code} {one.text}".strip(): one for side in (before, after) for one in side.statements}
-    was, now = ([f"{one.code} {one.text}".strip() for one in side.statements] for side in (before, after))
-    return _marks(was, now, after, "statement", lambda key: f"“{key}”" if key in texts else key)
 
 
 def _flash(before: MixState, after: MixState) -> list[Finding]:

@@ -3,46 +3,96 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from service.core.additions import Span
-from service.core.findings import Verdict
+from service.core.findings import Finding, Severity, Verdict
 from service.core.hazards.label import PICTOGRAM_WORDS
 from service.core.materials import Basis
 from service.core.mix_change import MixChange, MixState
 from service.core.quantities import show_amount
-from service.web.hazard_view import class_words
+from service.web.hazard_view import class_words, plain_class
 from service.web.render import number
 
 
 @dataclass(frozen=True)
+class Group:
+    """Lines of one weight under one heading."""
+
+    severity: Severity
+    heading: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class ChangeView:
-    """``said``: what came and went; ``open``: what is newly not known; ``before_open``: how much already was;
-    ``figures``: (what, now, before) for a list of facts.
+    """``stops``: what is never put together; ``groups``: what came and went, under few headings;
+    ``open``: what is newly not known; ``before_open``: how much already was; ``figures`` and ``label`` are
+    (what, now, before) for lists of facts.
     """
 
-    said: Verdict
+    stops: Verdict
+    groups: list[Group]
     open: Verdict
     before_open: int
     figures: list[tuple[str, Any, str]]
+    label: list[tuple[str, Any, str]]
     complete: bool
 
 
 def view_change(change: MixChange) -> ChangeView:
     """A change as a page shows it."""
     now, before = change.after, change.before
-    figures = [
+    rows = [
         (name, say(now), "" if before.empty else f"before: {_flat(say(before))}")
         for name, say in (
             ("Weighs", _mass), ("Volume", _volume), ("Pigment by weight", _pigment), ("Binder", _held),
             ("Flash point", _flash), ("Hazard classes", _classes), ("Signal word", _signal),
             ("Pictograms", _pictures),
         )
-        if say is not _held or now.held is not None or before.held is not None
     ]  # fmt: skip
+    stops = Verdict.of(one for one in change.verdict if one.severity is Severity.STOP)
+    new = Verdict.of(change.new_unknowns)
     return ChangeView(
-        change.verdict, Verdict.of(change.new_unknowns), change.open_before, figures, change.after.complete
+        stops, groups_of(change.verdict), new, change.open_before, rows[:5], rows[5:], change.after.complete
     )
+
+
+_MAKES: Final = "This addition makes it "
+_GETS: Final = "Its label gets "
+
+
+def groups_of(verdict: Verdict) -> list[Group]:
+    """What changed under few headings: classes, the label, the rest, what is not known, what eased.
+
+    >>> from service.core.findings import warn
+    >>> told = [warn("hazard-came", "This addition makes it Flam. Liq. 2 H225.")]
+    >>> [(one.heading, one.lines) for one in groups_of(Verdict.of(told))]
+    [('This addition makes it', ('Flam. Liq. 2 H225.',))]
+    """
+    rest = [one for one in verdict if one.severity is not Severity.STOP]
+    found: list[Group] = []
+    for opening, heading in ((_MAKES, _MAKES.strip()), (_GETS, _GETS.strip())):
+        lines = [plain_class(one.sentence.removeprefix(opening)) for one in rest if _opens(one, opening)]
+        if lines:
+            found.append(Group(Severity.WARN, heading, tuple(lines)))
+    for severity, heading in (
+        (Severity.WARN, "Besides"),
+        (Severity.UNKNOWN, "Not everything is known"),
+        (Severity.NOTE, "What else it does"),
+    ):
+        lines = [
+            plain_class(one.sentence)
+            for one in rest
+            if one.severity is severity and not (_opens(one, _MAKES) or _opens(one, _GETS))
+        ]
+        if lines:
+            found.append(Group(severity, heading, tuple(lines)))
+    return found
+
+
+def _opens(finding: Finding, words: str) -> bool:
+    return finding.severity is Severity.WARN and finding.sentence.startswith(words)
 
 
 def span_words(span: Span, basis: Basis) -> str:

@@ -51,7 +51,7 @@ class ActIn(PostModel):
         return {_NAMES.get(name, name): value for name, value in own.items()}
 
 
-_NAMES = {"job": "job_id", "place": "place_id"}
+_NAMES = {"job": "job_id", "place": "place_id", "batch": "batch_id"}
 
 
 class DrawIn(ActIn):
@@ -77,6 +77,7 @@ class ReturnIn(ActIn):
     before: Written = ""
     after: Written = ""
     job: Id | None = None
+    batch: Id | None = Field(None, description="The running batch it was drawn for and did not go into")
     note: Note = ""
 
 

@@ -216,6 +216,7 @@ def _show(
             "title": f"{one.row.written} of {one.material.name}",
             "facts": _facts(session, one, shop_zone(session).key),
             "taken_back": one.reversed,
+            "code": one.container.code if one.container else "",
             "together": len(changed.additions),
             "change": view_change(changed.change) if changed.change else None,
             "may_undo": running and may(actor.role, Permission.REVERSE_OWN_SOON),

@@ -104,16 +104,20 @@ class ReturnForm(ActForm):
     before: WrittenAmount | None = Field(default=None, title="Weight before")
     after: WrittenAmount | None = Field(default=None, title="Weight after")
     job: Id | None = Field(default=None, title="Job")
+    batch: Id | None = Field(default=None, title="Batch")
     note: Note = ""
 
 
 @router.get("/return")
 def return_page(
     request: Request, data: Data, now: Now, actor: Signed, code: str,
-    how: Annotated[Measured, Query()] = Measured.AMOUNT,
+    how: Annotated[Measured, Query()] = Measured.AMOUNT, batch: Annotated[Id | None, Query()] = None,
 ) -> Response:  # fmt: skip
-    """How much goes back."""
-    return show_act(request, data, now, actor, code, RETURN, _first(data, now, actor, how))
+    """How much goes back; ``batch``: what it was drawn for and did not go into."""
+    p = _first(data, now, actor, how)
+    if batch is not None:
+        p.raw["batch"], p.raw["job"] = str(batch), ""
+    return show_act(request, data, now, actor, code, RETURN, p)
 
 
 @router.post("/return")
@@ -126,7 +130,7 @@ def return_it(
     def perform(session: Session, form: ReturnForm, common: dict[str, Any]) -> Settled:
         asked = ReturnAsked(
             **common, how=form.how, amount=form.amount or "", before=form.before or "",
-            after=form.after or "", job_id=form.job, note=form.note,
+            after=form.after or "", job_id=form.job, batch_id=form.batch, note=form.note,
         )  # fmt: skip
         return put_back(session, actor, now, asked)
 
