@@ -80,7 +80,7 @@ def _published(material: Material) -> list[tuple[str, str]]:
 def _words(held: Held) -> str:
     low, high = held.span
     span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-    return f"{span} {held.unit} ({held.source}, grade {held.grade})"
+    return f"{span} {held.unit.replace('um', 'µm')} ({held.source}, grade {held.grade})"
 
 
 @router.get("/{material_id}/film")
