@@ -169,12 +169,18 @@ def change_profile(session: Session, actor: Actor, now: datetime, version: int, 
 
 
 def _currency(session: Session, shop: ShopProfile, said: str | None) -> str | None:
-    """The currency as it is kept. Prices that stand in the book were written in the one before."""
+    """The currency as it is kept. Prices that stand in the book were written in the one before.
+
+    A wrong one is put right in two steps, emptied and then named anew, so that nobody does it by a slip.
+    """
     currency = read_currency(said)
-    if shop.currency not in (None, currency):
+    if currency is not None and shop.currency not in (None, currency):
         priced = session.exec(select(Container.id).where(col(Container.price).is_not(None)).limit(1)).first()
         if priced is not None:
-            words = f"Prices in {shop.currency} stand in the book; they would read as another currency."
+            words = (
+                f"Prices in {shop.currency} stand in the book; they would read as {currency}. If they were "
+                f"{currency} all along, keep this empty first and then name it."
+            )
             raise Invalid(words, {"currency": words})
     return currency
 

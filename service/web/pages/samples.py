@@ -9,25 +9,22 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.judge_sample import VerdictAsked, judge_sample
-from service.actions.keep_as_made import AS_MADE_STATES, make_this_much, stands_as_made
+from service.actions.keep_as_made import make_this_much
 from service.actions.start_sample import SampleAsked, board_of, describe_sample, start_sample
-from service.core.access import Actor, Permission, may
+from service.core.access import Permission, may
 from service.core.colour_samples import MOST_COATS, VERDICT_WORDS, Board, SampleVerdict, board_words
-from service.core.findings import Invalid, Verdict
+from service.core.findings import Invalid
 from service.core.materials import Unknown
-from service.core.shelf_codes import show_code
 from service.records.job_queries import running_jobs
-from service.records.jobs import Job
-from service.records.mixing import BATCH_WORDS, BatchState
-from service.records.people import Person
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Name, Note, Once, PageNumber, Version, Whole, WrittenAmount
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.pages.recipes import fresh_once
+from service.web.pages.sample_view import sample_page
 from service.web.render import instant, page
-from service.web.sample_words import SeenSample, seen_sample, seen_samples, stepped, verdict_words
+from service.web.sample_words import seen_sample, seen_samples, verdict_words
 
 router = APIRouter(prefix="/samples", include_in_schema=False)
 
@@ -37,15 +34,6 @@ SEALED = [
     (Unknown.NO.value, "Bare", ""),
     (Unknown.YES.value, "Sealed", "say with what, if you know"),
     (Unknown.NOT_KNOWN.value, "Not known", ""),
-]
-VERDICTS = [(v.value, words, "") for v, words in VERDICT_WORDS.items()]
-STEPS = [
-    {"key": "material", "label": "Material"},
-    {"key": "amount", "label": "Put in", "number": True},
-    {"key": "total", "label": "All up to here", "number": True},
-    {"key": "share", "label": "Share by weight", "number": True},
-    {"key": "code", "label": "From"},
-    {"key": "when", "label": "When"},
 ]
 
 
@@ -193,7 +181,7 @@ def _new_page(request: Request, session: Session, now: Now, p: Posted[Any], stat
 def one(sample_id: Id, request: Request, data: Data, actor: Signed) -> Response:
     """Board, target, verdict, and every addition in its order."""
     with data.reading() as session:
-        return _page(request, session, actor, seen_sample(session, actor, sample_id))
+        return sample_page(request, session, actor, seen_sample(session, actor, sample_id))
 
 
 @router.get("/{sample_id}/edit")
@@ -250,7 +238,7 @@ def judge(
             flash(session, request, f"You judged the board: {VERDICT_WORDS[form.verdict].lower()}.")
             return RedirectResponse(f"/samples/{sample_id}", 303)
     with data.reading() as session:
-        return _page(request, session, actor, seen_sample(session, actor, sample_id), 422, judged=p)
+        return sample_page(request, session, actor, seen_sample(session, actor, sample_id), 422, judged=p)
 
 
 @router.post("/{sample_id}/make")
@@ -271,85 +259,4 @@ def make(
         except Invalid as wrong:
             p.take(wrong, "amount")
     with data.reading() as session:
-        return _page(request, session, actor, seen_sample(session, actor, sample_id), 422, wanted=p)
-
-
-def _page(
-    request: Request, session: Session, actor: Actor, seen: SeenSample, status: int = 200, *,
-    judged: Posted[Any] | None = None, wanted: Posted[Any] | None = None,
-) -> Response:  # fmt: skip
-    sample, batch = seen.sample, seen.batch
-    zone = shop_zone(session).key
-    went_in, rows = stepped(session, sample.batch_id)
-    makes = may(actor.role, Permission.BATCHES)
-    as_made = batch.state in AS_MADE_STATES and bool(went_in.made.lines)
-    context = {
-        "sample": sample,
-        "batch": batch,
-        "recipe": seen.recipe,
-        "sees_recipe": may(actor.role, Permission.SEE_STORE),
-        "facts": _facts(session, seen, zone),
-        "columns": STEPS,
-        "rows": [
-            {
-                "material": one.added.material.name,
-                "amount": one.amount,
-                "total": one.total,
-                "share": one.share,
-                "code": _from(one.added),
-                "when": instant(one.added.row.added_at, zone),
-            }
-            for one in rows
-        ],
-        "verdict": Verdict.of(went_in.made.findings),
-        "put_back": len(went_in.made.lines) > 0 and _differs(went_in),
-        "running": batch.state is BatchState.RUNNING,
-        "judged": judged or filled(verdict=sample.verdict or "", note=sample.verdict_note, once=fresh_once(),
-                                   version=sample.version),
-        "wanted": wanted or filled(once=fresh_once()),
-        "verdicts": VERDICTS,
-        "may_make": makes,
-        "may_have_more": makes and as_made,
-        "stands": as_made and stands_as_made(session, actor, batch),
-    }  # fmt: skip
-    return page(request, "samples/one.html", context, status, section="bench")
-
-
-def _differs(went_in: Any) -> bool:
-    """Whether something was put back: the lines then hold less than the additions."""
-    put_in: dict[int, int] = {}
-    for one in went_in.added:
-        put_in[one.row.material_id] = put_in.get(one.row.material_id, 0) + (one.row.amount or 0)
-    kept = {line.material_id: line.amount for line in went_in.made.lines}
-    return any(kept.get(number, 0) != amount for number, amount in put_in.items())
-
-
-def _from(added: Any) -> Any:
-    box = added.container
-    if box is None:
-        return "the tap"
-    return {"href": f"/C/{box.code}", "words": show_code(box.code)}
-
-
-def _facts(session: Session, seen: SeenSample, zone: str) -> list[tuple[Any, ...]]:
-    sample, batch = seen.sample, seen.batch
-    job = session.get(Job, batch.job_id) if batch.job_id is not None else None
-    judge = session.get(Person, sample.judged_by) if sample.judged_by is not None else None
-    begun = session.get(Person, sample.person_id)
-    facts: list[tuple[Any, ...]] = [
-        ("Board", board_words(board_of(sample))),
-        ("To match", sample.target),
-        ("Verdict", verdict_words(sample)),
-    ]
-    if judge is not None and sample.judged_at is not None:
-        facts.append(("Judged", f"{judge.name}, {instant(sample.judged_at, zone)}"))
-    if sample.verdict_note:
-        facts.append(("Note", sample.verdict_note))
-    facts += [
-        ("Begun", f"{begun.name if begun else 'not known'}, {instant(sample.created_at, zone)}"),
-        ("Batch", {"href": f"/bench/{batch.id}", "words": f"{batch.id}, {BATCH_WORDS[batch.state]}"}),
-        ("Job", {"href": f"/jobs/{job.id}", "words": job.name} if job else "none"),
-    ]
-    if seen.recipe.purpose:
-        facts.append(("For", seen.recipe.purpose))
-    return facts
+        return sample_page(request, session, actor, seen_sample(session, actor, sample_id), 422, wanted=p)
