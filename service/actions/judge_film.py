@@ -13,6 +13,7 @@ from sqlmodel import Session
 
 from service.actions.film_part import OIL_MODEL, PASTES, Read, density_of, part_of, read_material
 from service.actions.mix_of_materials import weights_of
+from service.actions.mixes_inside import what_is_in_lines
 from service.actions.read_recipe import LineRead
 from service.core.film import OIL_DENSITY_G_ML, Film, FilmPart, film_of
 from service.core.film_ranges import Span
@@ -63,9 +64,12 @@ class StirAgain:
 def judge_film(session: Session, lines: Sequence[LineRead], shares_by: Basis | None = None) -> JudgedFilm:
     """The film of these lines; an amount nobody knows counts as anything from nothing to all.
 
+    A made mix among them is looked into here; lines that were looked into already may be given too.
+
     Args:
         shares_by: how parts and per cent are measured where a line does not say it; None = by mass.
     """
+    lines = _looked_into(session, lines)
     reads = [read_material(line.material) for line in lines]
     masses, findings = _masses(lines, reads, shares_by)
     inside = components_of_all(session, [r.material.id for r in reads if r.material.id is not None])
@@ -88,6 +92,7 @@ def stir_again(session: Session, lines: Sequence[LineRead], shares_by: Basis | N
 
     The thinnest liquid of the mix carries it, so the answer comes rather too soon than too late.
     """
+    lines = _looked_into(session, lines)
     reads = [read_material(line.material) for line in lines]
     masses, _ = _masses(lines, reads, shares_by)
     there = [read for read, mass in zip(reads, masses, strict=True) if mass[1] > 0]
@@ -117,6 +122,27 @@ def _stir_words(soon: Span | None) -> str:
     latest = "longer than a day" if soon[1] > 1440 else f"{int(soon[1])} min"
     said = f"{first} min" if int(soon[1]) <= first else f"{first} min (coarse grains) to {latest} (fine ones)"
     return f"Estimate: the upper {FALL_MM:g} mm are clear after about {said}. Stir sooner than that."
+
+
+def _looked_into(session: Session, lines: Sequence[LineRead]) -> list[LineRead]:
+    """A made mix as what went into it, once.
+
+    Looking into one may leave the mix itself in as one more line, which only carries its written hazards: for
+    a film it would count everything twice.
+    """
+    found: list[LineRead] = []
+    for line in lines:
+        if line.material.kind is not MaterialKind.MADE_MIX:
+            found.append(line)
+        elif not _only_hazards(line):
+            made = what_is_in_lines(session, [line])
+            found += [one for one in made if made == [line] or not _only_hazards(one)]
+    return found
+
+
+def _only_hazards(line: LineRead) -> bool:
+    written = line.written.startswith("in ") and line.written.endswith(f" of {line.material.name}")
+    return line.material.kind is MaterialKind.MADE_MIX and line.low == 0 and written
 
 
 def _masses(

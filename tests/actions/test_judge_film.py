@@ -6,14 +6,19 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from sqlmodel import col, select
 
 from service.actions.judge_film import JudgedFilm, judge_film, stir_again
+from service.actions.mix_of_materials import lines_of_batch
+from service.actions.mixes_inside import what_is_in_lines
 from service.actions.read_recipe import LineRead
 from service.core.findings import Severity
 from service.core.materials import Basis, Form, MaterialKind
 from service.records.engine import Database
 from service.records.materials import Material
+from tests.actions.test_mixes_inside import made
 from tests.builders import NOW
+from tests.mixing_shop import make_mix_shop
 
 
 def stuff(name: str, kind: MaterialKind, form: Form = Form.LIQUID, **facts: Any) -> Material:
@@ -57,16 +62,16 @@ def codes(made: JudgedFilm, severity: Severity | None = None) -> set[str]:
 
 def test_a_stain_from_the_tables(database: Database) -> None:
     """The worked stain: 100 g half-and-half umber paste, 50 g boiled oil, 200 g spirit."""
-    made = judged(database, grams(PASTE, 100), grams(OIL, 50), grams(SPIRIT, 200))
-    film = made.film
+    told = judged(database, grams(PASTE, 100), grams(OIL, 50), grams(SPIRIT, 200))
+    film = told.film
     assert film.pigment_mass_percent == pytest.approx((14.2857, 14.2857), rel=1e-4)
     assert film.mass_solids_percent == pytest.approx((42.857, 42.857), rel=1e-4)
     assert film.pvc == pytest.approx((0.1278, 0.1278), abs=1e-3)
     assert film.cpvc == pytest.approx((0.369, 0.494), abs=1e-3)
-    assert made.reading == "well bound"
-    assert made.loading == "a strong stain: the grain is softened"
-    assert made.verdict.complete
-    assert {one.source for one in made.data_used} >= {"GS", "the maker's sheet"}
+    assert told.reading == "well bound"
+    assert told.loading == "a strong stain: the grain is softened"
+    assert told.verdict.complete
+    assert {one.source for one in told.data_used} >= {"GS", "the maker's sheet"}
 
 
 def test_own_figures_beat_published_ones(database: Database) -> None:
@@ -79,10 +84,10 @@ def test_own_figures_beat_published_ones(database: Database) -> None:
 
 
 def test_an_amount_nobody_wrote_is_anything(database: Database) -> None:
-    made = judged(database, grams(UMBER, 100), grams(OIL, None))
-    assert made.film.pvc == (0, 1)
-    assert made.reading == "oily to under-bound: rubs off"
-    assert "no-upper-amount" in codes(made, Severity.UNKNOWN)
+    told = judged(database, grams(UMBER, 100), grams(OIL, None))
+    assert told.film.pvc == (0, 1)
+    assert told.reading == "oily to under-bound: rubs off"
+    assert "no-upper-amount" in codes(told, Severity.UNKNOWN)
     thinned = judged(database, grams(PASTE, 100), grams(SPIRIT, None))
     assert thinned.film.pvc is not None and thinned.film.pvc[0] == pytest.approx(thinned.film.pvc[1])
     assert thinned.film.mass_solids_percent == (0, 100)
@@ -90,29 +95,29 @@ def test_an_amount_nobody_wrote_is_anything(database: Database) -> None:
 
 def test_no_figure_is_guessed(database: Database) -> None:
     secret = stuff("brown powder", MaterialKind.DRY_PIGMENT, Form.POWDER)
-    made = judged(database, grams(secret, 10), grams(OIL, 10))
-    assert made.film.pvc is made.film.cpvc is made.reading is None
-    assert codes(made, Severity.UNKNOWN) == {"pigment-density-not-known", "oil-absorption-not-known"}
+    told = judged(database, grams(secret, 10), grams(OIL, 10))
+    assert told.film.pvc is told.film.cpvc is told.reading is None
+    assert codes(told, Severity.UNKNOWN) == {"pigment-density-not-known", "oil-absorption-not-known"}
     varnish = stuff("a varnish", MaterialKind.READY_MADE_FINISH, density_g_ml=0.9)
-    made = judged(database, grams(UMBER, 10), grams(varnish, 10))
-    assert made.film.pvc is None and made.film.mass_solids_percent == (50, 100)
-    assert {"non-volatile-not-known", "pigment-share-not-known"} <= codes(made, Severity.UNKNOWN)
+    told = judged(database, grams(UMBER, 10), grams(varnish, 10))
+    assert told.film.pvc is None and told.film.mass_solids_percent == (50, 100)
+    assert {"non-volatile-not-known", "pigment-share-not-known"} <= codes(told, Severity.UNKNOWN)
 
 
 def test_a_historic_paste_is_no_oil_absorption(database: Database) -> None:
     told = stuff("umber in oil", MaterialKind.COLOUR_IN_OIL, Form.PASTE, pigment_key="raw_umber")
-    made = judged(database, grams(told, 10))
-    assert made.film.pigment_mass_percent == (50, 50)
-    assert made.film.cpvc == pytest.approx((0.369, 0.494), abs=1e-3), "from 30 to 50, never from 100"
-    assert "paste-not-told" in codes(made, Severity.UNKNOWN)
+    told = judged(database, grams(told, 10))
+    assert told.film.pigment_mass_percent == (50, 50)
+    assert told.film.cpvc == pytest.approx((0.369, 0.494), abs=1e-3), "from 30 to 50, never from 100"
+    assert "paste-not-told" in codes(told, Severity.UNKNOWN)
 
 
 def test_touch_up_in_shellac_assumes_no_oil(database: Database) -> None:
     shellac = SHELLAC.model_copy()
     shellac.density_g_ml = Decimal("0.87")
-    made = judged(database, grams(UMBER, 2), grams(shellac, 20))
-    assert made.film.pvc is not None and 0 < made.film.pvc[0] < made.film.pvc[1] < 1
-    assert "binder-is-not-oil" in codes(made)
+    told = judged(database, grams(UMBER, 2), grams(shellac, 20))
+    assert told.film.pvc is not None and 0 < told.film.pvc[0] < told.film.pvc[1] < 1
+    assert "binder-is-not-oil" in codes(told)
     clear = judged(database, grams(DYE, 2), grams(shellac, 20))
     assert clear.reading == "no pigment in it" and {"dye-has-no-grains", "no-pigment"} <= codes(clear)
     assert clear.film.pvc == (0, 0)
@@ -128,15 +133,15 @@ def test_glue_size_and_a_water_stain_have_words_that_fit(database: Database) -> 
 
 
 def test_under_bound_is_warned_of(database: Database) -> None:
-    made = judged(database, grams(UMBER, 100), grams(OIL, 10))
-    assert made.reading == "under-bound: rubs off" and "may-be-under-bound" in codes(made, Severity.WARN)
+    told = judged(database, grams(UMBER, 100), grams(OIL, 10))
+    assert told.reading == "under-bound: rubs off" and "may-be-under-bound" in codes(told, Severity.WARN)
 
 
 def test_liquid_by_volume_takes_the_published_density(database: Database) -> None:
     litre = LineRead(SPIRIT, "1 l", low=1_000_000, high=1_000_000, basis=Basis.VOLUME)
-    made = judged(database, grams(PASTE, 100), litre)
-    assert made.film.pigment_mass_percent == pytest.approx((100 * 50 / 880, 100 * 50 / 880), rel=1e-6)
-    assert "density-not-known" not in codes(made)
+    told = judged(database, grams(PASTE, 100), litre)
+    assert told.film.pigment_mass_percent == pytest.approx((100 * 50 / 880, 100 * 50 / 880), rel=1e-6)
+    assert "density-not-known" not in codes(told)
 
 
 def test_parts_are_enough(database: Database) -> None:
@@ -154,8 +159,8 @@ def test_a_lead_colour_is_told(database: Database) -> None:
 
 def test_things_in_pieces_are_left_out(database: Database) -> None:
     pads = stuff("pads", MaterialKind.CONSUMABLE, Form.PIECES)
-    made = judged(database, grams(PASTE, 10), LineRead(pads, "2", low=2, high=2, basis=Basis.PIECES))
-    assert made.film.pigment_mass_percent == (50, 50) and "not-in-film" in codes(made)
+    told = judged(database, grams(PASTE, 10), LineRead(pads, "2", low=2, high=2, basis=Basis.PIECES))
+    assert told.film.pigment_mass_percent == (50, 50) and "not-in-film" in codes(told)
 
 
 def test_no_lines_no_figures(database: Database) -> None:
@@ -178,3 +183,30 @@ def test_when_to_stir_again(database: Database) -> None:
         secret = stuff("brown powder", MaterialKind.DRY_PIGMENT, Form.POWDER)
         lost = stir_again(session, [grams(secret, 10), grams(SPIRIT, 200)])
         assert lost.minutes is None and "grain-size-not-known" in lost.verdict.codes
+
+
+def test_a_made_mix_inside_is_looked_into_once(database: Database) -> None:
+    shop = make_mix_shop(database)
+    with database.writing() as session:
+        for name, key in (("raw umber", "raw_umber"), ("boiled oil", "linseed_boiled"),
+                          ("spirit", "stoddard_solvent")):  # fmt: skip
+            row = session.exec(select(Material).where(col(Material.name) == name)).one()
+            row.known_key = key
+            session.add(row)
+    for name in ("raw umber", "boiled oil", "spirit"):
+        shop.can(name)
+    batch, _ = made(shop, shop.recipe, "400 ml")
+    with database.writing() as session:
+        mix = session.exec(select(Material).where(col(Material.kind) == MaterialKind.MADE_MIX)).one()
+        mix.hazards = ["Flam. Liq. 3"]
+        session.add(mix)
+    with database.reading() as session:
+        first = judge_film(session, lines_of_batch(session, batch))
+        mix = session.exec(select(Material).where(col(Material.kind) == MaterialKind.MADE_MIX)).one()
+        plain = [grams(mix, 200)]
+        again = judge_film(session, plain)
+        looked = judge_film(session, what_is_in_lines(session, plain))
+        assert again.film.pvc is not None and first.film.pvc is not None
+        assert again.film.pvc == pytest.approx(first.film.pvc, rel=1e-3)
+        assert looked.film == again.film and again.reading == first.reading == "well bound"
+        assert stir_again(session, plain).verdict.codes == {"stokes-estimate", "carrier-viscosity-not-known"}
