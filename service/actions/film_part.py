@@ -152,8 +152,7 @@ def _paste(read: Read, mass: Span) -> FilmPart:
     binder = _binder_of_paste(read, pigment, stays, oil if in_oil else None)
     grains = read.table(read.pigment.density, "density of the pigment") if read.pigment else None
     if grains is None:
-        words = f"Which pigment is in {material.name} is not told, so how dense its grains are is not known. "
-        read.lacks("pigment-density-not-known", words + "A keeper can name it among its film figures.")
+        _grains_untold(read)
     return FilmPart(
         material.name,
         mass,
@@ -164,6 +163,11 @@ def _paste(read: Read, mass: Span) -> FilmPart:
         whole_density=density_of(read),
         oil_absorption=_absorbs(read),
     )
+
+
+def _grains_untold(read: Read) -> None:
+    words = f"Which pigment {read.material.name} holds is not told, so the density of its grains is not. "
+    read.lacks("pigment-density-not-known", words + "A keeper can name it among its film figures.")
 
 
 def _binder_of_paste(read: Read, pigment: Span, stays: Span | None, oil: Span | None) -> Span:
@@ -208,6 +212,8 @@ def _binder(read: Read, mass: Span, components: Sequence[MaterialComponent]) -> 
     grains = (
         read.table(read.pigment.density, "density of the pigment") if read.pigment and pigment[1] else None
     )
+    if grains is None and pigment[1]:
+        _grains_untold(read)
     return FilmPart(
         material.name,
         mass,

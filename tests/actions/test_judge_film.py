@@ -104,6 +104,18 @@ def test_no_figure_is_guessed(database: Database) -> None:
     assert {"non-volatile-not-known", "pigment-share-not-known"} <= codes(told, Severity.UNKNOWN)
 
 
+def test_a_pigmented_varnish_of_an_unnamed_pigment(database: Database) -> None:
+    facts: dict[str, Any] = {"density_g_ml": 1.1, "non_volatile_percent": 60, "pigment_percent": 20}
+    bare = stuff("a pigmented varnish", MaterialKind.READY_MADE_FINISH, **facts)
+    told = judged(database, grams(bare, 100))
+    assert told.film.pvc is None and told.film.pigment_mass_percent == (20, 20)
+    lacking = {"pigment-density-not-known", "oil-absorption-not-known"}
+    assert codes(told, Severity.UNKNOWN) == lacking
+    named = stuff("the same", MaterialKind.READY_MADE_FINISH, pigment_key="red_oxide", **facts)
+    told = judged(database, grams(named, 100))
+    assert told.film.pvc is not None and told.verdict.complete and told.reading is not None
+
+
 def test_a_historic_paste_is_no_oil_absorption(database: Database) -> None:
     told = stuff("umber in oil", MaterialKind.COLOUR_IN_OIL, Form.PASTE, pigment_key="raw_umber")
     told = judged(database, grams(told, 10))
