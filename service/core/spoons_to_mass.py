@@ -14,7 +14,16 @@ from typing import Final
 
 from service.core.findings import Finding, note, unknown
 from service.core.materials import Basis, Form
-from service.core.quantities import CannotMeet, Densities, across, meeting_density, show_amount
+from service.core.quantities import (
+    UNITS,
+    CannotMeet,
+    Densities,
+    across,
+    decimal_of,
+    meeting_density,
+    plain,
+    show_amount,
+)
 
 GROWN_TIMES: Final = 4
 SPOONS: Final = frozenset({"drop", "us-tsp", "us-tbsp", "metric-tsp", "metric-tbsp"})
@@ -72,7 +81,7 @@ def _is_spoon(line: SpoonLine) -> bool:
 
 
 def _weighed(line: SpoonLine, times: Fraction) -> Weighed:
-    spoons = show_amount(ceil(line.high * times), Basis.VOLUME, line.unit_key)
+    spoons = _spoons(line, times)
     most = "up to " if line.low is None else ""
     try:
         light, heavy, _ = meeting_density(
@@ -93,6 +102,13 @@ def _weighed(line: SpoonLine, times: Fraction) -> Weighed:
         said = f"about {middle} ({_bare(low, high)} to {_three(high, up=True)})"
     words = f"{line.name}: {said} instead of {most}{spoons}: weigh it."
     return Weighed(line.position, line.name, spoons, low, high, note(WEIGH, words, about=line.name))
+
+
+def _spoons(line: SpoonLine, times: Fraction) -> str:
+    """How many spoons it would be, to a tenth: nobody counts finer."""
+    unit = UNITS[line.unit_key]
+    many = decimal_of(line.high * times / Fraction(unit.factor), 1)
+    return f"{plain(many)} {unit.singular if many == 1 else unit.plural}"
 
 
 def _three(mg: int, *, up: bool | None) -> str:
