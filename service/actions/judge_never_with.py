@@ -18,6 +18,7 @@ from service.actions.settle import Act
 from service.core.findings import Finding, Invalid, Severity, Verdict, warn
 from service.core.hazards.classes import Hazard
 from service.core.hazards.read_class import read_class
+from service.core.hazards.regimes import Regime
 from service.core.late_entries import SHORTEST_SENTENCE, is_sentence
 from service.core.material_facts import facts_self_heating
 from service.core.materials import Form, MaterialKind
@@ -40,6 +41,7 @@ from service.records.materials import Material
 from service.records.mixing import Batch
 from service.records.mixing_queries import additions_of, materials_behind
 from service.records.shop import Change
+from service.records.substance_facts import listed
 
 _FIELD: Final = "never with: "
 _DEEPEST: Final = 4
@@ -230,9 +232,17 @@ def _together(names: Sequence[Names]) -> Names:
 
 
 def _classes(material: Material) -> tuple[tuple[Hazard, ...] | None, frozenset[str]]:
-    """The supplier's classes and statements; a line that cannot be read tells nothing here."""
+    """The supplier's classes and statements; a line that cannot be read tells nothing here.
+
+    Of an other chemical whose classes nobody copied, those that the published lists give for its number.
+    Not of a colour: a list that calls an ore an oxidiser would stop every umber in oil.
+    """
     if material.hazards is None:
-        return None, frozenset()
+        rows = [listed(cas, Regime.UN_GHS).hazards for cas in _list(material.cas)]
+        told = [hazard for row in rows for hazard in row or ()]
+        if material.kind is not MaterialKind.OTHER_CHEMICAL or not any(row is not None for row in rows):
+            return None, frozenset()
+        return tuple(told), frozenset(hazard.code for hazard in told)
     hazards: list[Hazard] = []
     statements: set[str] = set()
     for written in material.hazards:

@@ -88,8 +88,12 @@ class MixedThing:
 
     @property
     def untold(self) -> bool:
-        """Nobody can tell what it is: no number, no row, no parts, no classes."""
+        """Nobody can tell what it does: no number, no row, no parts, no classes.
+
+        Of an other chemical a number alone tells nothing where no list gives its classes.
+        """
         nothing = not self.itself.told and not self.parts.told and not self.parts.called
+        nothing = nothing or self.kind is MaterialKind.OTHER_CHEMICAL
         return nothing and self.hazards is None and self.kind in _UNTOLD_KINDS
 
 
@@ -239,8 +243,8 @@ def not_told(rows: Sequence[NeverWith], things: Sequence[MixedThing]) -> list[Fi
         on = {key for key, side in sides.items() if side.fact is None and is_on(side, thing)}
         if thing.untold and not on:
             words = (
-                f"What {thing.name} is, is not known, so nobody can tell whether it goes with the others. "
-                "Enter its CAS number or Colour Index name, or copy section 3 of its sheet."
+                f"What {thing.name} is or does is not known, so nobody can tell whether it goes with the "
+                "others. Enter its CAS number or Colour Index name, and copy sections 2 and 3 of its sheet."
             )
             found.append(unknown(f"{CODE}identity-not-known", words, about=thing.name))
         elif _burns_skin(thing) and not on & _STRONG and any(_may_clash(sides, other) for other in rest):

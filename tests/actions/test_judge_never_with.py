@@ -224,6 +224,16 @@ def test_lines_of_a_sheet_count_from_a_tenth_of_a_per_cent(database: Database) -
         assert "never-hypochlorite-acid" not in found(Decimal("0.09"))
 
 
+def test_a_number_without_classes_is_looked_up_in_the_published_lists(database: Database) -> None:
+    with database.writing() as session:
+        oil = material_of_published("linseed_boiled")
+        unlisted, corrosive = (material(session, name, **LIQUID) for name in ("salt of nobody", "etch"))
+        unlisted.hazards, unlisted.cas = None, "99999-99-4"
+        corrosive.hazards, corrosive.cas = None, "64-18-6"
+        assert "never-identity-not-known" in judge_never_with(session, [unlisted, oil]).codes
+        assert "never-identity-not-known" not in judge_never_with(session, [corrosive, oil]).codes
+
+
 def test_published_rows_that_are_in_no_book_are_judged_too(database: Database) -> None:
     with database.reading() as session:
         pair = [material_of_published("prussian"), material_of_published("linseed_boiled")]

@@ -160,6 +160,8 @@ def test_what_nobody_knows_is_never_silent() -> None:
     secret = thing("cleaner from the cellar")
     assert said(secret, OIL) == {"never-identity-not-known": Severity.UNKNOWN}
     assert said(secret, WATER) == {"never-identity-not-known": Severity.UNKNOWN}
+    numbered = thing("mordant", cas="99999-99-4")
+    assert said(numbered, OIL) == {"never-identity-not-known": Severity.UNKNOWN}
     assert said(thing("old blue", Kind.DRY_PIGMENT), OIL) == {"never-identity-not-known": Severity.UNKNOWN}
     assert said(thing("jar of last year", Kind.MADE_MIX), TITANIUM) == {
         "never-identity-not-known": Severity.UNKNOWN
