@@ -41,6 +41,8 @@ COLUMNS = [
     {"key": "percent", "label": "In per cent", "number": True},
 ]
 
+BY_EYE = [COLUMNS[0], COLUMNS[2]]
+
 
 class AsMadeForm(FormModel):
     """What is to be known of this version."""
@@ -83,16 +85,17 @@ def _page(
     batch = seen_batch(session, actor, batch_id)
     seen = look_at_as_made(session, batch)
     cost = cost_of_batch(session, batch) if sees_all(actor) and seen.went_in.added else None
+    planned = any(one.planned is not None for one in seen.lines)
     may_keep = may(actor.role, Permission.RECIPES) and batch.state in AS_MADE_STATES
     context = {
         "p": p,
         "batch": batch,
         "name": seen.recipe.name,
         "state": BATCH_WORDS[batch.state],
-        "columns": COLUMNS,
+        "columns": COLUMNS if planned else BY_EYE,
         "rows": [_row(one) for one in seen.lines],
         "plan_number": seen.plan_number,
-        "planned": any(one.planned is not None for one in seen.lines),
+        "planned": planned,
         "verdict": Verdict.of(seen.findings),
         "kept": seen.kept_now,
         "stands": seen.kept_now is not None and stands_as_made(session, actor, batch),
