@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from sqlmodel import Session
 
+from service.actions.addition_amounts import amount_of
 from service.actions.settle import the_shop
 from service.core.containers import AmountKnown
 from service.core.costs import Cost, Used, cost_of, per_measure, say_cost
@@ -45,7 +46,7 @@ def cost_of_batch(session: Session, batch: Batch) -> BatchCost:
     """Each container's share of its price by what was taken from it, less what was put back. Reads only."""
     assert batch.id is not None
     added = [one for one in additions_of(session, batch.id) if not one.reversed]
-    taken = _taken(added, returns_of(session, batch.id))
+    taken = _taken([(one, amount_of(session, one)) for one in added], returns_of(session, batch.id))
     came = received_into(session, [number for number in taken if number > 0])
     used, about = [], []
     for number, one in _first_of_each(added).items():
@@ -75,17 +76,19 @@ def _first_of_each(added: Iterable[Added]) -> dict[int, Added]:
     return found
 
 
-def _taken(added: list[Added], put_back: list[tuple[Movement, Material]]) -> dict[int, int | None]:
+def _taken(
+    added: list[tuple[Added, int | None]], put_back: list[tuple[Movement, Material]]
+) -> dict[int, int | None]:
     """What was taken from each container in all, None where a part of it is not known.
 
     What was put back is taken off the container it went into, and what is over (it went into another one) off
     those of the same material that were drawn from last.
     """
     total: dict[int, int | None] = {}
-    for one in added:
+    for one, amount in added:
         before = total.get(_key(one), 0)
-        total[_key(one)] = None if before is None or one.row.amount is None else before + one.row.amount
-    material = {_key(one): one.row.material_id for one in added}
+        total[_key(one)] = None if before is None or amount is None else before + amount
+    material = {_key(one): one.row.material_id for one, _ in added}
     for back, stuff in put_back:
         left = back.change or 0
         alike = [number for number in reversed(total) if number > 0 and material[number] == stuff.id]

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
+from service.actions.addition_amounts import span_of
 from service.actions.read_amount import densities_of
+from service.core.additions import Span
 from service.core.as_made import Made, PutIn, Stuff, lines_made
 from service.core.batch import Part
 from service.core.containers import AmountKnown
@@ -21,6 +23,8 @@ class WentIn:
     """``added`` are the additions that were not taken back, in their order; ``made`` what they come to."""
 
     added: tuple[Added, ...]
+    spans: tuple[Span, ...]
+    """How much each was: one figure, or from nothing to the most. A count made since settles it."""
     made: Made
     materials: dict[int, Material]
     stuff: dict[int, Stuff]
@@ -28,21 +32,23 @@ class WentIn:
     def parts(self) -> list[Part]:
         """The additions one by one, for running totals."""
         return [
-            Part(one.material.name, one.row.amount, one.row.basis or Basis.MASS, self.stuff[_id(one)].meets)
-            for one in self.added
+            Part(one.material.name, _known(span), basis_of(one), self.stuff[_id(one)].meets)
+            for one, span in zip(self.added, self.spans, strict=True)
         ]
 
 
 def what_went_in(session: Session, batch_id: int) -> WentIn:
     """Read what went into a batch, whatever its state."""
     added = tuple(one for one in additions_of(session, batch_id) if not one.reversed)
+    spans = tuple(span_of(session, one) for one in added)
     back = returns_of(session, batch_id)
     materials = {_id(one): one.material for one in added}
     materials |= {material.id or 0: material for _, material in back}
     stuff = {number: stuff_of(material) for number, material in materials.items()}
     put_back = [PutIn(m.id or 0, movement.change, m.basis) for movement, m in back]
-    made = lines_made([_put_in(one) for one in added], put_back, stuff)
-    return WentIn(added, made, materials, stuff)
+    put_in = [_put_in(one, span) for one, span in zip(added, spans, strict=True)]
+    made = lines_made(put_in, put_back, stuff)
+    return WentIn(added, spans, made, materials, stuff)
 
 
 def stuff_of(material: Material) -> Stuff:
@@ -59,9 +65,19 @@ def all_stuff(materials: Iterable[Material]) -> dict[int, Stuff]:
     return {material.id or 0: stuff_of(material) for material in materials}
 
 
-def _put_in(one: Added) -> PutIn:
-    about = one.movement is not None and one.movement.known is AmountKnown.ESTIMATED
-    return PutIn(_id(one), one.row.amount, one.row.basis or one.material.basis, one.row.at_most, about)
+def _put_in(one: Added, span: Span) -> PutIn:
+    rough = one.movement is not None and one.movement.known is AmountKnown.ESTIMATED
+    basis = one.row.basis or one.material.basis
+    return PutIn(_id(one), _known(span), basis, None if span.known else span.high, rough or span.by_count)
+
+
+def _known(span: Span) -> int | None:
+    return span.high if span.known else None
+
+
+def basis_of(one: Added) -> Basis:
+    """What an addition is counted in."""
+    return one.row.basis or one.material.basis or Basis.MASS
 
 
 def _id(one: Added) -> int:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from service.actions.what_went_in import WentIn, what_went_in
+from service.actions.what_went_in import WentIn, basis_of, what_went_in
 from service.core.access import Actor
+from service.core.additions import Span
 from service.core.colour_samples import VERDICT_WORDS, SampleVerdict, Step, steps
 from service.core.findings import NotFound
 from service.core.materials import Basis
@@ -66,6 +67,7 @@ class Stepped:
     """One addition with its step."""
 
     added: Added
+    span: Span
     step: Step
 
     @property
@@ -82,16 +84,16 @@ class Stepped:
     @property
     def amount(self) -> str | None:
         """What was put in, as written; of what nobody measured the most that was said."""
-        row = self.added.row
-        if row.amount is not None:
-            return row.written
-        if row.at_most is not None and row.basis is not None:
-            return f"not measured, at most {show_amount(row.at_most, row.basis)}"
-        return "not measured"
+        if self.added.row.amount is not None:
+            return self.added.row.written
+        if self.span.high is None:
+            return "not measured"
+        shown = show_amount(self.span.high, basis_of(self.added))
+        return f"{shown}, by a later count" if self.span.known else f"not measured, at most {shown}"
 
 
 def stepped(session: Session, batch_id: int) -> tuple[WentIn, Sequence[Stepped]]:
     """What went in, and each addition that stands with running total and share by mass."""
     went_in = what_went_in(session, batch_id)
     found = steps(went_in.parts())
-    return went_in, [Stepped(*pair) for pair in zip(went_in.added, found, strict=True)]
+    return went_in, [Stepped(*one) for one in zip(went_in.added, went_in.spans, found, strict=True)]

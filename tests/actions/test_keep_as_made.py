@@ -9,6 +9,8 @@ import pytest
 from sqlalchemy.exc import DatabaseError
 from sqlmodel import select
 
+from service.actions.cost_of_batch import cost_of_batch
+from service.actions.count_stock import CountAsked, count
 from service.actions.drop_batch import GiveUpAsked, give_up
 from service.actions.keep_as_made import (
     AsMadeAsked,
@@ -19,7 +21,9 @@ from service.actions.keep_as_made import (
     stands_as_made,
 )
 from service.actions.look_at_scatter import look_at_scatter
+from service.actions.undo_addition import UndoAsked, undo_addition
 from service.core.access import Role
+from service.core.additions import HowAdded
 from service.core.as_made import Differs
 from service.core.findings import Invalid, NotAllowed, Refused, Stale
 from service.core.ledger import Destination
@@ -28,7 +32,15 @@ from service.core.scatter import Scatter
 from service.records.engine import Database
 from service.records.materials import Material
 from service.records.mixing import AsMade, Batch, RecipeVersion
-from service.records.mixing_queries import kept_check, lines_of, the_batch, the_recipe, the_version
+from service.records.mixing_queries import (
+    additions_of,
+    kept_check,
+    lines_of,
+    the_batch,
+    the_recipe,
+    the_version,
+)
+from service.web.sample_words import stepped
 from tests.actions.sample_steps import Sampled, begun
 from tests.mixing_shop import MixShop, make_mix_shop
 from tests.store_builders import holds, once
@@ -89,6 +101,28 @@ def test_what_nobody_measured_is_to_suit_and_never_nothing(database: Database) -
     assert done["makes"] == "" and version_of(made).makes_amount is None
     codes = {(f["code"], f["about"]) for f in done["findings"]}  # type: ignore[attr-defined]
     assert {("not-measured", "boiled oil"), ("not-measured", "raw umber"), ("makes-not-known", "")} <= codes
+
+
+def test_a_count_settles_what_nobody_measured_and_undone_water_is_gone(database: Database) -> None:
+    made = begun(database, price="20")
+    made.add("spirit", "", how=HowAdded.NOT_MEASURED)
+    water = made.add("tap water", "10 ml")
+    kept(made)
+    assert written(made) == [("spirit", "to suit, at most 1 l"), ("tap water", "10 ml")]
+    with database.writing() as session:
+        row = additions_of(session, made.batch)[1].row
+        undo = UndoAsked(once(), made.batch, row.id or 0, "Wrong jug")
+        undo_addition(session, made.shop.actor(), made.shop.now, undo)
+        asked = CountAsked(once=once(), code=made.cans["spirit"], amount="950 ml", reason="counted")
+        count(session, made.shop.actor(), made.shop.now, asked)
+    assert water.result["additions"][0]["movement"] is None
+    kept(made)
+    assert written(made) == [("spirit", "about 50 ml")]
+    with database.reading() as session:
+        told = cost_of_batch(session, the_batch(session, made.batch))
+        assert (told.cost.exact, told.cost.at_least) == (1, False)
+        _, steps = stepped(session, made.batch)
+        assert [(one.amount, one.step.mass_mg) for one in steps] == [("50 ml, by a later count", 39_000)]
 
 
 def test_a_rough_amount_stays_rough(database: Database) -> None:

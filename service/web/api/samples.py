@@ -194,8 +194,9 @@ def _whole(session: Session, seen: SeenSample) -> SampleOut:
             StepOut(
                 material=one.added.row.material_id, name=one.added.material.name,
                 code=one.added.container.code if one.added.container else None,
-                amount=one.added.row.amount, basis=one.added.row.basis, written=one.added.row.written,
-                at_most=one.added.row.at_most, mass_mg=one.step.mass_mg, total_mg=one.step.total_mg,
+                amount=one.span.high if one.span.known else None, basis=one.added.row.basis,
+                written=one.added.row.written, at_most=None if one.span.known else one.span.high,
+                mass_mg=one.step.mass_mg, total_mg=one.step.total_mg,
                 at_least=one.step.at_least, percent=one.step.percent, added_at=one.added.row.added_at,
             )
             for one in rows

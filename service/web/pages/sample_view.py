@@ -79,8 +79,8 @@ def sample_page(
 def _differs(went_in: WentIn) -> bool:
     """Whether something was put back: the lines then hold less than the additions."""
     put_in: dict[int, int] = {}
-    for one in went_in.added:
-        put_in[one.row.material_id] = put_in.get(one.row.material_id, 0) + (one.row.amount or 0)
+    for one, span in zip(went_in.added, went_in.spans, strict=True):
+        put_in[one.row.material_id] = put_in.get(one.row.material_id, 0) + span.low
     kept = {line.material_id: line.amount for line in went_in.made.lines}
     return any(kept.get(number, 0) != amount for number, amount in put_in.items())
 
