@@ -85,6 +85,7 @@ def test_from_a_board_to_so_much_of_it(client: TestClient, mix: MixShop, desk: S
     where = begin(client, mix)
     bench = client.get(where).text
     assert '<a href="/samples/1">ash, sanded to P180, sealed with shellac, 2 coats</a>' in bench
+    assert "By eye: what you put in becomes the recipe." in bench and "In this order" not in bench
     assert "Nothing has gone in yet." in client.get("/samples/1").text
     put_in(client, mix, where, "spirit", "100 ml"), put_in(client, mix, where, "raw umber", "22 g")
     page = client.get("/samples/1").text
