@@ -11,6 +11,7 @@ from math import ceil, floor
 from sqlmodel import Session
 
 from service.actions.add_to_batch import AddAsked
+from service.actions.film_part import density_of, read_material
 from service.actions.judge_film import judge_film
 from service.actions.judge_hazards import JudgedHazards
 from service.actions.judge_never_with import answered, judge_never_with
@@ -185,7 +186,7 @@ def _volume(lines: Sequence[LineRead]) -> tuple[Span | None, tuple[str, ...]]:
     weights, _ = weights_of(lines)
     low, high, open_ended, lacks = Fraction(0), Fraction(0), False, []
     for line, weight in zip(lines, weights, strict=True):
-        density = line.material.density_g_ml
+        density = density_of(read_material(line.material))
         liquid = line.material.form.value in ("liquid", "paste")
         if line.basis is Basis.VOLUME and liquid:
             least, most = line.low if line.low is not None else line.high or 0, line.high
@@ -197,8 +198,8 @@ def _volume(lines: Sequence[LineRead]) -> tuple[Span | None, tuple[str, ...]]:
         elif weight is None:
             open_ended = True
         else:
-            low += weight[0] / Fraction(density)
-            high += weight[1] / Fraction(density)
+            low += weight[0] / Fraction(density[1])
+            high += weight[1] / Fraction(density[0])
     if lacks:
         return None, tuple(dict.fromkeys(lacks))
     return Span(floor(low), None if open_ended else ceil(high)), ()

@@ -209,6 +209,20 @@ def additions_of(session: Session, batch_id: int) -> list[Added]:
     return found
 
 
+def batches_not_measured(session: Session, container_id: int) -> list[int]:
+    """The batches into which something of a container went that nobody measured; not what was taken back."""
+    rows = session.exec(
+        select(Addition.batch_id, Addition.movement_id)
+        .join(Movement, col(Movement.id) == col(Addition.movement_id))
+        .where(
+            col(Movement.container_id) == container_id, col(Addition.how) == HowAdded.NOT_MEASURED.value
+        )
+        .order_by(col(Addition.id))
+    ).all()
+    undone = _undone(session, [number for _, number in rows])
+    return list(dict.fromkeys(batch for batch, number in rows if number not in undone))
+
+
 def _undone(session: Session, movement_ids: Sequence[int | None]) -> set[int | None]:
     """Which of these movements a reversal took back."""
     query = select(Movement.reverses_id).where(col(Movement.reverses_id).in_(list(movement_ids)))

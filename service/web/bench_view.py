@@ -14,7 +14,7 @@ from service.actions.add_to_batch import last_pot
 from service.actions.addition_amounts import owing_a_count, span_of
 from service.actions.change_of_addition import change_of_addition
 from service.core.access import Actor
-from service.core.additions import HowAdded
+from service.core.additions import HOW_WORDS, HowAdded
 from service.core.hazards.regimes import Regime
 from service.core.materials import Basis
 from service.core.quantities import show_amount
@@ -72,6 +72,17 @@ class LastChange:
     change: ChangeView
 
 
+def amount_of_material(written: str, name: str) -> str:
+    """An addition in one breath.
+
+    >>> amount_of_material("2 tsp", "raw umber"), amount_of_material("not measured", "raw umber")
+    ('2 tsp of raw umber', 'some raw umber (not measured)')
+    """
+    if written == HOW_WORDS[HowAdded.NOT_MEASURED]:
+        return f"some {name} (not measured)"
+    return f"{written} of {name}"
+
+
 def way_of(p: Posted[Any]) -> Way:
     """The way a form was sent in; one that does not say it tells by what it holds."""
     said = p.text("way")
@@ -98,7 +109,8 @@ def last_change(
     if done.change is None:
         return None
     href = f"/bench/{batch.id}/additions/{newest.row.id}"
-    return LastChange(href, f"{newest.row.written} of {newest.material.name}", view_change(done.change))
+    words = amount_of_material(newest.row.written, newest.material.name)
+    return LastChange(href, f"{words[0].upper()}{words[1:]}", view_change(done.change))
 
 
 def pot_before(session: Session, batch_id: int) -> str:
@@ -115,7 +127,7 @@ def others_lately(added: Sequence[Added], actor: Actor, now: datetime, zone: str
         if one.row.person_id != actor.person_id and now - one.row.added_at <= LATELY and not one.reversed
     ]
     return [
-        f"{one.person.name} put in {one.row.written} of {one.material.name}, "
+        f"{one.person.name} put in {amount_of_material(one.row.written, one.material.name)}, "
         f"{instant(one.row.added_at, zone)}."
         for one in theirs[:-4:-1]
     ]

@@ -139,9 +139,9 @@ def _held(state: MixState) -> str | None:
     return state.held
 
 
-def _flash(state: MixState) -> str:
+def _flash(state: MixState) -> str | None:
     if state.flash_c is None:
-        return "none worked out"
+        return "none worked out" if state.complete else None
     return f"{'about ' if state.flash_calculated else ''}{number(state.flash_c)} °C"
 
 

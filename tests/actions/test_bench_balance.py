@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from sqlmodel import Session, col, select
 
@@ -117,7 +117,12 @@ class Bench:
         return total, known
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=15,
+    deadline=None,
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
 @given(acts=ACTS, jars=st.lists(st.integers(1, 90), max_size=3), spare=st.integers(0, 30))
 def test_what_left_the_containers_is_in_the_jars_or_written_off(
     database: Database, people: Cast, acts: list[tuple[str, int, int]], jars: list[int], spare: int

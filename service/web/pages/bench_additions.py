@@ -23,7 +23,7 @@ from service.records.mixing_queries import Added, additions_of
 from service.web.access_gate import Signed
 from service.web.act_forms import ANSWERABLE
 from service.web.batch_words import seen_batch
-from service.web.bench_view import HOW_OF, Way, amount_lines, pot_words, way_of
+from service.web.bench_view import HOW_OF, Way, amount_lines, amount_of_material, pot_words, way_of
 from service.web.change_view import view_change
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_today, shop_zone
@@ -125,7 +125,7 @@ def _add(
         done = add(session, actor, now, form.asked(batch_id, shop_zone(session))).result
         mine = {one.get("id") for one in done["additions"]}
         parts = [
-            f"{one['written']} of {one['material']}"
+            amount_of_material(one["written"], one["material"])
             + (f" from {show_code(one['code'])}" if one["code"] else "")
             for one in done["additions"]
         ]
@@ -142,7 +142,7 @@ def _meanwhile(
     if seen is None:
         return []
     return [
-        f"Meanwhile {one.person.name} put in {one.row.written} of {one.material.name}."
+        f"Meanwhile {one.person.name} put in {amount_of_material(one.row.written, one.material.name)}."
         for one in additions_of(session, batch_id)
         if (one.row.id or 0) > seen
         and one.row.id not in mine
@@ -195,7 +195,7 @@ def undo(
         box = done["container"]
         left = [f"{box['words']} in {box['shown']} now."] if box else []
         stays = [f["sentence"] for f in done.get("findings", []) if f["code"] == "load-stays"]
-        text = f"Took back {done['written']} of {done['material']}."
+        text = f"Took back {amount_of_material(done['written'], done['material'])}."
         flash(session, request, " ".join([text, *left, *stays]))
     return RedirectResponse(f"/bench/{batch_id}", 303)
 
@@ -213,7 +213,7 @@ def _show(
             "p": p,
             "batch": batch,
             "addition": one.row.id,
-            "title": f"{one.row.written} of {one.material.name}",
+            "title": amount_of_material(one.row.written, one.material.name),
             "facts": _facts(session, one, shop_zone(session).key),
             "taken_back": one.reversed,
             "code": one.container.code if one.container else "",

@@ -16,6 +16,7 @@ from service.core.findings import Invalid, NotFound
 from service.core.materials import KIND_WORDS, MaterialKind
 from service.core.shelf_codes import near_codes, normalise, show_code, tidy
 from service.records.material_queries import the_material
+from service.records.mixing_queries import batches_not_measured
 from service.records.places import Place
 from service.records.stock import Container
 from service.records.stock_queries import container_by_code, material_of
@@ -249,6 +250,7 @@ def _one(request: Request, data: Data, now: datetime, actor: Actor, code: str) -
             "ledger": ledger_lines_of(session, box, actor, zone) if sees else [],
             "events": event_lines(session, box, zone) if sees else [],
             "sees": sees,
+            "owes_a_count": _unmeasured(session, box) if sees else [],
             "ventilation": _ventilation(session, box, now),
             "jar": jar_view(session, box, material_of(session, box), now),
             "jar_columns": JAR_COLUMNS,
@@ -257,6 +259,11 @@ def _one(request: Request, data: Data, now: datetime, actor: Actor, code: str) -
             "label_href": f"/labels?code={box.code}" if may(actor.role, Permission.PRINT_LABELS) else "",
         }
     return page(request, "containers/one.html", context, section="store", scan=True)
+
+
+def _unmeasured(session: Session, box: Container) -> list[int]:
+    """The batches for which it owes a count; a count settles them all."""
+    return batches_not_measured(session, box.id or 0) if box.balance is None else []
 
 
 def _ventilation(session: Session, box: Container, now: datetime) -> VentilationView | None:
