@@ -1,0 +1,169 @@
+"""From a board coloured by eye to a labelled jar that can be made again, by clicks and typing alone.
+
+The figures that the bench shows are asked of the calculators as well, which know nothing of the book.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pypdfium2
+import pytest
+import zxingcpp
+from playwright.sync_api import Browser, Page, expect
+
+from service.core.containers import Standing
+from service.core.shelf_codes import show_code
+from tests.browser.addresses import code_of
+from tests.browser.live_server import LiveServer, start_server
+from tests.browser.page_audit import page_faults, watch
+from tests.browser.test_daily_jobs import put_rags_away
+from tests.browser.walking import WIDTHS, keeper, menu, press, seen
+
+SPIRITS_G_ML = 0.78
+"""The density of the demo's mineral spirits, as its sheet says."""
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[LiveServer]:
+    started = start_server(tmp_path)
+    yield started
+    started.stop()
+
+
+def spaced(words: str) -> re.Pattern[str]:
+    """These words with any kind of space between them."""
+    return re.compile(r"\s+".join(map(re.escape, words.split())))
+
+
+def add(page: Page, code: str, amount: str) -> None:
+    page.get_by_label("Container code").fill(show_code(code))
+    page.get_by_label("How much you put in").fill(amount)
+    page.get_by_role("button", name="Put it in").click()
+    expect(page.locator("main .flash")).to_contain_text(spaced(f"You put in {amount} of"))
+
+
+def begin_sample(page: Page) -> None:
+    menu(page, "Bench")
+    press(page, "Colour samples")
+    page.get_by_role("link", name="Begin a colour sample").click()
+    page.get_by_label("What is to be matched?").fill("Lid of the oak chest")
+    page.get_by_label("Wood of the board").fill("oak")
+    page.get_by_label("Last grit").fill("P180")
+    page.get_by_label("Bare", exact=True).check()
+    page.get_by_label(re.compile("Class: glazing")).check()
+    assert not page_faults(page)
+    page.get_by_role("button", name="Begin at the bench").click()
+    page.wait_for_url(re.compile(r".*/bench/\d+.*"))
+
+
+def figure(page: Page, name: str) -> str:
+    """What stands beside a name on the bench's list of what an addition changed."""
+    row = page.locator("section.change dl.facts > div").filter(has=page.get_by_text(name, exact=True)).first
+    return row.locator("dd").inner_text().splitlines()[0].replace("\u00a0", " ")
+
+
+def asked(page: Page, server: LiveServer, token: str, call: str, body: dict[str, Any]) -> dict[str, Any]:
+    headers = {"authorization": f"Bearer {token}"}
+    answer = page.request.post(f"{server.base}/api/calc/{call}", data=body, headers=headers)
+    assert answer.status == 200, answer.text()
+    said: dict[str, Any] = answer.json()
+    return said
+
+
+def as_calculated(page: Page, server: LiveServer, token: str, spirits_ml: float, paste_g: float) -> None:
+    """The bench says of the whole what the calculators say of its parts.
+
+    Of the paste the book knows 40 % oil; the rest is anything from nothing to all of it pigment.
+    """
+    amount = {"amount": f"{spirits_ml} ml", "to": "g", "density_g_ml": SPIRITS_G_ML, "state": "liquid"}
+    spirits_g = float(asked(page, server, token, "convert", amount)["value"])
+    assert figure(page, "Weighs") == f"{spirits_g + paste_g:.1f} g"
+    paste = {
+        "mass_g": paste_g, "pigment_percent": [0, 60], "oil_percent": 40, "volatile_percent": [0, 60],
+    }  # fmt: skip
+    solvent = {"mass_g": spirits_g, "density_g_ml": SPIRITS_G_ML}
+    film = asked(page, server, token, "film", {"pastes": [paste], "solvents": [solvent]})
+    low, high = film["pigment_mass_percent"]
+    shown = [float(text) for text in re.findall(r"[\d.]+", figure(page, "Pigment by weight"))]
+    assert shown == pytest.approx([low, high], abs=0.006)
+
+
+def printed_label(page: Page) -> tuple[str, list[str]]:
+    """The text of the printed page of labels, and what a decoder reads in it."""
+    page.emulate_media(media="print")
+    document = pypdfium2.PdfDocument(io.BytesIO(page.pdf(prefer_css_page_size=True)))
+    text = "\n".join(sheet.get_textpage().get_text_range() for sheet in document)
+    pictures = [sheet.render(scale=300 / 72).to_pil() for sheet in document]
+    document.close()
+    page.emulate_media(media="screen")
+    return text, [code.text for picture in pictures for code in zxingcpp.read_barcodes(picture)]
+
+
+@pytest.mark.parametrize("width", list(WIDTHS))
+def test_a_sample_becomes_a_labelled_jar(width: str, browser: Browser, server: LiveServer) -> None:
+    """Spoon by spoon, one taken back, judged; four times of it from the stock; a jar and its label."""
+    token = server.command("token", "new", "--role", "keeper", "--label", "calculators").strip()
+    context, page = keeper(browser, server, **WIDTHS[width])
+    heard = watch(page)
+    put_rags_away(page)
+    spirits = code_of(server, Standing.IN_DATE, "Mineral spirits")
+    paste = code_of(server, Standing.IN_DATE, "Burnt umber in oil")
+
+    begin_sample(page)
+    add(page, spirits, "30 ml")
+    expect(seen(page, "Flam. Liq. 3 H226.")).to_be_visible()
+    add(page, paste, "5 g")
+    expect(seen(page, re.compile("rags with it can ignite by themselves"))).to_be_visible()
+    as_calculated(page, server, token, 30, 5)
+    assert not page_faults(page)
+
+    page.get_by_role("link", name="Open it, or take it back").click()
+    page.get_by_label("Why is it taken back?").fill("too much")
+    page.get_by_role("button", name="Take it back").click()
+    back = page.locator("main .flash")
+    expect(back).to_contain_text(spaced("Took back 5 g of Burnt umber in oil"))
+    expect(back).to_contain_text("stays")  # the load of rags does
+    add(page, paste, "2 g")
+    as_calculated(page, server, token, 30, 2)
+
+    page.get_by_role("link", name="Finish the batch").click()
+    page.get_by_label("How much it made in all").fill("31 ml")
+    page.get_by_label("Where the rest went").fill("onto the board")
+    page.get_by_role("button", name="Finish the batch").click()
+    menu(page, "Bench")
+    press(page, "Colour samples")
+    press(page, "Lid of the oak chest")
+    page.get_by_label("It matches").check()
+    page.get_by_role("button", name="Write the verdict down").click()
+    expect(seen(page, "It matches")).to_be_visible()
+
+    page.get_by_label("How much of it?").fill("4 times")
+    page.get_by_role("button", name="Check the stock for it").click()
+    expect(seen(page, "120 ml")).to_be_visible()
+    expect(seen(page, "8 g")).to_be_visible()
+    press(page, "Start now")
+    page.get_by_label(re.compile("Class: glazing")).check()
+    page.get_by_label("About to do it").check()
+    page.get_by_role("button", name="Start the batch").click()
+    page.wait_for_url(re.compile(r".*/bench/\d+.*"))
+    as_calculated(page, server, token, 120, 8)
+
+    page.get_by_role("link", name="Finish the batch").click()
+    page.get_by_label("How much is in it").fill("120 ml")
+    page.get_by_label("What the jar could hold").fill("250 ml")
+    page.get_by_label("Where the rest went").fill("strainer")
+    expect(seen(page, re.compile("next morning"))).to_be_visible()
+    assert not page_faults(page)
+    page.get_by_role("button", name="Finish the batch").click()
+    jar = page.get_by_role("main").locator("h2:text-is('Jars') ~ ul .code").first.inner_text()
+    page.get_by_role("link", name="Print their labels").click()
+    text, codes = printed_label(page)
+    assert "Lid of the oak chest" in text and jar in text.replace("\u00a0", " ")
+    assert any(code.endswith(jar.replace(" ", "").replace("\u00a0", "")) for code in codes), codes
+    assert not heard.faults
+    context.close()
