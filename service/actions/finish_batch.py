@@ -203,6 +203,9 @@ def balance_of(session: Session, batch: Batch) -> BatchBalance:
     went_in, came_out = went_in_of(session, batch.id), came_back_of(session, batch.id)
     if batch.yield_basis is not None:
         came_out.append(part_of_mix(session, batch, batch.yield_amount, batch.yield_basis))
+    elif came_out:
+        # What was put back is not all that came out: how much it made is still not known.
+        came_out.append(part_of_mix(session, batch, None, Basis.MASS))
     lost = None
     if batch.loss_basis is not None:
         lost = part_of_mix(session, batch, batch.loss_amount, Basis(batch.loss_basis))

@@ -149,16 +149,16 @@ def test_what_left_the_containers_is_in_the_jars_or_written_off(
             assert span.low >= 0 and (span.high is None or span.high >= span.low)
         lines = lines_of_batch(session, bench.batch)
         assert all((line.low or 0) >= 0 for line in lines)
-    with database.writing() as session:
-        asked = FinishAsked(
-            once=once(), batch_id=bench.batch, made=f"{sum(jars) + spare} g" if sum(jars) + spare else "",
-            jars=tuple(JarAsked(f"{much} g") for much in jars), loss_note="pot and strainer",
-        )  # fmt: skip
-        try:
+    asked = FinishAsked(
+        once=once(), batch_id=bench.batch, made=f"{sum(jars) + spare} g" if sum(jars) + spare else "",
+        jars=tuple(JarAsked(f"{much} g") for much in jars), loss_note="pot and strainer",
+    )  # fmt: skip
+    try:
+        with database.writing() as session:
             finish(session, bench.shop.actor(), bench.shop.now, asked, lambda: once())
-        except Refused as no:
-            assert "nothing-went-in" in no.verdict.codes
-            jars = []
+    except Refused as no:
+        assert "nothing-went-in" in no.verdict.codes
+        jars = []
     with database.reading() as session:
         batch = the_batch(session, bench.batch)
         told = balance_of(session, batch)
