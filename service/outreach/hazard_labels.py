@@ -169,6 +169,7 @@ def drawn(bars: Iterable[Bar], pictures: Iterable[Placed], lines: Iterable[Line]
     for line in lines:
         look = f'font-size="{line.size}" fill="{"#fff" if line.white else "#000"}"'
         look += ' font-weight="700"' if line.bold else ""
+        look += ' class="on-black"' if line.white else ""
         found.append(f'<text x="{line.x}" y="{line.y}" {look}>{escape(line.words)}</text>')
     return "".join(found)
 
