@@ -144,8 +144,8 @@ def address(session: Session, path: str) -> str:
     return path
 
 
-def code_of(server: LiveServer, standing: Standing, material: str = "") -> str:
-    """What stands on the label of a can of the demo that stands so."""
+def code_of(server: LiveServer, standing: Standing, material: str = "", holds: int = 0) -> str:
+    """What stands on the label of a can of the demo that stands so; ``holds``: at least so much is in it."""
     database = open_database(f"sqlite:///{server.data / 'umberkeep.sqlite'}", pooled=False)
     try:
         with database.reading() as session:
@@ -154,6 +154,8 @@ def code_of(server: LiveServer, standing: Standing, material: str = "") -> str:
                 .join(Material, col(Material.id) == col(Container.material_id))
                 .where(col(Container.standing) == standing, col(Material.name).startswith(material))
             )
+            if holds:
+                query = query.where(col(Container.balance) >= holds)
             return str(_first(session, query.order_by(col(Container.id))))
     finally:
         database.dispose()
