@@ -152,6 +152,7 @@ def test_what_left_the_containers_is_in_the_jars_or_written_off(
     asked = FinishAsked(
         once=once(), batch_id=bench.batch, made=f"{sum(jars) + spare} g" if sum(jars) + spare else "",
         jars=tuple(JarAsked(f"{much} g") for much in jars), loss_note="pot and strainer",
+        loss=f"{spare} g" if spare % 2 else "",
     )  # fmt: skip
     try:
         with database.writing() as session:
@@ -182,6 +183,7 @@ def _tells_the_difference(
     assert told.difference is not None, "every density is known, so that it can be told"
     # Every amount is a whole number of g or of 0.8 g: each part of the sum rounds by at most half a mg.
     assert abs(went_in - (in_jars + (made - in_jars) + told.difference)) <= 12
+    assert told.unexplained == told.difference - (told.lost or 0)
 
 
 def test_two_people_at_one_batch_lose_nothing(database: Database) -> None:
