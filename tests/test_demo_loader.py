@@ -131,7 +131,7 @@ def test_the_story(database: Database, tmp_path: Path) -> None:
         assert proof.outside == 1
         assert session.exec(select(func.count()).select_from(RagLoad)).one() == 4
         states = [batch.state for batch in session.exec(select(Batch).order_by(col(Batch.id))).all()]
-        assert states == [BatchState.FINISHED, BatchState.SET_ASIDE, BatchState.RUNNING]
+        assert states == [BatchState.FINISHED, BatchState.FINISHED, BatchState.SET_ASIDE, BatchState.RUNNING]
         worst = list_alerts(session, now, 14)[0]
         assert (worst.owner, worst.severity) == ("Ivo Lindgate", Severity.STOP)
 
