@@ -110,6 +110,15 @@ def older_rows(older: str) -> Rows:
     return rows
 
 
+def without_columns_of(since: str, rows: Rows) -> Rows:
+    """The rows as they would be if nobody had written into the columns that came with a revision."""
+    gone = COLUMNS_SINCE[since]
+    return {
+        name: [{k: v for k, v in row.items() if k not in gone.get(name, set())} for row in many]
+        for name, many in rows.items()
+    }
+
+
 @pytest.mark.parametrize("older", OLDER)
 def test_what_both_schemas_know_comes_through_both_ways(at_newest: Database, older: str) -> None:
     rows = older_rows(older)
@@ -127,7 +136,7 @@ def test_what_both_schemas_know_comes_through_both_ways(at_newest: Database, old
 
 @pytest.mark.parametrize("older", ["base", *OLDER])
 def test_what_only_the_newer_schema_knows_is_never_dropped(at_newest: Database, older: str) -> None:
-    rows = read(kept()[-1])
+    rows = without_columns_of("0010", read(kept()[-1]))
     fill(at_newest, rows)
     before = dump(at_newest)
     lost = sorted(before if older == "base" else newer_than(older) & before.keys())
@@ -163,8 +172,7 @@ def test_the_list_of_tables_by_revision_is_whole(empty_database: Database) -> No
 
 
 def test_what_a_can_holds_is_not_dropped(at_newest: Database) -> None:
-    rows = {name: many for name, many in read(kept()[-1]).items() if name not in newer_than("0005")}
-    fill(at_newest, rows)
+    fill(at_newest, older_rows("0005"))
     with at_newest.writer.begin() as connection:
         connection.exec_driver_sql("update place set capacity_ml = 38000 where id = 1")
     with pytest.raises(WouldLose, match="what a can holds"):
@@ -174,7 +182,7 @@ def test_what_a_can_holds_is_not_dropped(at_newest: Database) -> None:
 
 @pytest.mark.parametrize("told", ["limits = '[]'", "m_acute = '10'", "m_chronic = '1'", "ate = '{}'"])
 def test_figures_of_a_component_are_not_dropped(at_newest: Database, told: str) -> None:
-    rows = read(kept()[-1])
+    rows = older_rows("0009")
     assert rows["material_component"]
     fill(at_newest, rows)
     with at_newest.writer.begin() as connection:
@@ -182,3 +190,25 @@ def test_figures_of_a_component_are_not_dropped(at_newest: Database, told: str) 
     with pytest.raises(WouldLose, match="limits, M-factors and estimates"):
         go_back(at_newest, "0008")
     assert revision(at_newest) == newest_revision()
+
+
+BENCH_COLUMNS = [
+    (name, column) for name, columns in COLUMNS_SINCE["0010"].items() for column in sorted(columns)
+]
+
+
+@pytest.mark.parametrize(("table", "column"), BENCH_COLUMNS)
+def test_what_the_bench_wrote_is_not_dropped(at_newest: Database, table: str, column: str) -> None:
+    rows = older_rows("0009")
+    told = [{**row, column: None} for row in rows[table]]
+    told[-1][column] = _something(column)
+    fill(at_newest, rows | {table: told})
+    with pytest.raises(WouldLose, match=rf"{table} \(.*{column}"):
+        go_back(at_newest, "0009")
+    assert revision(at_newest) == newest_revision()
+
+
+def _something(column: str) -> object:
+    """A value that the column takes."""
+    whole = {"base_position", "loss_amount", "at_most", "pot_before_mg", "pot_after_mg"}
+    return 1 if column in whole else True if column == "strained" else "1"
