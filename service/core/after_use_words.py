@@ -74,7 +74,8 @@ AFTER_USE: Final[dict[Medium, AfterUse]] = {
         "the next coat can lift it: try a hidden place.",
         "Test first: no smell of spirit, no colour on a white rag; then scuff it lightly.",
         f"Keep what is left closed, for spirit leaves fast and burns: away from every flame. {_NO_DRAIN}",
-        "Let rags dry spread out in open air, away from any flame, before they go into the waste.",
+        "Rags wet with spirit burn: straight into a closed can for solvent wipes, away from every flame. "
+        "Letting them dry out is no disposal.",
     ),
     Medium.WATER: AfterUse(
         "A clear coat when the wood is dry again all through, in damp air not before the next morning.",
