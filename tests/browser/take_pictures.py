@@ -18,6 +18,8 @@ from service.core.containers import Standing
 from tests.browser.addresses import code_of
 from tests.browser.conftest import FLAGS
 from tests.browser.live_server import LiveServer, start_server
+from tests.browser.test_daily_jobs import put_rags_away
+from tests.browser.test_the_bench import add, begin_sample
 from tests.browser.walking import container, keeper, menu, press
 
 FOLDER = Path(__file__).parents[2] / "deploy" / "pictures"
@@ -58,6 +60,14 @@ def at_the_desk(page: Page) -> None:
     keep(page, "check", below="Check result")
 
 
+def at_the_bench(page: Page, server: LiveServer) -> None:
+    put_rags_away(page)
+    begin_sample(page)
+    add(page, code_of(server, Standing.IN_DATE, "Mineral spirits", 200_000), "30 ml")
+    add(page, code_of(server, Standing.IN_DATE, "Boiled linseed oil", 20_000), "10 ml")
+    keep(page, "bench", below="changed this")
+
+
 def in_the_hand(page: Page, server: LiveServer) -> None:
     container(page, code_of(server, Standing.IN_DATE, "Boiled linseed oil"))
     keep(page, "container-phone", below="Boiled linseed oil")
@@ -80,6 +90,7 @@ def main() -> None:
             hand = phone.new_page()
             hand.goto(server.base)
             in_the_hand(hand, server)
+            at_the_bench(page, server)
         finally:
             server.stop()
             browser.close()
