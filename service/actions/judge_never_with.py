@@ -185,6 +185,7 @@ def _thing(
         | frozenset(published.toxic_metals or () if published else ()),
         oily=any(facts_self_heating(own_facts(m)) for m in (material, *(m for m, _ in inside))),
         kinds_inside=kinds,
+        inside=tuple(_thing(m, rows, ()) for m, rows in inside),
     )
 
 

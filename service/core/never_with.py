@@ -73,7 +73,7 @@ class MixedThing:
 
     ``parts``: what stands in its composition. ``hazards`` None = not known. ``statements``: H- and EUH-codes.
     ``metals`` None = not known. ``oily``: what counts as self-heating, not known among it. ``kinds_inside``:
-    what went into a made mix; none = nobody knows.
+    what went into a made mix; none = nobody knows. ``inside``: the materials of a made mix, each by itself.
     """
 
     name: str
@@ -85,6 +85,7 @@ class MixedThing:
     metals: frozenset[str] | None = None
     oily: bool = False
     kinds_inside: frozenset[MaterialKind] = frozenset()
+    inside: tuple[MixedThing, ...] = ()
 
     @property
     def untold(self) -> bool:
@@ -240,23 +241,36 @@ def not_told(rows: Sequence[NeverWith], things: Sequence[MixedThing]) -> list[Fi
     found: list[Finding] = []
     for thing in things:
         rest = [other for other in things if other is not thing]
-        on = {key for key, side in sides.items() if side.fact is None and is_on(side, thing)}
-        if thing.untold and not on:
-            words = (
-                f"What {thing.name} is or does is not known, so nobody can tell whether it goes with the "
-                "others. Enter its CAS number or Colour Index name, and copy sections 2 and 3 of its sheet."
-            )
-            found.append(unknown(f"{CODE}identity-not-known", words, about=thing.name))
-        elif _burns_skin(thing) and not on & _STRONG and any(_may_clash(sides, other) for other in rest):
-            words = (
-                f"{thing.name} is corrosive and nobody said whether it is an acid or an alkali, so it may "
-                "react with the others. Copy section 3 of its sheet."
-            )
-            found.append(unknown(f"{CODE}corrosive-not-known", words, about=thing.name))
-        elif _untold_solvent(thing) and not on and any(_on(sides, "water", other) for other in rest):
-            words = f"Whether {thing.name} takes water is not known. Enter its CAS number."
-            found.append(unknown(f"{CODE}solvent-not-known", words, about=thing.name))
-    return found
+        # What is not known of one part of a made mix is not made known by its other parts.
+        for one in (thing, *thing.inside):
+            name = one.name if one is thing else f"{one.name} in {thing.name}"
+            told = _nobody_can_tell(sides, one, name, rest)
+            if told is not None:
+                code, words = told
+                found.append(unknown(f"{CODE}{code}", words, about=thing.name))
+    return list(dict.fromkeys(found))
+
+
+def _nobody_can_tell(
+    sides: dict[str, Side], thing: MixedThing, name: str, rest: Sequence[MixedThing]
+) -> tuple[str, str] | None:
+    """The code and the words of what is not known of one material beside the rest."""
+    on = {key for key, side in sides.items() if side.fact is None and is_on(side, thing)}
+    if thing.untold and not on:
+        words = (
+            f"What {name} is or does is not known, so nobody can tell whether it goes with the "
+            "others. Enter its CAS number or Colour Index name, and copy sections 2 and 3 of its sheet."
+        )
+        return "identity-not-known", words
+    if _burns_skin(thing) and not on & _STRONG and any(_may_clash(sides, other) for other in rest):
+        words = (
+            f"{name} is corrosive and nobody said whether it is an acid or an alkali, so it may "
+            "react with the others. Copy section 3 of its sheet."
+        )
+        return "corrosive-not-known", words
+    if _untold_solvent(thing) and not on and any(_on(sides, "water", other) for other in rest):
+        return "solvent-not-known", f"Whether {name} takes water is not known. Enter its CAS number."
+    return None
 
 
 def _burns_skin(thing: MixedThing) -> bool:

@@ -240,3 +240,26 @@ def test_published_rows_that_are_in_no_book_are_judged_too(database: Database) -
         assert "never-iron-blue-oil" in judge_never_with(session, pair).codes
         fine = [material_of_published("raw_umber"), material_of_published("linseed_boiled")]
         assert not [f for f in judge_never_with(session, fine) if f.severity is Severity.STOP]
+
+
+def test_what_nobody_knows_of_one_part_of_a_mix_is_not_made_known_by_the_others(database: Database) -> None:
+    """The jar holds a cleaner of no name and a spirit whose classes are known."""
+    shop, _ = blue_shop(database)
+    shop.can("cellar cleaner")
+    recipe = shop.write(("spirit", "50 ml"), ("cellar cleaner", "50 ml"), name="Cleaner")
+    with shop.database.writing() as session:
+        jar = material(session, "jar of cleaner", **(LIQUID | {"kind": MaterialKind.MADE_MIX}))
+        jar.hazards = None
+        session.flush()
+        written = session.get(Recipe, recipe)
+        assert written is not None
+        written.material_id = jar.id
+        session.add(written)
+    with shop.database.reading() as session:
+        mixed = [session.get_one(Material, shop.ids["boiled oil"]), session.exec(
+            select(Material).where(col(Material.name) == "jar of cleaner")
+        ).one()]  # fmt: skip
+        verdict = judge_never_with(session, mixed)
+    told = [f for f in verdict if f.code == "never-identity-not-known"]
+    assert [f.about for f in told] == ["jar of cleaner"] and not verdict.complete
+    assert "cellar cleaner in jar of cleaner" in told[0].sentence
