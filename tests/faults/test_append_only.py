@@ -33,6 +33,7 @@ TABLES = {
     "override_use": "override_id",
     "recipe_version": "id",
     "recipe_line": "id",
+    "as_made": "version_id",
     "addition": "id",
     "change": "id",
     "rag_hand": "id",

@@ -74,7 +74,8 @@ def test_a_mistake_in_any_route(
         sent: dict[str, Any] = {"data": {}} if row.method == "POST" else {}
         if row.path in described:
             sent = {"json": described[row.path].fresh()}
-        where = address(row.path.replace("{kind}", "solvent").replace("{key}", "tung"))
+        path = row.path.replace("{kind}", "solvent").replace("{key}", "tung").replace("{shows}", "board")
+        where = address(path)
         if row.path == "/api/materials/published":
             where += "?q=oil"
         caplog.clear()
