@@ -119,7 +119,12 @@ def judge_addition(act: Act, batch: Batch, material: Material, sentence: str) ->
     """
     assert batch.id is not None
     inside = [one.material for one in additions_of(act.session, batch.id) if not one.reversed]
-    met = [f for f in judge_never_with(act.session, [*inside, material]) if _is_about(f, material.name)]
+    met = [
+        f
+        for f in judge_never_with(act.session, [*inside, material])
+        # What is not known of something that is in it already is said again at every addition.
+        if f.severity is Severity.UNKNOWN or _is_about(f, material.name)
+    ]
     now = answers_to(act, met, sentence)
     keep_answers(act, batch, now, sentence)
     left = without_answered(met, now | answered(act.session, batch.id))

@@ -39,7 +39,14 @@ _COLOURS: Final = frozenset(
     {MaterialKind.DRY_PIGMENT, MaterialKind.COLOUR_IN_OIL, MaterialKind.COLOUR_IN_JAPAN}
 )
 _UNTOLD_KINDS: Final = frozenset(
-    {MaterialKind.OTHER_CHEMICAL, MaterialKind.DRY_PIGMENT, MaterialKind.MADE_MIX}
+    {
+        MaterialKind.OTHER_CHEMICAL,
+        MaterialKind.DRY_PIGMENT,
+        MaterialKind.MADE_MIX,
+        MaterialKind.SOLVENT,
+        MaterialKind.DRIER,
+        MaterialKind.READY_MADE_FINISH,
+    }
 )
 _STRONG: Final = frozenset({"acid", "alkali", "hypochlorite"})
 
@@ -163,6 +170,10 @@ def is_on(side: Side, thing: MixedThing) -> bool:
     >>> is_on(water, MixedThing("tap", MaterialKind.OTHER_CHEMICAL, Names(cas=frozenset({"7732-18-5"}))))
     True
     """
+    # In a made mix every material is looked at by itself, by its own name and kind; dry colour that has been
+    # ground into it is dry no more.
+    if not side.of_itself and side.fact is None and any(is_on(side, one) for one in thing.inside):
+        return True
     if side.only_kinds and thing.kind not in side.only_kinds:
         return False
     if side.fact is not None:
@@ -256,6 +267,8 @@ def _nobody_can_tell(
 ) -> tuple[str, str] | None:
     """The code and the words of what is not known of one material beside the rest."""
     on = {key for key, side in sides.items() if side.fact is None and is_on(side, thing)}
+    if _untold_solvent(thing) and not on and any(_on(sides, "water", other) for other in rest):
+        return "solvent-not-known", f"Whether {name} takes water is not known. Enter its CAS number."
     if thing.untold and not on:
         words = (
             f"What {name} is or does is not known, so nobody can tell whether it goes with the "
@@ -268,8 +281,6 @@ def _nobody_can_tell(
             "react with the others. Copy section 3 of its sheet."
         )
         return "corrosive-not-known", words
-    if _untold_solvent(thing) and not on and any(_on(sides, "water", other) for other in rest):
-        return "solvent-not-known", f"Whether {name} takes water is not known. Enter its CAS number."
     return None
 
 

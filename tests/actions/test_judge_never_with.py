@@ -263,3 +263,33 @@ def test_what_nobody_knows_of_one_part_of_a_mix_is_not_made_known_by_the_others(
     told = [f for f in verdict if f.code == "never-identity-not-known"]
     assert [f.about for f in told] == ["jar of cleaner"] and not verdict.complete
     assert "cellar cleaner in jar of cleaner" in told[0].sentence
+
+
+def test_a_jar_is_what_went_into_it_by_name_too(database: Database) -> None:
+    """Thick bleach in a jar of a harmless name, beside vinegar: neither has a number in the book."""
+    shop, _ = blue_shop(database)
+    with shop.database.writing() as session:
+        bleach, jar = material(session, "thick bleach", **LIQUID), material(
+            session, "wash alpha", **(LIQUID | {"kind": MaterialKind.MADE_MIX})
+        )  # fmt: skip
+        session.flush()
+        shop.ids |= {m.name: m.id or 0 for m in (bleach, jar)}
+    recipe = shop.write(("thick bleach", "50 ml"), name="Wash alpha")
+    with shop.database.writing() as session:
+        written = session.get_one(Recipe, recipe)
+        written.material_id = shop.ids["wash alpha"]
+        session.add(written)
+    with shop.database.reading() as session:
+        mixed = [session.get_one(Material, shop.ids[name]) for name in ("wash alpha", "vinegar")]
+        assert "never-hypochlorite-acid" in judge_never_with(session, mixed).codes
+
+
+def test_what_is_not_known_is_said_in_whatever_order_it_goes_in(database: Database) -> None:
+    shop, _ = blue_shop(database)
+    shop.can("cellar cleaner")
+    shop.can("raw umber")
+    batch = int(shop.start(shop.keep(recipe=shop.recipe)).result["batch"])
+    first = put_in(shop, batch, "cellar cleaner", Role.KEEPER)
+    then = put_in(shop, batch, "spirit", Role.KEEPER)
+    for settled in (first, then):
+        assert "never-identity-not-known" in {f["code"] for f in settled.result["findings"]}
