@@ -24,6 +24,7 @@ ALL: Final[Span] = (100.0, 100.0)
 ANYTHING: Final[Span] = (0.0, 100.0)
 PASTES: Final = frozenset({MaterialKind.COLOUR_IN_OIL, MaterialKind.COLOUR_IN_JAPAN})
 _MAY_HOLD_PIGMENT: Final = frozenset({MaterialKind.READY_MADE_FINISH, MaterialKind.MADE_MIX})
+_UNNAMED_MAY: Final = frozenset({MaterialKind.SOLVENT, MaterialKind.OTHER_CHEMICAL})
 _DRY: Final = frozenset({Form.POWDER, Form.SOLID})
 OIL_MODEL: Final = "oil density of oil absorption, from memory (Patton)"
 
@@ -80,7 +81,7 @@ def part_of(read: Read, mass: Span, components: Sequence[MaterialComponent] = ()
         return _pigment(read, mass)
     if material.kind in PASTES:
         return _paste(read, mass)
-    if _all_evaporates(read):
+    if _all_evaporates(read, components):
         return FilmPart(material.name, mass, volatile_density=density_of(read))
     if material.kind is MaterialKind.DYE and material.form in _DRY:
         words = f"{material.name} dissolves: it has no grains, so it counts neither as pigment nor as binder."
@@ -97,12 +98,14 @@ def density_of(read: Read) -> Span | None:
     return own or (read.table(read.held.density, "density") if read.held and same else None)
 
 
-def _all_evaporates(read: Read) -> bool:
+def _all_evaporates(read: Read, components: Sequence[MaterialComponent]) -> bool:
+    """Told by its figure or by what it is; that somebody filed it under solvents tells nothing of it."""
     material = read.material
     if material.non_volatile_percent is not None:
         return material.non_volatile_percent == 0 and not material.pigment_percent
     solvent = read.held is not None and read.held.table == "solvents"
-    return solvent or material.kind is MaterialKind.SOLVENT or material.not_stocked
+    named = material.kind is MaterialKind.SOLVENT and bool(material.cas or material.known_key or components)
+    return solvent or named or material.not_stocked
 
 
 def _pigment(read: Read, mass: Span) -> FilmPart:
@@ -229,11 +232,18 @@ def _binder(read: Read, mass: Span, components: Sequence[MaterialComponent]) -> 
 def _pigment_inside(read: Read) -> Span:
     material = read.material
     told = read.own(material.pigment_percent, "pigment", "%", material.film_source)
-    if told is not None or material.kind not in _MAY_HOLD_PIGMENT:
+    if told is not None or not may_hold_pigment(read):
         return told or NOTHING
     words = f"Whether {material.name} holds pigment is not known. A keeper can write it (0 for a clear one)."
     read.lacks("pigment-share-not-known", words)
     return ANYTHING
+
+
+def may_hold_pigment(read: Read) -> bool:
+    """A finish or a mix may, and so may a chemical or a solvent of which nobody knows what it is."""
+    material = read.material
+    named = bool(material.cas or material.known_key) and material.kind in _UNNAMED_MAY
+    return material.kind in (*_MAY_HOLD_PIGMENT, *_UNNAMED_MAY) and not named
 
 
 def _from_composition(components: Sequence[MaterialComponent]) -> Span:

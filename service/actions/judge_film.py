@@ -11,7 +11,15 @@ from typing import Final
 
 from sqlmodel import Session
 
-from service.actions.film_part import OIL_MODEL, PASTES, Read, density_of, part_of, read_material
+from service.actions.film_part import (
+    OIL_MODEL,
+    PASTES,
+    Read,
+    density_of,
+    may_hold_pigment,
+    part_of,
+    read_material,
+)
 from service.actions.mix_of_materials import weights_of
 from service.actions.mixes_inside import what_is_in_lines
 from service.actions.read_recipe import LineRead
@@ -218,7 +226,9 @@ def _lead(reads: Sequence[Read]) -> list[Finding]:
 
 def _brings_grains(read: Read) -> bool:
     kind, share = read.material.kind, read.material.pigment_percent
-    return kind is MaterialKind.DRY_PIGMENT or (share != 0 if kind in PASTES else bool(share))
+    if share is None:
+        return kind is MaterialKind.DRY_PIGMENT or kind in PASTES or may_hold_pigment(read)
+    return kind is MaterialKind.DRY_PIGMENT or share != 0
 
 
 def _carries(read: Read) -> bool:

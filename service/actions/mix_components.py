@@ -20,7 +20,7 @@ from service.core.hazards.flammable import HIGH_C
 from service.core.hazards.mix import HUNDRED, Ingredient
 from service.core.hazards.regimes import Regime
 from service.core.material_facts import FlashMethod
-from service.core.materials import Form
+from service.core.materials import Form, MaterialKind
 from service.core.solvents.properties import Component, Known, Share, ShareKind
 from service.records.components import MaterialComponent, components_of_all
 from service.records.find_solvent import find_solvent
@@ -28,6 +28,11 @@ from service.records.materials import Material
 from service.records.solvent_facts import component_of, stays_in_film
 
 _SOLID: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
+_STAYS_BY_KIND: Final = frozenset({
+    MaterialKind.DRY_PIGMENT, MaterialKind.COLOUR_IN_OIL, MaterialKind.COLOUR_IN_JAPAN, MaterialKind.DYE,
+    MaterialKind.RESIN, MaterialKind.GLUE_OR_SIZE, MaterialKind.CONSUMABLE,
+})  # fmt: skip
+"""Dry, these leave no vapour that burns. A dry thing of another kind may (camphor, a metal carbide)."""
 _NOT_CLOSED_CUP: Final = frozenset({FlashMethod.CALCULATED.value, FlashMethod.OPEN_CUP.value})
 
 
@@ -120,16 +125,21 @@ def _component(one: Ingredient, material: Material) -> tuple[Component, tuple[Fi
     found = find_solvent(one.cas, one.substance, one.name)
     if found.component is not None:
         return replace(found.component, name=one.name, share=share), found.findings
-    stays = material.form in _SOLID or stays_in_film(one.cas, one.name)
+    told = bool(one.cas or one.substance)
+    stays = (material.form in _SOLID and (told or _dry_by_kind(material))) or stays_in_film(one.cas, one.name)
     component = Component(one.name, share, cas=one.cas, volatile=False if stays else None)
     return component, () if stays else found.findings
 
 
 def _untold(material: Material, percent: float) -> Component:
     share = Share(ShareKind.PERCENT, percent, percent)
-    stays = material.form in _SOLID
+    stays = _dry_by_kind(material)
     name = f"what is not told of {material.name}"
     return _with_own_flash(Component(name, share, volatile=False if stays else None), material)
+
+
+def _dry_by_kind(material: Material) -> bool:
+    return material.form in _SOLID and material.kind in _STAYS_BY_KIND
 
 
 def _with_own_flash(component: Component, material: Material) -> Component:

@@ -163,6 +163,22 @@ def test_parts_are_enough(database: Database) -> None:
     assert judged(database, *parts).film.pigment_mass_percent == (50, 50)
 
 
+@pytest.mark.parametrize("form", [Form.LIQUID, Form.POWDER])
+@pytest.mark.parametrize("kind", [MaterialKind.OTHER_CHEMICAL, MaterialKind.SOLVENT])
+def test_of_what_nobody_knows_nothing_is_told(database: Database, kind: MaterialKind, form: Form) -> None:
+    """A can without a label: it may be all pigment, all binder, or all gone."""
+    mystery = stuff("can without a label", kind, form)
+    made = judged(database, grams(OIL, 100), grams(mystery, 50))
+    assert made.reading is None
+    assert made.film.pigment_g == (0, 50)
+    assert {"non-volatile-not-known", "pigment-share-not-known"} <= codes(made, Severity.UNKNOWN)
+    alone = judged(database, grams(mystery, 50))
+    assert alone.reading is None and "no-pigment" not in codes(alone)
+    with database.reading() as session:
+        again = stir_again(session, [grams(OIL, 100), grams(mystery, 50)])
+    assert again.minutes is None and not again.nothing_sinks
+
+
 def test_a_lead_colour_is_told(database: Database) -> None:
     white = stuff("flake white", MaterialKind.DRY_PIGMENT, Form.POWDER, known_key="lead_white")
     assert "lead-over-limit" in codes(judged(database, grams(white, 10), grams(OIL, 3)), Severity.WARN)

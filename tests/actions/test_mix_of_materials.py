@@ -23,8 +23,8 @@ D = Decimal
 
 def material(name: str, density: str | None = "0.8", form: Form = Form.LIQUID, **more: Any) -> Material:
     return Material(
-        name=name, kind=MaterialKind.SOLVENT, form=form, created_at=NOW,
-        density_g_ml=None if density is None else D(density), **more,
+        name=name, form=form, created_at=NOW, density_g_ml=None if density is None else D(density),
+        **({"kind": MaterialKind.SOLVENT} | more),
     )  # fmt: skip
 
 
@@ -139,7 +139,7 @@ def test_what_is_said_not_to_flash_is_doubted_where_something_in_it_burns(databa
 
 def test_a_liquid_in_it_makes_it_a_liquid(database: Database) -> None:
     """Else a can of thinner with a spoon of powder would have no flash point to ask for."""
-    powder = material("umber", None, Form.POWDER)
+    powder = material("umber", None, Form.POWDER, kind=MaterialKind.DRY_PIGMENT)
     toluene = material_of_published("toluene")
     lines = [
         LineRead(powder, "99 g", low=99_000, high=99_000, basis=Basis.MASS),
@@ -150,6 +150,26 @@ def test_a_liquid_in_it_makes_it_a_liquid(database: Database) -> None:
         dry, _ = judge_lines(session, lines[:1], Regime.US_HCS, TODAY)
     assert "flash-calculated" in judged.verdict.codes
     assert not {"flash-point-not-known", "flash-calculated"} & dry.verdict.codes
+
+
+@pytest.mark.parametrize("kind", [MaterialKind.OTHER_CHEMICAL, MaterialKind.DRIER, MaterialKind.SOLVENT])
+def test_a_powder_nobody_knows_leaves_the_flash_point_not_known(
+    database: Database, kind: MaterialKind
+) -> None:
+    """It could be camphor or naphthalene (both burn as vapour), or a carbide."""
+    powder = material("grey powder", None, Form.POWDER, kind=kind)
+    toluene = material_of_published("toluene")
+    lines = [
+        LineRead(powder, "80 g", low=80_000, high=80_000, basis=Basis.MASS),
+        LineRead(toluene, "20 g", low=20_000, high=20_000, basis=Basis.MASS),
+    ]
+    with database.reading() as session:
+        judged, shares = judge_lines(session, lines, Regime.US_HCS, TODAY)
+        alone, _ = judge_lines(session, lines[1:], Regime.US_HCS, TODAY)
+    assert "flash-calculated" in alone.verdict.codes
+    assert "flash-calculated" not in judged.verdict.codes
+    assert shares.whole is not None and shares.whole.flash_point_c is None
+    assert any(one.family is Family.FLAMMABLE_LIQUID for one in judged.hazards), "toluene is still in it"
 
 
 def test_a_calculated_flash_point_makes_a_mix_more_severe_than_its_parts(database: Database) -> None:
