@@ -17,7 +17,8 @@ from service.actions.add_to_batch import running
 from service.actions.addition_amounts import amount_of
 from service.actions.fill_jars import JarAsked, fill, the_mix
 from service.actions.give_codes import Chance
-from service.actions.rag_duty import use_went_on
+from service.actions.met_in_pot import not_into_a_jar
+from service.actions.rag_duty import refuse_or_record, use_went_on
 from service.actions.read_amount import densities_of, read_amount
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -111,6 +112,8 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
     if asked.jars and not went_in:
         sentence = "Nothing is written down that went into it. Add what went in first."
         raise Refused(Verdict.of([stop("nothing-went-in", sentence)]))
+    if asked.jars:
+        refuse_or_record(act, not_into_a_jar(act.session, asked.batch_id), f"jars of batch {asked.batch_id}")
     jars: list[dict[str, Any]] = []
     if asked.jars or asked.made.strip() or asked.loss.strip():
         mix = the_mix(act, recipe, went_in, asked.batch_id, asked.form)

@@ -25,6 +25,7 @@ _TO_WRITE: Final = "____________________"
 _PHONE: Final = "Tel.\N{NO-BREAK SPACE}"
 """A line never ends between the sign and the number."""
 _NAMED: Final = 4
+_MET: Final = "Do not open, do not shut tight, keep away; ask who made it."
 
 
 class Basis(StrEnum):
@@ -58,6 +59,7 @@ class HazardLabelAsked:
         complete: whether every part of the mix was examined; there is no default.
         not_known: the parts whose hazards are not known; may stay empty where not even those are known.
         not_tested: what tests alone could tell of the whole, "thinner: Flammable liquid and vapour".
+        met: what stands in it together and never should, in sentences; printed in alarm.
         oily: rags with it count as oily rags; no hazard class says that.
         form: None = not told; then everything that may be breathed is named.
         waste: after "Dispose of contents and container to".
@@ -75,6 +77,7 @@ class HazardLabelAsked:
     printed_on: date
     not_known: tuple[str, ...] = ()
     not_tested: tuple[str, ...] = ()
+    met: tuple[str, ...] = ()
     oily: bool = False
     label_for: LabelFor = LabelFor.SUPPLY
     form: Form | None = None
@@ -92,6 +95,11 @@ class HazardLabelAsked:
             raise Invalid(
                 "What was not tested on the whole is not known, so the verdict cannot be complete.",
                 {"complete": "Not with what was not tested."},
+            )
+        if self.label_for is LabelFor.WORKPLACE and self.met:
+            raise Invalid(
+                "Things that should never meet stand in it together, so it gets no short label.",
+                {"label_for": "Not with what should never have met."},
             )
         if self.label_for is LabelFor.WORKPLACE and self.regime is not Regime.US_HCS:
             raise Invalid(
@@ -136,7 +144,8 @@ def parts_of(asked: HazardLabelAsked, *, hint: bool) -> list[Part]:
             named = ", ".join(hazard.text for hazard in label.without_advice)
             parts.append(Part(f"No advice is held here for {named}: read the data sheet."))
     parts.append(Part(_run(label.supplemental)))
-    if asked.complete and not (label.hazard_statements or label.supplemental or label.pictograms):
+    silent = not (label.hazard_statements or label.supplemental or label.pictograms or asked.met)
+    if asked.complete and silent:
         parts.append(Part(_no_class(asked)))
     if asked.oily:
         parts.append(Part("Oily rags: rags with it can ignite by themselves.", bold=True))
@@ -162,6 +171,8 @@ def _front(asked: HazardLabelAsked) -> list[Part]:
 def _signal(asked: HazardLabelAsked, scale: int = 150) -> list[Part]:
     word = asked.label.signal_word
     parts = [Part(word.value.capitalize(), bold=True, scale=scale)] if word else []
+    if asked.met:
+        parts.append(Part(f"Should never have met: {' '.join(asked.met)} {_MET}", bold=True, alarm=True))
     if not asked.complete:
         # With nothing else to see, the alarm is the largest thing on the label.
         parts.append(Part(not_complete(asked.not_known), bold=True, scale=100 if word else 150, alarm=True))

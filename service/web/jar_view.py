@@ -12,10 +12,11 @@ from sqlmodel import Session
 
 from service.actions.after_use import after_use, stir_words
 from service.actions.expand_mixes import batches_in_container
+from service.actions.met_in_pot import met_in_container
 from service.actions.mix_of_materials import MixShares
 from service.actions.mixes_inside import judge_container, what_is_in_container
 from service.core.after_use_words import AfterUse
-from service.core.findings import Invalid, Severity
+from service.core.findings import Invalid, Severity, Verdict
 from service.core.shelf_codes import show_code
 from service.records.materials import Material
 from service.records.mixing import Batch
@@ -38,6 +39,7 @@ class JarView:
     """A jar of a made mix. ``lacks``: facts that are missing; ``traced``: whether its content can be told."""
 
     batches: list[tuple[str, str]]
+    met: Verdict
     traced: bool
     rows: list[dict[str, Any]]
     hazards: Any
@@ -69,6 +71,7 @@ def jar_view(session: Session, box: Container, material: Material, now: datetime
         batches=[
             (f"/bench/{batch.id}", f"Batch {batch.id}, {made_words(session, batch)}") for batch in batches
         ],
+        met=met_in_container(session, box),
         traced=bool(lines),
         rows=composition_rows(shares) if shares is not None else [],
         hazards=view_hazards(judged, whole=False) if judged is not None else None,

@@ -13,6 +13,7 @@ from service.actions.after_use import after_use, stir_words
 from service.actions.drop_batch import GiveUpAsked, give_up, release
 from service.actions.finish_batch import balance_of, jars_held, said
 from service.actions.make_batch import SetAsideAsked, StartAsked, set_aside, start
+from service.actions.met_in_pot import met_in_batch
 from service.actions.mixes_inside import what_is_in_batch
 from service.actions.settle import Settled
 from service.core.ledger import Destination
@@ -192,6 +193,7 @@ class BatchOut(BatchBrief):
     stir_note: str
     after_use: AfterUseOut
     balance: BalanceOut | None
+    met: list[FindingOut] = Field(description="What stands in it together and should never have met")
     findings: list[FindingOut]
 
 
@@ -249,6 +251,7 @@ def one_batch(batch_id: Id, data: Data, actor: Signed) -> BatchOut:
             stir_note=batch.stir_note or "",
             after_use=_after_use(session, batch_id),
             balance=BalanceOut(**said(told)) if told else None,
+            met=[FindingOut(**f.as_dict()) for f in met_in_batch(session, batch_id)],
             findings=[FindingOut(**f.as_dict()) for f in told.findings] if told else [],
         )  # fmt: skip
 

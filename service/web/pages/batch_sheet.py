@@ -12,6 +12,7 @@ from sqlmodel import Session, col, select
 from service.actions.after_use import after_use, stir_words
 from service.actions.finish_batch import balance_of, jars_held
 from service.actions.judge_ventilation import of_lines
+from service.actions.met_in_pot import met_in_batch
 from service.actions.mix_of_materials import judge_lines
 from service.actions.mixes_inside import what_is_in_batch, what_is_in_recipe
 from service.actions.read_recipe import LineRead
@@ -86,6 +87,7 @@ def sheet(
             "unexplained": unexplained_words(told) if told else "",
             "verdict": Verdict.of(told.findings) if told else None,
             "after": after_use(session, lines),
+            "met": met_in_batch(session, batch_id),
             "stir": _stir(session, batch, lines),
             "planned": planned,
             "paper": paper,

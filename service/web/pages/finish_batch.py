@@ -14,9 +14,10 @@ from service.actions.drop_batch import GiveUpAsked, give_up
 from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import MOST_JARS, FinishAsked, balance_of, finish
 from service.actions.look_at_finish import look_at_finish
+from service.actions.met_in_pot import not_into_a_jar
 from service.actions.mixes_inside import what_is_in_batch
 from service.core.batch import BatchBalance
-from service.core.findings import Invalid, Verdict
+from service.core.findings import Invalid, Refused, Verdict
 from service.core.ledger import DESTINATIONS, Destination
 from service.core.materials import Form
 from service.records.material_search import active_places
@@ -86,6 +87,9 @@ def end(
                 done = finish(session, actor, now, asked, secrets).result
                 flash(session, request, _said(batch_id, done), *(_labels(done) or _rags(done)))
                 return RedirectResponse(f"/bench/{batch_id}", 303)
+        except Refused as no:
+            with data.reading() as session:
+                return _page(request, session, batch_id, p, 409, refused=no.verdict)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), ""))
     with data.reading() as session:
@@ -171,9 +175,12 @@ def _number(p: Posted[Any], jars: list[dict[str, str]]) -> None:
 
 def _page(
     request: Request, session: Session, batch_id: int, p: Posted[Any], status: int = 200,
-    told: BatchBalance | None = None,
+    told: BatchBalance | None = None, refused: Verdict | None = None,
 ) -> Response:  # fmt: skip
-    """``told``: the balance of what was typed; without one the form shows what went in so far."""
+    """``told``: the balance of what was typed; without one the form shows what went in so far.
+
+    ``refused``: why nothing was booked; without one what stands against jars is said beforehand.
+    """
     batch = the_batch(session, batch_id)
     recipe = the_recipe(session, batch.recipe_id)
     now_in = balance_of(session, batch) if batch.state is BatchState.RUNNING else None
@@ -182,6 +189,8 @@ def _page(
     context = {
         "p": p,
         "batch": batch,
+        "refused": refused,
+        "no_jar": None if refused else not_into_a_jar(session, batch_id),
         "recipe": recipe,
         "numbers": list(range(count)),
         "full": count >= MOST_JARS,
@@ -206,7 +215,8 @@ class GiveUpForm(FormModel):
     went_to: Destination | None = Field(default=None, title="Where did what was mixed go?")
     once: Once
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("reason", "missing"): "Say in a few words why the batch is given up."
+        ("reason", "missing"): "Say in a few words why the batch is given up.",
+        ("went_to", "enum"): "Choose from the list where what was mixed went.",
     }
 
 

@@ -17,6 +17,7 @@ from sqlmodel import Session
 
 from service.actions.judge_hazards import JudgedHazards
 from service.actions.label_judged import label_of_judged
+from service.actions.met_in_pot import met_in_container
 from service.actions.mixes_inside import judge_container, what_is_in_container
 from service.actions.read_amount import densities_of, read_for
 from service.core.access import Permission, may, require
@@ -74,6 +75,9 @@ def show(
             raise Refused(Verdict.of([stop("container-gone", words, about=box.code)]))
         material = material_of(session, box)
         volume = volume_of(session, actor, box, material, p)
+        met = met_in_container(session, box)
+        if use is LabelFor.WORKPLACE and met.findings:
+            raise Refused(met)
         judged, oily = judged_label(session, box, material, regime, now)
         asked = replace(asked_label(session, box, material, judged, use, now, volume), oily=oily)
     here = f"/containers/{box.code}/hazard-label"
@@ -85,12 +89,13 @@ def show(
         "material_id": material.id,
         "lacks": sum(one.severity is Severity.UNKNOWN for one in judged.verdict),
         "verdict": judged.verdict,
+        "met": met,
         "why_not": "",
         "label": None,
         "lying": False,
         "use": use.value,
         "whole": whole,
-        "workplace": keeper and regime is Regime.US_HCS,
+        "workplace": keeper and regime is Regime.US_HCS and not met.findings,
         "sizes": _sizes(f"{here}?{told}", asked.volume_ml, size, use),
         "here": f"{here}?{told}" if told else here,
         "more": f"{here}?{told}&" if told else f"{here}?",
@@ -209,6 +214,7 @@ def asked_label(
         printed_on=shop_today(session, now),
         not_known=() if complete else _not_known(judged),
         not_tested=_not_tested(judged),
+        met=tuple(one.sentence for one in met_in_container(session, box)),
         label_for=use,
         form=material.form,
     )

@@ -15,6 +15,7 @@ from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 
 from service.actions.after_use import stir_words
+from service.actions.met_in_pot import met_in_container
 from service.actions.mixes_inside import what_is_in_container
 from service.core.access import Permission, may, require
 from service.core.containers import ContainerState, Standing
@@ -66,6 +67,9 @@ def show(
             only_us(regime)
         material = material_of(session, box)
         volume = volume_of(session, actor, box, material, p)
+        met = met_in_container(session, box)
+        if use is LabelFor.WORKPLACE and met.findings:
+            raise Refused(met)
         judged, oily = judged_label(session, box, material, regime, now)
         hazard = replace(asked_label(session, box, material, judged, use, now, volume), oily=oily, code="")
         lacks = sum(one.severity is Severity.UNKNOWN for one in judged.verdict)
@@ -73,10 +77,11 @@ def show(
         told = {"holds": holds} if holds and volume.ml is not None else {}
         here = f"/containers/{box.code}/jar-label"
         context: dict[str, Any] = {
-            "box": box, "shown": show_code(box.code), "name": material.name, "lacks": lacks, "use": use.value,
+            "box": box, "shown": show_code(box.code), "name": material.name, "lacks": lacks,
+            "met": met, "use": use.value,
             "label": None, "why_not": "", "p": p, "ask_volume": volume.asked, "here": here,
             "workplace": f"{here}?{urlencode(told | {'use': 'workplace'})}"
-            if keeper and regime is Regime.US_HCS and not lacks else "",
+            if keeper and regime is Regime.US_HCS and not lacks and not met.findings else "",
             "sizes": [
                 {
                     "href": f"{here}?{urlencode(told | {'size': key} | _use(use))}",

@@ -1,0 +1,51 @@
+"""What should never have met and stands together in a pot or in a jar made from it.
+
+A stop that was recorded because it had happened is not over with the recording: it is said wherever somebody
+looks at the batch, fills it into a jar, or opens the jar. A condition confirmed in writing is no stop here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from sqlmodel import Session
+
+from service.actions.expand_mixes import batches_in_container
+from service.actions.judge_never_with import answered, judge_never_with
+from service.core.findings import Finding, Severity, Verdict, stop
+from service.core.never_with import without_answered
+from service.records.mixing_queries import additions_of
+from service.records.stock import Container
+
+SHUT_IN: Final = "never-shut-in"
+_DO: Final = (
+    "What gives off gas or heat bursts a closed jar. Leave the pot open outdoors or under extraction, keep "
+    "people and flames away, and follow the safety data sheets of what went in before anybody moves it. It "
+    "goes into no jar; give the batch up and say where it went."
+)
+
+
+def met_in_batch(session: Session, batch_id: int) -> Verdict:
+    """The stops that stand in a batch as it is, each once; empty where there are none."""
+    inside = [one.material for one in additions_of(session, batch_id) if not one.reversed]
+    left = without_answered(judge_never_with(session, inside), answered(session, batch_id))
+    return _stops(left)
+
+
+def met_in_container(session: Session, box: Container) -> Verdict:
+    """The same of all batches a jar may hold; empty for what was not made here."""
+    if box.made_by_batch_id is None:
+        return Verdict()
+    batches = batches_in_container(session, box) or [box.made_by_batch_id]
+    return _stops(finding for number in batches for finding in met_in_batch(session, number))
+
+
+def not_into_a_jar(session: Session, batch_id: int) -> Verdict:
+    """Why a batch is filled into no jar: what met in it, and what to do instead."""
+    met = met_in_batch(session, batch_id)
+    return Verdict.of([*met, stop(SHUT_IN, _DO)]) if met.findings else met
+
+
+def _stops(findings: Iterable[Finding]) -> Verdict:
+    return Verdict.of(dict.fromkeys(one for one in findings if one.severity is Severity.STOP))
