@@ -157,6 +157,9 @@ class ContainerEvent(SQLModel, table=True):
     # The day meant (opened on, checked on); None = asked and not known.
     on_date: date | None = Field(default=None)
     outcome: str = Field(default="", max_length=20)
+    # What a check saw (core/conditions.py), `outcome` being what followed from it by the rule of that day.
+    found: str | None = Field(default=None, max_length=24)
+    measured_mg_l: Decimal | None = Field(default=None, sa_type=ExactDecimal)
     from_place_id: int | None = Field(default=None, foreign_key="place.id")
     to_place_id: int | None = Field(default=None, foreign_key="place.id")
     job_id: int | None = Field(default=None, foreign_key="job.id")

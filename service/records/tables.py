@@ -2,10 +2,12 @@
 
 from service.records import (
     components,
+    condition_rules,
     duties,
     jobs,
     materials,
     mixing,
+    notices,
     outbox,
     people,
     places,
@@ -18,6 +20,6 @@ from service.records import (
 )
 
 MODULES = (
-    components, duties, jobs, materials, mixing, outbox, people, places, rags, rooms, samples, shop,
-    stock, stock_lists,
+    components, condition_rules, duties, jobs, materials, mixing, notices, outbox, people, places, rags,
+    rooms, samples, shop, stock, stock_lists,
 )  # fmt: skip

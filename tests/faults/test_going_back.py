@@ -26,6 +26,7 @@ SINCE = {
     "0007": {"material_component"},
     "0008": {"room_air"},
     "0010": {"as_made", "colour_sample"},
+    "0011": {"condition_rule", "digest_choice", "calendar_feed"},
 }
 """The tables that came with a revision."""
 COLUMNS_SINCE = {
@@ -43,6 +44,7 @@ COLUMNS_SINCE = {
         "container": {"price"},
         "shop_profile": {"currency"},
     },
+    "0011": {"container_event": {"found", "measured_mg_l"}},
 }
 """The columns that came with a revision into tables that were there before."""
 OLDER = [f"{number:04}" for number in range(1, int(newest_revision()))]
@@ -136,7 +138,9 @@ def test_what_both_schemas_know_comes_through_both_ways(at_newest: Database, old
 
 @pytest.mark.parametrize("older", ["base", *OLDER])
 def test_what_only_the_newer_schema_knows_is_never_dropped(at_newest: Database, older: str) -> None:
-    rows = without_columns_of("0010", read(kept()[-1]))
+    rows = read(kept()[-1])
+    for since in ("0010", "0011"):
+        rows = rows if since <= older < "base" else without_columns_of(since, rows)
     fill(at_newest, rows)
     before = dump(at_newest)
     lost = sorted(before if older == "base" else newer_than(older) & before.keys())
@@ -208,7 +212,20 @@ def test_what_the_bench_wrote_is_not_dropped(at_newest: Database, table: str, co
     assert revision(at_newest) == newest_revision()
 
 
+@pytest.mark.parametrize("column", sorted(COLUMNS_SINCE["0011"]["container_event"]))
+def test_what_a_check_found_is_not_dropped(at_newest: Database, column: str) -> None:
+    rows = older_rows("0010")
+    told = [{**row, column: None} for row in rows["container_event"]]
+    told[-1][column] = _something(column)
+    fill(at_newest, rows | {"container_event": told})
+    with pytest.raises(WouldLose, match=rf"container_event \(.*{column}"):
+        go_back(at_newest, "0010")
+    assert revision(at_newest) == newest_revision()
+
+
 def _something(column: str) -> object:
     """A value that the column takes."""
+    if column == "measured_mg_l":
+        return "25"
     whole = {"base_position", "loss_amount", "at_most", "pot_before_mg", "pot_after_mg"}
     return 1 if column in whole else True if column == "strained" else "1"
