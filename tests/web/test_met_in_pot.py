@@ -1,4 +1,4 @@
-"""Chlorine bleach and vinegar that met already: said on the batch, refused to a jar, printed on the jar's label.
+"""Chlorine bleach and vinegar that met already: said on the batch, kept out of jars, printed on labels.
 
 That chlorine bleach and an acid give off chlorine gas: from memory (school chemistry).
 """
@@ -8,7 +8,6 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from fastapi.testclient import TestClient
 from sqlmodel import col, select
 
 from service.core.access import Role
