@@ -13,19 +13,14 @@ from service.actions.container_act import (
     check_opening_day,
     settle_container_act,
 )
-from service.actions.gate import Taking, gate, take
-from service.actions.lose_stock import amount_or_all
-from service.actions.post_movement import EventFacts, Line, name_of, record_event
+from service.actions.gate import Taking, gate
+from service.actions.post_movement import EventFacts, name_of, record_event
 from service.actions.rag_duty import blocked_by, refuse_or_record
-from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
 from service.core.access import Actor, Permission, require
 from service.core.containers import EventKind
-from service.core.findings import Invalid, Refused, note, warn
-from service.core.ledger import MovementKind, OtherSide, fold, may_call_empty
-from service.core.life_facts import CheckOutcome
-from service.core.quantities import show_amount
-from service.records.ageing_queries import standing_of
+from service.core.findings import Invalid, Refused
+from service.core.ledger import fold, may_call_empty
 from service.records.job_queries import the_job
 from service.records.material_queries import counts_self_heating
 from service.records.places import Place, PlaceKind
@@ -208,70 +203,3 @@ def _place_for(act: Act, held: Held, asked: MoveAsked) -> Place | None:
 def _to_work(act: Act, place: Place | None) -> bool:
     """Handed out, a work place, or something inside one (a shelf in the van)."""
     return place is None or any(one.kind in WORK_PLACES for one in place_chain(act.session, place))
-
-
-@dataclass(frozen=True, kw_only=True)
-class CheckAsked(ContainerAsked):
-    """A look at the material. ``strained``: what was strained out and thrown away with a skin, if any."""
-
-    outcome: CheckOutcome
-    strained: str = ""
-    note: str = ""
-    job_id: int | None = None
-
-
-def check_condition(session: Session, actor: Actor, now: datetime, asked: CheckAsked) -> Settled:
-    """Book a condition check. A passed one may move the date, a failed one ends it, a cut skin moves nothing.
-
-    Raises:
-        Invalid: something was strained out although no skin was cut.
-    """
-    require(actor, Permission.CHECK)
-    return settle_container_act(
-        session, actor, now, asked, "check", lambda act, held: _check(act, held, asked)
-    )
-
-
-def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
-    if asked.strained.strip() and asked.outcome is not CheckOutcome.SKIN_CUT:
-        sentence = "Only with a cut skin is something strained out. Book another loss by itself."
-        raise Invalid(sentence, {"strained": sentence})
-    before = standing_of(act.session, held.container, held.material, act.day)
-    facts = EventFacts(act.day, asked.outcome, note=asked.note)
-    event = record_event(act, held, EventKind.CHECKED, facts)
-    movement = _strained(act, held, asked) if asked.strained.strip() else None
-    skin_left = asked.outcome is CheckOutcome.SKIN_CUT and movement is None
-    if skin_left and counts_self_heating(act.session, held.material, held.container):
-        sentence = "The skin and the strainer belong with the oily rags. Put them there."
-        act.note(warn("skin-is-rag", sentence))
-    after = standing_of(act.session, held.container, held.material, act.day)
-    if after.in_date_until == before.in_date_until and asked.outcome is CheckOutcome.PASSED:
-        act.note(note("date-not-moved", "The check passed; it moves no date."))
-    return {
-        "event": event.id,
-        "outcome": asked.outcome.value,
-        "standing": after.standing.value,
-        "in_date_until": after.in_date_until.isoformat() if after.in_date_until else None,
-        "movement": movement,
-    }
-
-
-def _strained(act: Act, held: Held, asked: CheckAsked) -> int | None:
-    read = amount_or_all(act, held, asked.strained, "strained")
-    heats = counts_self_heating(act.session, held.material, held.container)
-    job = job_for_draw(act, asked.job_id, needed=heats)
-    line = Line(
-        MovementKind.LOSS,
-        -read.high,
-        OtherSide.LOSS,
-        known=read.known,
-        written=read.written,
-        written_unit=read.unit_key,
-        density_used=read.density_used,
-        how=read.how,
-        other_text=f"strained out with a skin ({show_amount(read.high, held.basis)})",
-        reason=asked.note,
-    )
-    # Skins and strainers of oil are rags: they join the load of the job.
-    return take(act, held, line, Taking(job=job)).id
-

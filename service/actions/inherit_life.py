@@ -55,6 +55,7 @@ def take_over(act: Act, held: Held, life: ContainerLife, whence: str) -> None:
     known = checks_of(act.session, held.container_id)
     for check in facts.checks:
         if check not in known:
-            facts_of_check = EventFacts(check.on, check.outcome, note=f"carried over from {whence}")
+            note = f"carried over from {whence}"
+            facts_of_check = EventFacts(check.on, check.outcome, found=check.found or None, note=note)
             record_event(act, held, EventKind.CHECKED, facts_of_check)
     touch(act, held)

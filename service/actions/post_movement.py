@@ -63,13 +63,12 @@ class Line:
 
 @dataclass(frozen=True)
 class EventFacts:
-    """What an event says besides its kind. `on_date` None = asked and not known.
-
-    `found_out`: the day of a first opening that was not known until now.
-    """
+    """What an event says besides its kind. `on_date` None = not known; `found_out`: only now found out."""
 
     on_date: date | None = None
     outcome: CheckOutcome | None = None
+    found: str | None = None
+    measured_mg_l: Decimal | None = None
     to_place_id: int | None = None
     job: Job | None = None
     note: str = ""
@@ -312,6 +311,8 @@ def _event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> Containe
         kind=kind,
         on_date=facts.on_date,
         outcome=facts.outcome.value if facts.outcome else "",
+        found=facts.found,
+        measured_mg_l=facts.measured_mg_l,
         from_place_id=held.container.place_id if kind is EventKind.MOVED else None,
         to_place_id=facts.to_place_id,
         job_id=facts.job.id if facts.job else None,

@@ -14,10 +14,11 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Final
 
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+from service.core.conditions import found_words
 from service.core.containers import Standing
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
 from service.core.ledger import MovementKind
-from service.core.life_facts import CheckOutcome, LifeFacts, dates_contradict
+from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts, dates_contradict
 from service.core.months import add_days, add_months, days_between, earliest, say_date
 
 WARN_SHARE: Final = Decimal("0.8")
@@ -85,11 +86,12 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
         until = earliest(until, add_days(failed, -1))
         steps = (*steps, Reason("failed", f"A check on {say_date(failed)} failed: this ended it.", failed))
     warn_from = _warn_from(limits, until, warn_share)
+    doubt = _doubt(facts, today)
     if until is not None and until < today:
         standing = Standing.PAST
     elif gaps:
         standing = Standing.NOT_KNOWN
-    elif warn_from is not None and warn_from <= today:
+    elif (warn_from is not None and warn_from <= today) or doubt is not None:
         standing = Standing.LOOK_FIRST
     else:
         standing = Standing.IN_DATE
@@ -102,7 +104,7 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
         hard_stop=_hard_end(facts),
         at_latest=until,
         because=because,
-        verdict=_verdict(standing, until, gaps, facts.policy),
+        verdict=_verdict(standing, until, gaps, facts.policy, doubt),
     )
 
 
@@ -192,7 +194,13 @@ def _moved(facts: LifeFacts, limits: list[_Limit], today: date) -> tuple[list[_L
         if check.outcome is CheckOutcome.FAILED or check.on > today:
             continue
         said = f"The check on {say_date(check.on)} "
-        if check.outcome is CheckOutcome.SKIN_CUT:
+        what = found_words(check.found)
+        if check.outcome is CheckOutcome.DOUBTED:
+            words = f"{said}found {what or 'something doubtful'}: look before each use until a check passes."
+            steps.append(Reason("doubted", words, check.on))
+        elif check.outcome is CheckOutcome.NOTED:
+            steps.append(Reason("noted", f"{said}found {what or 'something'}: this moves nothing.", check.on))
+        elif check.outcome is CheckOutcome.SKIN_CUT:
             steps.append(Reason("skin-cut", f"{said}found a skin and cut it: this moves nothing.", check.on))
         elif extends is None:
             steps.append(
@@ -217,6 +225,19 @@ def _extended(limit: _Limit, day: date, until: date) -> _Limit:
     if not limit.movable or limit.in_force >= day or until <= limit.end:
         return limit
     return replace(limit, begin=day, end=until)
+
+
+def _doubt(facts: LifeFacts, today: date) -> ConditionCheck | None:
+    """The last check that asks for a look before each use; a check that passed after it ends that."""
+    doubt: ConditionCheck | None = None
+    for check in sorted(facts.checks, key=lambda one: one.on):
+        if check.on > today:
+            break
+        if check.outcome is CheckOutcome.DOUBTED:
+            doubt = check
+        elif check.outcome is CheckOutcome.PASSED:
+            doubt = None
+    return doubt
 
 
 def _hard_end(facts: LifeFacts) -> date | None:
@@ -271,13 +292,18 @@ def _start_reasons(facts: LifeFacts) -> tuple[Reason, ...]:
 
 
 def _verdict(
-    standing: Standing, until: date | None, gaps: tuple[Reason, ...], policy: AgeingPolicy | None
-) -> Verdict:
+    standing: Standing, until: date | None, gaps: tuple[Reason, ...], policy: AgeingPolicy | None,
+    doubt: ConditionCheck | None,
+) -> Verdict:  # fmt: skip
     source = policy.source if policy else ""
     found: list[Finding] = []
     if standing is Standing.PAST:
         day = f" since {say_date(add_days(until, 1))}" if until else ""
         found.append(stop("past", f"It is past its date{day}. It can only be discarded.", source))
+    elif doubt is not None:
+        what = found_words(doubt.found) or "something doubtful"
+        words = f"A check on {say_date(doubt.on)} found {what}. Look at it, or try it, before you use it."
+        found.append(warn("look-first", words, source))
     elif standing is Standing.LOOK_FIRST:
         found.append(warn("look-first", "Most of its life is gone. Look at it before you use it.", source))
     found += [unknown(gap.code, f"{gap.sentence} Look at it before you use it.", source) for gap in gaps]

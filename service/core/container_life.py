@@ -148,7 +148,12 @@ def _inherited_checks(
     if same_material and all(passed):
         newest = min(max(one.on for one in each) for each in passed)
         kept += [replace(one, on=min(one.on, newest)) for each in passed for one in each]
-    return tuple(sorted(dict.fromkeys(kept), key=lambda one: (one.on, one.outcome)))
+    return tuple(sorted(dict.fromkeys(kept), key=_order))
+
+
+def _order(check: ConditionCheck) -> tuple[date, bool, str]:
+    """By day; on one day a doubt comes last, for nobody knows which source was looked at first."""
+    return check.on, check.outcome is CheckOutcome.DOUBTED, check.outcome.value
 
 
 def _worst_heating(marks: Sequence[SelfHeating]) -> SelfHeating:

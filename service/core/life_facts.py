@@ -14,19 +14,25 @@ from service.core.months import earliest
 
 
 class CheckOutcome(StrEnum):
-    """What a look at the material found. A cut skin says nothing about what is under it."""
+    """What followed from a look at the material. A cut skin says nothing about what is under it.
+
+    ``noted`` moves no date either; ``doubted`` asks for a look before each use until a check passes.
+    """
 
     PASSED = "passed"
     FAILED = "failed"
     SKIN_CUT = "skin-cut"
+    NOTED = "noted"
+    DOUBTED = "doubted"
 
 
 @dataclass(frozen=True)
 class ConditionCheck:
-    """One check of the condition, on a shop day."""
+    """One check of the condition, on a shop day; ``found`` as in core.conditions, empty where nobody said."""
 
     on: date
     outcome: CheckOutcome
+    found: str = ""
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,8 @@ from sqlmodel import Session, col, select
 
 from service.actions.arrange_places import PlaceAsked, add_place
 from service.actions.arrivals import Origin, ReceiveAsked
+from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.check_mix import MixAsked, check_mix, keep_check
-from service.actions.container_events import CheckAsked, check_condition
 from service.actions.describe_material import (
     MaterialAsked,
     describe_material,

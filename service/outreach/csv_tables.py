@@ -39,8 +39,8 @@ LEDGER_HEADER: Final = (
     "rag load", "takes back", "reason", "who",
 )  # fmt: skip
 EVENT_HEADER: Final = (
-    "event", "happened", "recorded", "late", "container", "material", "what", "day meant", "outcome", "from",
-    "to", "job", "note", "who",
+    "event", "happened", "recorded", "late", "container", "material", "what", "day meant", "outcome", "found",
+    "measured mg/l", "from", "to", "job", "note", "who",
 )  # fmt: skip
 RAG_HEADER: Final = (
     "entry", "happened", "recorded", "load", "what", "who", "body", "hash before", "hash",
@@ -191,8 +191,8 @@ def event_rows(session: Session) -> Iterator[Sequence[Cell]]:
         came, went = places.get(event.from_place_id or 0), places.get(event.to_place_id or 0)
         yield (
             event.id, event.happened_at, event.recorded_at, event.late, code, name, event.kind.value,
-            event.on_date, event.outcome, path_of(came, places), path_of(went, places), event.job_id,
-            event.note, person,
+            event.on_date, event.outcome, event.found, event.measured_mg_l, path_of(came, places),
+            path_of(went, places), event.job_id, event.note, person,
         )  # fmt: skip
 
 

@@ -127,7 +127,8 @@ _POURED_SINCE: Final = (
 )
 _CHECKS: Final = (
     columns_of(
-        col(ContainerEvent.container_id), col(ContainerEvent.on_date), col(ContainerEvent.outcome)
+        col(ContainerEvent.container_id), col(ContainerEvent.on_date), col(ContainerEvent.outcome),
+        col(ContainerEvent.found),
     )
     .where(
         col(ContainerEvent.container_id).in_(bindparam("boxes", expanding=True)),
@@ -157,8 +158,9 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     found: dict[int, list[ConditionCheck]] = {}
     for begin in range(0, len(container_ids), _AT_ONCE):
         some = container_ids[begin : begin + _AT_ONCE]
-        for number, on_date, outcome in run(session, _CHECKS, boxes=some):
-            found.setdefault(number, []).append(ConditionCheck(on_date, CheckOutcome(outcome)))
+        for number, on_date, outcome, what in run(session, _CHECKS, boxes=some):
+            check = ConditionCheck(on_date, CheckOutcome(outcome), what or "")
+            found.setdefault(number, []).append(check)
     return {number: tuple(checks) for number, checks in found.items()}
 
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor, Permission, may
+from service.core.conditions import found_words
 from service.core.containers import Condition, ContainerState, EventKind, Standing
 from service.core.ledger import MOVEMENT_WORDS, MovementKind
 from service.core.materials import Unknown
@@ -179,7 +180,7 @@ def event_lines(session: Session, box: Container, zone: ZoneInfo) -> list[dict[s
     places = _places(session, {n for e in rows for n in (e.from_place_id, e.to_place_id) if n})
     return [
         {
-            "what": _event_words(e.kind, e.outcome),
+            "what": _event_words(e.kind, found_words(e.found) or e.outcome),
             "on": _meant(e.kind, e.on_date),
             "when": instant(e.recorded_at, zone.key),
             "who": people.get(e.person_id, "not known"),
@@ -201,6 +202,8 @@ def _event_words(kind: EventKind, outcome: str) -> str:
 
 def _remark(event: Any, places: dict[int, str], zone: ZoneInfo) -> str:
     parts = [event.note]
+    if event.measured_mg_l is not None:
+        parts.append(f"The strip showed {event.measured_mg_l:f} mg/l.")
     if event.kind is EventKind.MOVED:
         start = places.get(event.from_place_id or 0, "a place not known")
         parts.insert(0, f"from {start} to {places.get(event.to_place_id or 0, 'outside the shop')}")

@@ -7,13 +7,12 @@ from datetime import timedelta
 import pytest
 from sqlmodel import select
 
+from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.container_events import (
-    CheckAsked,
     MoveAsked,
     NotedAsked,
     OpenAsked,
     call_empty,
-    check_condition,
     close_container,
     move,
     open_container,

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from sqlmodel import select
 
-from service.actions.container_events import CheckAsked, check_condition
+from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.decant import DecantAsked, decant
 from service.actions.draw_stock import DrawAsked, draw
 from service.actions.settle import Settled

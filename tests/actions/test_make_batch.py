@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from sqlmodel import col, select
 
-from service.actions.container_events import CheckAsked, check_condition
+from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.draw_stock import DrawAsked, draw
 from service.actions.give_override import OverrideAsked, give_override
 from service.actions.handle_rags import StepAsked, add_step

@@ -221,7 +221,7 @@ def test_a_policy_set_meanwhile_is_stale(database: Database, people: Cast, now: 
 
 def test_a_check_then_a_shorter_hard_stop(database: Database, people: Cast, now: datetime) -> None:
     """A date that a check moved is worked out anew under the new policy, never kept."""
-    from service.actions.container_events import CheckAsked, check_condition
+    from service.actions.check_condition import CheckAsked, check_condition
     from service.core.life_facts import CheckOutcome
 
     with database.writing() as session:

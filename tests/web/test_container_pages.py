@@ -169,7 +169,7 @@ def test_every_other_act_from_its_form(shop: Shop) -> None:
         ("open", {}, "again"),
         ("close", {}, "the lid is on again"),
         ("move", {"place": str(shelf.id)}, "to Shelf 3"),
-        ("check", {"outcome": "passed"}, "passed"),
+        ("check", {"found": "sound"}, "sound"),
         ("relabel", {}, "new label"),
         ("decant", {"amount": "45 g"}, "Poured 45 g"),
         (
@@ -197,7 +197,7 @@ def test_every_other_act_from_its_form(shop: Shop) -> None:
         ("discard", {"destination": "hauler"}, "amount"),
         ("move", {}, "place"),
         ("move", {"place": "99999999999"}, "place"),
-        ("check", {"outcome": "fine"}, "outcome"),
+        ("check", {"found": "fine"}, "found"),
         ("decant", {}, "amount"),
         ("decant", {"amount": "5 g", "lost": "1 g"}, "lost_note"),
         ("count?by=weight", {"gross": "500"}, "tare"),

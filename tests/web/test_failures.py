@@ -75,6 +75,7 @@ def test_a_mistake_in_any_route(
         if row.path in described:
             sent = {"json": described[row.path].fresh()}
         path = row.path.replace("{kind}", "solvent").replace("{key}", "tung").replace("{shows}", "board")
+        path = path.replace("{found}", "mould")
         where = address(path)
         if row.path == "/api/materials/published":
             where += "?q=oil"

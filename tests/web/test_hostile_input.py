@@ -48,6 +48,7 @@ def demo(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
 def filled(demo_codes: list[str], path: str, turn: int) -> str:
     """An address at something that exists, another thing each time."""
     path = path.replace("{code}", demo_codes[turn % len(demo_codes)]).replace("{kind}", "solvent")
+    path = path.replace("{found}", "mould")
     path = path.replace("{key}", "tung").replace("{token}", "no-such-token")
     return re.sub(r"\{\w+\}", str(1 + turn % 4), path)
 

@@ -201,7 +201,7 @@ def set_up(shop: Shop, writer: Writer, page: TestClient) -> None:
 def filled(path: str, made: dict[str, list[str]], number: int) -> str:
     for kind, values in made.items():
         path = path.replace("{" + kind + "}", values[number % len(values)])
-    return path.replace("{kind}", "binder").replace("{key}", "tung")
+    return path.replace("{kind}", "binder").replace("{found}", "mould").replace("{key}", "tung")
 
 
 def test_markup_in_texts_is_shown_and_never_lives(shop: Shop) -> None:

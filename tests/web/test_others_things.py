@@ -80,6 +80,7 @@ def most(database: Database) -> int:
 
 def filled(path: str, number: int, code: str) -> str:
     path = path.replace("{code}", code).replace("{kind}", "solvent").replace("{key}", "tung")
+    path = path.replace("{found}", "mould")
     return re.sub(r"\{\w+\}", str(number), path)
 
 

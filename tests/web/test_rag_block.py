@@ -37,7 +37,7 @@ _OUT: Body = lambda s: {"handed_to": "Ms Winter"}  # noqa: E731
 _POUR: Body = lambda s: {"amount": "100 ml", "job": s.rags.job, "looked": True}  # noqa: E731
 _POUR_INTO: Body = lambda s: _POUR(s) | {"into": s.jar}  # noqa: E731
 _RAG_CAN: Body = lambda s: {"destination": "rag-can", "amount": "100 ml", "place": s.rags.can}  # noqa: E731
-_SKIN: Body = lambda s: {"outcome": "skin-cut", "strained": "5 ml", "job": s.rags.job}  # noqa: E731
+_SKIN: Body = lambda s: {"found": "skin", "strained": "5 ml", "job": s.rags.job}  # noqa: E731
 _JOB: Body = lambda s: {"job": s.rags.job}  # noqa: E731
 _ADD: Body = lambda s: {"code": s.rags.oil, "amount": "10 ml", "looked": True}  # noqa: E731
 _ALL_OF_IT: Body = lambda s: {"code": s.rags.oil, "way": "container", "looked": True}  # noqa: E731
@@ -104,6 +104,7 @@ CANNOT: dict[tuple[str, str], str] = {
         "/places/{place_id}/air", "/api/places/{place_id}/air")},
     **{("POST", path): _PAPER for path in (
         "/policies/kind/{kind}", "/policies/key/{key}", "/policies/material/{material_id}", "/recipes/new",
+        "/policies/conditions/{found}",
         "/recipes/{recipe_id}/edit", "/recipes/{recipe_id}/active", "/recipes/{recipe_id}/check",
         "/checks/{check_id}/set-aside", "/bench/{batch_id}/release", "/api/recipes",
         "/api/recipes/{recipe_id}/versions", "/api/recipes/{recipe_id}/check",

@@ -150,7 +150,7 @@ def ways_to_oil(s: Scene) -> list[Way]:
         Way("thrown into a rag can", keeper, page + "discard",
             {"destination": "rag-can", "amount": "100 ml", "place": s.rags.can}),
         Way("strained with a skin", finisher, page + "check",
-            {"outcome": "skin-cut", "strained": "5 ml", "job": job}),
+            {"found": "skin", "strained": "5 ml", "job": job}),
         Way("a batch from its check", finisher, f"/checks/{s.check}/start", {"job": job}),
         Way("a batch set aside", keeper, f"/bench/{s.aside}/start", {"job": job}),
         Way("a batch by script", script[Role.KEEPER], "/api/batches",

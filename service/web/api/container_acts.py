@@ -3,18 +3,21 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Response
 from pydantic import BaseModel, Field
 
 from service.actions import container_events as events
+from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.count_stock import CountAsked, CountedBy, count
 from service.actions.decant import DecantAsked, decant
 from service.actions.draw_stock import DrawAsked, Measured, ReturnAsked, draw, put_back
 from service.actions.lose_stock import DiscardAsked, LossAsked, LossKind, discard, lose
 from service.actions.settle import Settled
 from service.core.access import Actor
+from service.core.conditions import Found
 from service.core.ledger import Destination
 from service.core.life_facts import CheckOutcome
 from service.web.access_gate import Signed
@@ -129,7 +132,11 @@ class DecantIn(ActIn):
 
 
 class CheckIn(ActIn):
-    outcome: CheckOutcome
+    """One of ``found``, ``peroxide_mg_l`` and ``outcome`` (passed: sound, failed: not fit) is needed."""
+
+    found: Found | None = Field(None, description="What was found; what follows is the shop's rule")
+    outcome: CheckOutcome | None = None
+    peroxide_mg_l: Decimal | None = Field(None, ge=0, le=100_000, description="What a peroxide strip showed")
     strained: Written = Field("", description="Strained out with a cut skin and thrown away")
     note: Note = ""
     job: Id | None = None
@@ -187,6 +194,8 @@ class ActAnswer(BaseModel):
     first: bool | None = None
     opened_on: date | None = None
     outcome: str | None = None
+    found: str | None = None
+    what_to_do: str | None = None
     standing: str | None = None
     in_date_until: date | None = None
 
@@ -257,9 +266,9 @@ def post_decant(
 
 @_act("/checks", "Look at its condition")
 def post_check(code: CodePath, asked: CheckIn, data: Data, now: Now, actor: Signed) -> Response:
-    """A passed check may move the date, a failed one ends it, a cut skin moves nothing."""
-    wanted = events.CheckAsked(**asked.common(code), **asked.rest())
-    return _post(data, now, actor, events.check_condition, asked, wanted)
+    """What follows from what was found is the shop's rule of that day: see the page of condition rules."""
+    wanted = CheckAsked(**asked.common(code), **asked.rest())
+    return _post(data, now, actor, check_condition, asked, wanted)
 
 
 @_act("/opened", "It was opened")

@@ -1,8 +1,8 @@
-"""`/containers/{code}/open`, `/move`, `/check`, `/decant`, and the short acts that need only a word."""
+"""`/containers/{code}/open`, `/move`, `/decant`, and the short acts that need only a word."""
 
 from collections.abc import Callable, Mapping
 from datetime import datetime
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
@@ -13,7 +13,6 @@ from service.actions import container_events as events
 from service.actions.decant import DecantAsked, decant
 from service.actions.settle import Settled
 from service.core.access import Actor
-from service.core.life_facts import CheckOutcome
 from service.web.access_gate import Signed
 from service.web.act_forms import Act, ActForm, fresh, run_act, show_act
 from service.web.act_view import ActView, job_choices, place_choices
@@ -107,63 +106,6 @@ def move_it(
         return f"Moved {shown} to {result['place']}."
 
     return run_act(request, data, now, actor, code, MOVE, p, perform, said)
-
-
-OUTCOMES = [
-    (CheckOutcome.PASSED.value, "It is sound", "stirs in, smells and looks as it should"),
-    (CheckOutcome.SKIN_CUT.value, "A skin was cut and taken off", "this moves no date"),
-    (CheckOutcome.FAILED.value, "It has failed", "lumps, gel, smell: this ends its life now"),
-]
-
-
-class CheckForm(ActForm):
-    outcome: CheckOutcome = Field(title="What you found")
-    strained: WrittenAmount | None = Field(default=None, title="Strained out and thrown away")
-    job: Id | None = Field(default=None, title="Job")
-    note: Note = ""
-    sentences: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("outcome", "missing"): "Choose what you found.",
-        ("outcome", "enum"): "Choose what you found.",
-    }
-
-
-def _check_extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
-    return {"outcomes": OUTCOMES, "jobs": job_choices(session, actor, now)}
-
-
-CHECK = Act("check", "check.html", "Look at its condition", "outcome", _check_extra)
-
-
-@router.get("/check")
-def check_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
-    """What you found."""
-    return show_act(request, data, now, actor, code, CHECK, filled(once=fresh(), when="about"))
-
-
-@router.post("/check")
-def check_it(
-    request: Request, data: Data, now: Now, actor: Signed, code: str,
-    p: Annotated[Posted[CheckForm], Depends(posted(CheckForm))],
-) -> Response:  # fmt: skip
-    """Book the check."""
-
-    def perform(session: Session, form: CheckForm, common: dict[str, Any]) -> Settled:
-        asked = events.CheckAsked(
-            **common, outcome=form.outcome, strained=form.strained or "", note=form.note, job_id=form.job
-        )
-        return events.check_condition(session, actor, now, asked)
-
-    def said(result: dict[str, Any]) -> str:
-        until = result["in_date_until"]
-        words = "its date is not known"
-        if result["outcome"] == "failed":
-            words = "it is past now and can only be discarded"
-        elif until:
-            words = f"in date until {day(datetime.fromisoformat(until).date())}"
-        found = {"passed": "passed", "failed": "failed", "skin-cut": "a skin was cut"}[result["outcome"]]
-        return f"Checked {result['container']['shown']}: {found}; {words}."
-
-    return run_act(request, data, now, actor, code, CHECK, p, perform, said)
 
 
 class DecantForm(ActForm):

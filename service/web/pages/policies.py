@@ -16,6 +16,7 @@ from service.core.findings import Invalid
 from service.core.materials import MaterialKind
 from service.core.sources import GRADE_WORDS, Grade
 from service.records.ageing_queries import all_policy_rows, in_force
+from service.records.knowledge_conditions import forms_peroxides
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.policy_queries import (
     Subject,
@@ -29,6 +30,7 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Note, Once, Sentence, Whole
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.peroxide_lines import PEROXIDE_COLUMNS, peroxide_lines
 from service.web.policy_words import facts, general, history_lines, line, material_line, told
 from service.web.render import page
 
@@ -206,6 +208,7 @@ def _show(
         before = in_force(all_policy_rows(session), material) if material and not rows else None
         past = history_lines(session, rows, shop_zone(session))
     keeper = may(actor.role, Permission.POLICIES)
+    key = material.known_key if material else subject.key
     counted = next(iter(rows), before)
     context = {
         "name": subject.in_words(material), "address": subject.address,
@@ -217,6 +220,8 @@ def _show(
         "once": p.text("once") if p else uuid.uuid4().hex,
         "seen_id": p.text("seen_id") if p else (rows[0].id if rows else 0),
         "ends": [*_ENDS, *([_PARTS] if subject.kind is MaterialKind.MADE_MIX else [])],
+        "peroxides": peroxide_lines() if forms_peroxides(key) else [],
+        "peroxide_columns": PEROXIDE_COLUMNS,
         "grades": _GRADES, "words": _WORDS, "units": [("months", "months"), ("days", "days")],
     }  # fmt: skip
     return page(request, "policies/one.html", context, status, section="alerts")

@@ -1,0 +1,143 @@
+"""A look at what is in a container: what was found, and what follows by the shop's rule of that day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any, Final
+
+from sqlmodel import Session
+
+from service.actions.container_act import ContainerAsked, settle_container_act
+from service.actions.gate import Taking, take
+from service.actions.lose_stock import amount_or_all
+from service.actions.post_movement import EventFacts, Line, record_event
+from service.actions.run_job import job_for_draw
+from service.actions.settle import Act, Settled
+from service.core.access import Actor, Permission, require
+from service.core.conditions import MEASURED, Found, found_by_strip
+from service.core.containers import EventKind
+from service.core.findings import Invalid, note, warn
+from service.core.ledger import MovementKind, OtherSide
+from service.core.life_facts import CheckOutcome
+from service.core.quantities import show_amount
+from service.records.ageing_queries import standing_of
+from service.records.condition_queries import rule_for
+from service.records.knowledge_conditions import forms_peroxides, known_conditions
+from service.records.material_queries import counts_self_heating
+from service.records.stock_queries import Held
+
+_BY_OUTCOME: Final = {
+    CheckOutcome.PASSED: Found.SOUND, CheckOutcome.SKIN_CUT: Found.SKIN, CheckOutcome.FAILED: Found.FAILED
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckAsked(ContainerAsked):
+    """A look at the material.
+
+    Args:
+        found: what was found; None where only ``outcome`` is told, which then stands for sound, a cut skin or
+            not fit.
+        peroxide_mg_l: what a peroxide strip showed, in mg/l; it says by itself what was found.
+        strained: what was strained out and thrown away with a skin, if any.
+    """
+
+    found: Found | None = None
+    outcome: CheckOutcome | None = None
+    peroxide_mg_l: Decimal | None = None
+    strained: str = ""
+    note: str = ""
+    job_id: int | None = None
+
+
+def check_condition(session: Session, actor: Actor, now: datetime, asked: CheckAsked) -> Settled:
+    """Book a condition check. What follows from what was found is the shop's rule of this day.
+
+    Raises:
+        Invalid: something was strained out although no skin was cut; nobody said what was found; it is not
+            found in such a material, or a look alone cannot tell it.
+    """
+    require(actor, Permission.CHECK)
+    return settle_container_act(
+        session, actor, now, asked, "check", lambda act, held: _check(act, held, asked)
+    )
+
+
+def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
+    found = _found(held, asked)
+    rule = rule_for(act.session, found, held.material.kind)
+    if asked.strained.strip() and found is not Found.SKIN:
+        sentence = "Only with a cut skin is something strained out. Book another loss by itself."
+        raise Invalid(sentence, {"strained": sentence})
+    before = standing_of(act.session, held.container, held.material, act.day)
+    measured = asked.peroxide_mg_l if found in MEASURED else None
+    facts = EventFacts(
+        act.day, rule.outcome, found=found.value, measured_mg_l=measured, note=asked.note
+    )
+    event = record_event(act, held, EventKind.CHECKED, facts)
+    movement = _strained(act, held, asked) if asked.strained.strip() else None
+    skin_left = found is Found.SKIN and movement is None
+    if skin_left and counts_self_heating(act.session, held.material, held.container):
+        sentence = "The skin and the strainer belong with the oily rags. Put them there."
+        act.note(warn("skin-is-rag", sentence))
+    after = standing_of(act.session, held.container, held.material, act.day)
+    if after.in_date_until == before.in_date_until and rule.outcome is CheckOutcome.PASSED:
+        act.note(note("date-not-moved", "The check passed; it moves no date."))
+    if rule.what_to_do:
+        whose = f"{rule.source}{' (house policy)' if rule.house_policy else ''}"
+        act.note(note("what-to-do", rule.what_to_do, whose))
+    return {
+        "event": event.id,
+        "outcome": rule.outcome.value,
+        "found": found.value,
+        "what_to_do": rule.what_to_do,
+        "standing": after.standing.value,
+        "in_date_until": after.in_date_until.isoformat() if after.in_date_until else None,
+        "movement": movement,
+    }
+
+
+def _found(held: Held, asked: CheckAsked) -> Found:
+    """What was found; refused where such a material cannot show it, or a look alone cannot tell it."""
+    if asked.peroxide_mg_l is not None:
+        found: Found | None = found_by_strip(asked.peroxide_mg_l)
+    else:
+        found = asked.found or (_BY_OUTCOME.get(asked.outcome) if asked.outcome else None)
+    if found is None:
+        raise Invalid("Choose what you found.", {"found": "Choose what you found."})
+    if found in MEASURED and asked.peroxide_mg_l is None:
+        words = "Enter what the peroxide strip showed, in mg/l."
+        raise Invalid(words, {"peroxide_mg_l": words})
+    told = asked.found is not None or asked.peroxide_mg_l is not None
+    rule = known_conditions()[found]
+    if found is Found.SOUND and (held.material.known_key or "") in rule.not_keys:
+        strip = forms_peroxides(held.material.known_key)
+        how = "a peroxide strip tells it: enter what it showed" if strip else "try a drop on glass"
+        words = f"A look alone does not tell whether {held.material.name} is sound; {how}."
+        raise Invalid(words, {"found": words})
+    if told and not rule.fits(held.material.kind, held.material.known_key):
+        words = f"{held.material.name} does not show this. Choose what you found from the list."
+        raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
+    return found
+
+
+def _strained(act: Act, held: Held, asked: CheckAsked) -> int | None:
+    read = amount_or_all(act, held, asked.strained, "strained")
+    heats = counts_self_heating(act.session, held.material, held.container)
+    job = job_for_draw(act, asked.job_id, needed=heats)
+    line = Line(
+        MovementKind.LOSS,
+        -read.high,
+        OtherSide.LOSS,
+        known=read.known,
+        written=read.written,
+        written_unit=read.unit_key,
+        density_used=read.density_used,
+        how=read.how,
+        other_text=f"strained out with a skin ({show_amount(read.high, held.basis)})",
+        reason=asked.note,
+    )
+    # Skins and strainers of oil are rags: they join the load of the job.
+    return take(act, held, line, Taking(job=job)).id
