@@ -12,7 +12,8 @@ from service.actions.settle import Act
 from service.core.ageing import Ageing
 from service.core.containers import EventKind
 from service.core.ledger import MovementKind
-from service.records.ageing_queries import CHANGES_A_LIFE, RestsOn, rests_on, settle_dates, standing_on
+from service.records.ageing_queries import CHANGES_A_LIFE, RestsOn, rests_on, standing_on
+from service.records.settle_dates import settle_dates
 from service.records.stock_queries import Held
 
 

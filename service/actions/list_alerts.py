@@ -24,7 +24,7 @@ from service.core.containers import Standing
 from service.core.findings import Finding, Severity
 from service.core.material_facts import MaterialFacts, review
 from service.core.months import add_days
-from service.records.ageing_queries import lives_of_rows, overdue_to_settle, settle_all_dates
+from service.records.ageing_queries import lives_of_rows
 from service.records.attention_queries import (
     changing_soon,
     count_changing,
@@ -36,6 +36,7 @@ from service.records.material_queries import facts_of_all
 from service.records.people import Person
 from service.records.places import Place
 from service.records.rag_queries import JudgedLoad, standing_loads
+from service.records.settle_dates import overdue_to_settle, settle_all_dates
 
 MOST_DAYS: Final = 366
 MISSING_WORDS: Final = {

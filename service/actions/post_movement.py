@@ -32,10 +32,10 @@ from service.core.ledger import (
 )
 from service.core.life_facts import CheckOutcome
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import settle_all_dates
 from service.records.jobs import Job
 from service.records.kept_statements import write_row, write_rows
 from service.records.material_queries import counts_self_heating
+from service.records.settle_dates import settle_all_dates
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stock_queries import Held, lines_of
 

@@ -31,10 +31,10 @@ from service.core.material_entry import (
     plain_columns,
 )
 from service.core.materials import Basis
-from service.records.ageing_queries import settle_dates_of_materials
 from service.records.knowledge import known
 from service.records.material_queries import counts_self_heating
 from service.records.materials import Material
+from service.records.settle_dates import settle_dates_of_materials
 from service.records.stock import Container, Movement
 
 ANYBODY_MAY_CHANGE = frozenset({"name", "maker", "note"})

@@ -16,16 +16,14 @@ from service.actions.note_change import note_change
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.spread_facts import spread
 from service.core.access import Actor, Permission, require
-from service.core.ageing import judge
 from service.core.ageing_policies import LONGEST_MONTHS, AgeingPolicy, PolicyEnd
-from service.core.containers import Standing
 from service.core.findings import Invalid, Stale, warn
 from service.core.materials import MaterialKind
 from service.core.sources import Grade
-from service.records.ageing_queries import lives_of, policy_of, settle_dates_of_materials
+from service.records.ageing_queries import policy_of
 from service.records.materials import AgeingPolicyRow
 from service.records.policy_queries import Subject, history, materials_concerned, own_material
-from service.records.stock_queries import containers_of
+from service.records.settle_dates import containers_to_settle, settle_them, standings_of_all
 
 WEAK = (Grade.WEB, Grade.MEMORY)
 """Grades behind which there is no published rule: such a policy is a house policy."""
@@ -91,10 +89,12 @@ def _set(act: Act, asked: PolicyAsked) -> dict[str, Any]:
     if asked.seen_id is not None and asked.seen_id != (earlier[0].id if earlier else 0):
         raise Stale("Somebody else set this policy meanwhile. Look at it again.")
     # Judged before and after, so that the keeper reads what the change did on the shelves.
-    concerned = [m.id for m in materials_concerned(session, subject) if m.id is not None]
-    before = _standings(act, concerned)
+    concerned = [one.id for one in materials_concerned(session, subject)]
+    today = act.recorded_at.astimezone(act.zone).date()
+    boxes = containers_to_settle(session, concerned)
+    before = standings_of_all(session, boxes, today)
     row = _row(act, asked, policy, earlier[0] if earlier else None)
-    settled = settle_dates_of_materials(session, concerned, act.recorded_at.astimezone(act.zone).date())
+    after = settle_them(session, boxes, today)
     session.flush()
     spread(act, concerned, dates=True)
     name = subject.in_words(material)
@@ -104,9 +104,8 @@ def _set(act: Act, asked: PolicyAsked) -> dict[str, Any]:
         asked.reason.strip(),
     )
     _remark(act, policy)
-    after = _standings(act, concerned)
-    moved = Counter(after[code].value for code in after if before.get(code) is not after[code])
-    return {"policy": row.id, "for": name, "containers": settled, "moved": dict(moved)}
+    moved = Counter(now.value for was, now in zip(before, after, strict=True) if was is not now)
+    return {"policy": row.id, "for": name, "containers": len(boxes.rows), "moved": dict(moved)}
 
 
 def judged(asked: PolicyAsked) -> AgeingPolicy:
@@ -199,13 +198,6 @@ def _row(
     act.session.add(row)
     act.session.flush()
     return row
-
-
-def _standings(act: Act, material_ids: list[int]) -> dict[str, Standing]:
-    today = act.recorded_at.astimezone(act.zone).date()
-    boxes = [(held.container, held.material) for held in containers_of(act.session, material_ids)]
-    lives = lives_of(act.session, boxes)
-    return {box.code: judge(life, today).standing for (box, _), life in zip(boxes, lives, strict=True)}
 
 
 def _remark(act: Act, policy: AgeingPolicy) -> None:

@@ -31,10 +31,7 @@ def spread(act: Act, material_ids: Iterable[int], *, dates: bool) -> list[str]:
     Args:
         dates: how long they last has changed, so that the ends count as well as the marks.
     """
-    first = act.session.exec(
-        select(Container.id).where(col(Container.material_id).in_(list(material_ids)))
-    ).all()
-    waiting = sorted(number for number in first if number is not None)
+    waiting = _that_went_on(act.session, material_ids)
     changed: set[str] = set()
     # A jar only ever gets worse, and there are few ways to: this comes to an end, rings of pouring included.
     while waiting:
@@ -53,6 +50,22 @@ def spread(act: Act, material_ids: Iterable[int], *, dates: bool) -> list[str]:
         named = ", ".join(show_code(code) for code in codes[:10]) + (" and more" if len(codes) > 10 else "")
         act.note(warn("jars-follow", f"What was made or poured with it follows: {named}."))
     return codes
+
+
+def _that_went_on(session: Session, material_ids: Iterable[int]) -> list[int]:
+    """The containers of these materials of which something went into a batch or another container."""
+    went_on = col(Movement.batch_id).is_not(None) | col(Movement.other_container_id).is_not(None)
+    rows = session.exec(
+        select(Movement.container_id)
+        .join(Container, col(Container.id) == col(Movement.container_id))
+        .where(
+            col(Container.material_id).in_(list(material_ids)),
+            col(Movement.kind).in_([MovementKind.DRAW, MovementKind.DECANT_OUT]),
+            went_on,
+        )
+        .distinct()
+    ).all()
+    return sorted(rows)
 
 
 def _filled_from(session: Session, container_id: int) -> dict[int, bool]:

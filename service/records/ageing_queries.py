@@ -10,9 +10,9 @@ from sqlalchemy import bindparam
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, or_, select
 
-from service.core.ageing import Ageing, alert_dates, judge
+from service.core.ageing import Ageing, judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd, tidy_key
-from service.core.containers import ContainerState, EventKind
+from service.core.containers import EventKind
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
@@ -21,7 +21,7 @@ from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stood_rows import StoodRow
 
-_AT_ONCE: Final = 500
+AT_ONCE: Final = 500
 """Numbers in one query; SQLite takes a limited number of parameters."""
 
 
@@ -156,8 +156,8 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     still hold were written anew with the pouring (see core.container_life.inherit).
     """
     found: dict[int, list[ConditionCheck]] = {}
-    for begin in range(0, len(container_ids), _AT_ONCE):
-        some = container_ids[begin : begin + _AT_ONCE]
+    for begin in range(0, len(container_ids), AT_ONCE):
+        some = container_ids[begin : begin + AT_ONCE]
         for number, on_date, outcome, what in run(session, _CHECKS, boxes=some):
             check = ConditionCheck(on_date, CheckOutcome(outcome), what or "")
             found.setdefault(number, []).append(check)
@@ -180,13 +180,14 @@ def rests_on(session: Session, container: Container, material: Material) -> Rest
     return RestsOn(key, policy_row_for(session, material), checks_of(session, container.id))
 
 
-def _life_on(container: Container, rests: RestsOn) -> LifeFacts:
-    return _life(container, rests.policy, rests.checks)
+def life_on(container: Container, rests: RestsOn) -> LifeFacts:
+    """A container's life where it is known already what its dates rest on."""
+    return life_from(container, rests.policy, rests.checks)
 
 
 def life_of(session: Session, container: Container, material: Material) -> LifeFacts:
     """What is known about the life of a container."""
-    return _life_on(container, rests_on(session, container, material))
+    return life_on(container, rests_on(session, container, material))
 
 
 def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> list[LifeFacts]:
@@ -194,7 +195,8 @@ def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> l
     policies = PoliciesInForce(all_policy_rows(session) if boxes else ())
     checks = checks_of_all(session, [box.id for box, _ in boxes if box.id is not None])
     return [
-        _life(box, policies.of(m.id, m.known_key, m.kind), checks.get(box.id or 0, ())) for box, m in boxes
+        life_from(box, policies.of(m.id, m.known_key, m.kind), checks.get(box.id or 0, ()))
+        for box, m in boxes
     ]
 
 
@@ -203,16 +205,17 @@ def lives_of_rows(session: Session, rows: Sequence[StoodRow]) -> list[LifeFacts]
     policies = PoliciesInForce(all_policy_rows(session) if rows else ())
     checks = checks_of_all(session, [row.id for row in rows])
     return [
-        _life(row, policies.of(row.material_id, row.known_key, row.kind), checks.get(row.id, ()))
+        life_from(row, policies.of(row.material_id, row.known_key, row.kind), checks.get(row.id, ()))
         for row in rows
     ]
 
 
-def _life(
+def life_from(
     container: Container | StoodRow,
     row: AgeingPolicyRow | PolicyRow | None,
     checks: tuple[ConditionCheck, ...],
 ) -> LifeFacts:
+    """A container's own dates with the policy and the checks that count for it."""
     return LifeFacts(
         packed_on=container.packed_on,
         received_on=container.received_on,
@@ -228,9 +231,8 @@ def _life(
     )
 
 
-# Both rest on nothing but what they are given: the answer for the same life and day is the same answer.
-_judged: Final = lru_cache(maxsize=5_000)(judge)
-_changes: Final = lru_cache(maxsize=5_000)(alert_dates)
+# Rests on nothing but what it is given: the answer for the same life and day is the same answer.
+judged: Final = lru_cache(maxsize=5_000)(judge)
 
 
 def standing_of(session: Session, container: Container, material: Material, today: date) -> Ageing:
@@ -240,66 +242,4 @@ def standing_of(session: Session, container: Container, material: Material, toda
 
 def standing_on(container: Container, rests: RestsOn, today: date) -> Ageing:
     """The same where it is known already what its dates rest on."""
-    return _judged(_life_on(container, rests), today)
-
-
-def settle_dates(container: Container, rests: RestsOn, today: date) -> None:
-    """Store how it stands, the end of its date and the next day its standing changes by itself.
-
-    A search for what wants attention then finds only what is due.
-    """
-    _store(container, _life_on(container, rests), today)
-
-
-def settle_all_dates(session: Session, boxes: Sequence[tuple[Container, Material]], today: date) -> None:
-    """The same for many containers, which the caller has locked."""
-    for (container, _), life in zip(boxes, lives_of(session, boxes), strict=True):
-        _store(container, life, today)
-
-
-def settle_dates_of_materials(session: Session, material_ids: Sequence[int], today: date) -> int:
-    """After a change of what materials are (kind, key, policy): settle every container of them anew.
-
-    Returns how many there were. The rows are locked in the order of their numbers.
-    """
-    rows = session.exec(
-        select(Container)
-        .where(
-            col(Container.material_id).in_(material_ids),
-            col(Container.state) != ContainerState.GONE,
-        )
-        .order_by(col(Container.id))
-        .with_for_update()
-        .execution_options(populate_existing=True)
-    ).all()
-    numbers = sorted({row.material_id for row in rows})
-    wanted = select(Material).where(col(Material.id).in_(numbers))
-    materials = {material.id: material for material in session.exec(wanted).all()}
-    settle_all_dates(session, [(row, materials[row.material_id]) for row in rows], today)
-    return len(rows)
-
-
-def _store(container: Container, life: LifeFacts, today: date) -> None:
-    ageing = _judged(life, today)
-    container.standing = ageing.standing
-    container.in_date_until = ageing.in_date_until
-    changes = _changes(life) if container.state in (ContainerState.SEALED, ContainerState.OPEN) else ()
-    container.next_alert_on = next((day for day in changes if day > today), None)
-
-
-def overdue_to_settle(session: Session, today: date) -> list[tuple[Container, Material]]:
-    """The containers whose standing has changed by itself since it was stored, locked, by their number."""
-    due = col(Container.next_alert_on) <= today
-    # The numbers first, and without an order: to keep one, SQLite would go through the whole table.
-    numbers = sorted(number for number in session.exec(select(Container.id).where(due)) if number is not None)
-    found: list[tuple[Container, Material]] = []
-    for begin in range(0, len(numbers), _AT_ONCE):
-        rows = session.exec(
-            select(Container, Material)
-            .join(Material, col(Material.id) == col(Container.material_id))
-            .where(due, col(Container.id).in_(numbers[begin : begin + _AT_ONCE]))
-            .order_by(col(Container.id))
-            .with_for_update(of=Container)
-        ).all()
-        found += [(box, material) for box, material in rows]
-    return found
+    return judged(life_on(container, rests), today)

@@ -2,14 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final, NamedTuple
 
+from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, func, select
 
 from service.core.ageing_policies import tidy_key
 from service.core.containers import ContainerState
 from service.core.findings import NotFound
 from service.core.materials import KIND_WORDS, MaterialKind
-from service.records.ageing_queries import all_policy_rows, in_force
+from service.records.ageing_queries import PoliciesInForce, all_policy_rows
 from service.records.knowledge import known
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container
@@ -84,18 +86,39 @@ def own_material(session: Session, subject: Subject) -> Material | None:
     return None
 
 
-def materials_concerned(session: Session, subject: Subject) -> list[Material]:
+class Concerned(NamedTuple):
+    """A material as the policies look at it."""
+
+    id: int
+    name: str
+    kind: MaterialKind
+    known_key: str | None
+
+
+_MATERIALS: Final = columns_of(*(getattr(Material, name) for name in Concerned._fields)).order_by(
+    col(Material.name), col(Material.id)
+)
+
+
+def materials_concerned(session: Session, subject: Subject) -> list[Concerned]:
     """The materials whose policy in force is this subject's, or would be if it had one."""
-    rows = all_policy_rows(session)
-    wanted = select(Material).order_by(col(Material.name), col(Material.id))
-    return [m for m in session.exec(wanted) if _rules(rows, m, subject)]
-
-
-def _rules(rows: Sequence[AgeingPolicyRow], material: Material, subject: Subject) -> bool:
+    wanted = _MATERIALS
     if subject.material_id is not None:
-        return material.id == subject.material_id
-    now = in_force(rows, material)
-    ruling = subject_of(now) if now is not None else Subject(kind=material.kind)
+        wanted = wanted.where(col(Material.id) == subject.material_id)
+    elif subject.key:
+        wanted = wanted.where(col(Material.known_key).is_not(None))
+    else:
+        wanted = wanted.where(col(Material.kind) == subject.kind)
+    rows = [Concerned._make(row) for row in session.connection().execute(wanted)]
+    policies = PoliciesInForce(all_policy_rows(session))
+    return [one for one in rows if _rules(policies, one, subject)]
+
+
+def _rules(policies: PoliciesInForce[AgeingPolicyRow], one: Concerned, subject: Subject) -> bool:
+    if subject.material_id is not None:
+        return one.id == subject.material_id
+    now = policies.of(one.id, one.known_key, one.kind)
+    ruling = subject_of(now) if now is not None else Subject(kind=one.kind)
     if subject.key:
         return bool(ruling.key) and tidy_key(ruling.key) == tidy_key(subject.key)
     return ruling == subject

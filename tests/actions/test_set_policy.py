@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pytest
+from sqlalchemy import event
 from sqlmodel import Session, col, select
 
 from service.actions.arrivals import ReceiveAsked
@@ -242,3 +243,35 @@ def test_rows_are_never_rewritten(database: Database, people: Cast, now: datetim
         after = {row.id: row.model_dump() for row in session.exec(select(AgeingPolicyRow)).all()}
     assert {number: after[number] for number in before} == before
     assert len(after) == len(before) + 1
+
+
+def test_only_cans_whose_dates_move_are_written(database: Database, people: Cast, now: datetime) -> None:
+    """Counted at the driver: a can whose printed date ends first, and another kind, cost no write."""
+    written: list[object] = []
+
+    def count(_c: object, _cur: object, statement: str, values: object, _ctx: object, many: bool) -> None:
+        if statement.lower().startswith("update container "):
+            written.extend(values if many and isinstance(values, list) else [values])
+
+    with database.writing() as session:
+        umber = material(session, now, "Raw umber in japan", MaterialKind.COLOUR_IN_JAPAN)
+        oil = material(session, now, "Raw umber in oil", MaterialKind.COLOUR_IN_OIL)
+        moves = take_in(session, people, now, umber, date(2025, 9, 1))
+        stays, other = (take_in(session, people, now, m, date(2025, 9, 1)) for m in (umber, oil))
+        held = box(session, stays)
+        held.printed_date = date(2025, 12, 1)
+        session.flush()
+        set_policy(session, people.actor(Role.KEEPER), now, asked())
+        seen = box(session, moves)
+        ends = {code: box(session, code).in_date_until for code in (moves, stays, other)}
+        event.listen(database.writer, "before_cursor_execute", count)
+        try:
+            set_policy(session, people.actor(Role.KEEPER), now, asked(sealed_months=20))
+        finally:
+            event.remove(database.writer, "before_cursor_execute", count)
+        after = seen.in_date_until
+        assert after is not None and ends[moves] is not None and after > ends[moves]
+        assert {code: box(session, code).in_date_until for code in (stays, other)} == {
+            code: ends[code] for code in (stays, other)
+        }
+    assert len(written) == 1

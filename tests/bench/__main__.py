@@ -48,6 +48,7 @@ GOALS = (
     Goal(("P3",), goals_stock.stock_check_grows),
     Goal(("P8",), goals_stock.first_expiring),
     Goal(("P9",), goals_stock.alert_sweep),
+    Goal(("P10",), goals_stock.new_policy),
     Goal(("P2",), goals_http.checks),
     Goal(("P4", "P5", "P6"), goals_http.lists),
     Goal(("P13",), goals_solvents.flash_points, every_size=False),

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from service.actions.check_mix import MixAsked, check_mix
 from service.actions.list_alerts import lines, list_alerts, sweep
+from service.actions.set_policy import PolicyAsked, set_policy
+from service.core.ageing_policies import PolicyEnd
+from service.core.materials import MaterialKind
 from service.records.attention_queries import changing_soon
 from service.records.engine import Database
+from service.records.materials import Material
+from service.records.policy_queries import Subject
+from service.records.stock import Container
 from tests.bench.plain_statements import driver, enough, soon
 from tests.bench.ratio import Figure, interleaved, ms
 from tests.bench.stock_plan import NOW, TODAY
 from tests.bench.workbench import INGREDIENTS, KEEPER, RECIPE, Workbench
 
 SMALL = 10_000
+_KEYS = itertools.count()
 MATERIALS = list(range(1, INGREDIENTS + 1))
 
 
@@ -95,3 +103,54 @@ def alert_sweep(bench: Workbench, size: int) -> Iterator[Figure]:
         "P9", f"sweep of {many:,} alerts / of {few:,}", size, "ms", *more.sides, more.ratio, 1.2 * grown
     )
 
+
+
+def _dates_anew(database: Database, months: int) -> Callable[[], int]:
+    """What a change of the policy of a kind does to the containers concerned; taken back afterwards."""
+
+    def run() -> int:
+        with Session(database.writer) as session:
+            asked = PolicyAsked(
+                once=f"bench-{next(_KEYS)}", subject=Subject(kind=MaterialKind.DRY_PIGMENT),
+                end=PolicyEnd.RETEST, sealed_months=months, opened_months=months - 1, reason="measured",
+                grade="memory",
+            )  # fmt: skip
+            done = set_policy(session, KEEPER, NOW, asked).result
+            session.rollback()
+        return int(done["containers"])
+
+    return run
+
+
+def _plain_updates(database: Database, numbers: list[int]) -> Callable[[], object]:
+    """One indexed UPDATE for each container, by the driver itself; taken back afterwards."""
+    connection = driver(database)
+    turn = itertools.count()
+
+    def run() -> None:
+        day = (TODAY + timedelta(days=400 + next(turn) % 7)).isoformat()
+        values = [("look-first", day, day, number) for number in numbers]
+        connection.executemany(
+            "update container set standing = ?, in_date_until = ?, next_alert_on = ? where id = ?", values
+        )
+        connection.rollback()
+
+    return run
+
+
+def new_policy(bench: Workbench, size: int) -> Iterator[Figure]:
+    """P10: the policy of a kind changed, for each container concerned, against one UPDATE by its number."""
+    with bench.reading(size) as database:
+        with database.reading() as session:
+            numbers = list(
+                session.exec(
+                    select(Container.id)
+                    .join(Material, col(Material.id) == col(Container.material_id))
+                    .where(col(Material.kind) == MaterialKind.DRY_PIGMENT)
+                ).all()
+            )
+        pair = interleaved(
+            ms(_dates_anew(database, 30 + size % 7)), ms(_plain_updates(database, numbers)), bench.turns
+        )
+    what = f"a policy changed, {len(numbers):,} containers concerned / as many bare updates"
+    yield Figure("P10", what, size, "ms", *pair.sides, pair.ratio, 3)

@@ -204,7 +204,7 @@ def _show(
         material = own_material(session, subject)
         rows = history(session, subject)
         concerned = materials_concerned(session, subject)
-        counts = containers_by_material(session, [m.id for m in concerned if m.id is not None])
+        counts = containers_by_material(session, [one.id for one in concerned])
         before = in_force(all_policy_rows(session), material) if material and not rows else None
         past = history_lines(session, rows, shop_zone(session))
     keeper = may(actor.role, Permission.POLICIES)
@@ -214,7 +214,7 @@ def _show(
         "name": subject.in_words(material), "address": subject.address,
         "facts": facts(counted) if counted else [],
         "general": general(before), "has_own": bool(rows),
-        "concerned": [(m.name, counts.get(m.id or 0, 0), f"/policies/material/{m.id}") for m in concerned],
+        "concerned": [(one.name, counts.get(one.id, 0), f"/policies/material/{one.id}") for one in concerned],
         "is_material": material is not None, "containers": sum(counts.values()), "past": past,
         "p": p or (_filled(counted, rows) if keeper else filled()), "keeper": keeper,
         "once": p.text("once") if p else uuid.uuid4().hex,
