@@ -25,7 +25,7 @@ from service.core.check_again import summary
 from service.core.findings import Finding, Invalid, Severity, Verdict, note
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Basis
-from service.core.never_with import CODE, answerable, without_answered
+from service.core.never_with import CODE, keys_to_answer, without_answered
 from service.core.quantities import decimal_of
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.recipe import RecipeLine, needs
@@ -78,7 +78,7 @@ class MixCheck:
     def may_set_aside(self) -> bool:
         """Whether nothing but the rag block, and what somebody may answer, speaks against it."""
         verdict = without_rags(self.check).verdict
-        return not without_answered(verdict, answerable(never_with()).keys()).blocking
+        return not without_answered(verdict, keys_to_answer(never_with(), verdict)).blocking
 
 
 def without_rags(checked: StockCheck) -> StockCheck:

@@ -14,12 +14,13 @@ from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, may, require
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Verdict, stop
 from service.core.rag_override import is_party
+from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.duties import Duty
 from service.records.people import Person
 from service.records.rag_queries import active_keepers
 from service.records.rags import RagLoad, RagLogRow
 
-REASON_MIN = 10
+REASON_MAX = 1000
 
 
 def give_to(
@@ -33,7 +34,7 @@ def give_to(
         Refused: it has ended; or it is overdue and the keeper's own, and another keeper could decide.
     """
     require(actor, Permission.GIVE_RAGS_ON)
-    text = _reason(reason, "Write why somebody else owes it now, in a sentence.")
+    text = _reason(reason, "Say why somebody else owes it now.")
     body = {"load": load_id, "to": person_id, "reason": text}
     sent = Sent(once, "give-rags", body)
     return settle(session, actor, sent, now, lambda act: _give(act, load_id, person_id, text))
@@ -41,8 +42,9 @@ def give_to(
 
 def _reason(text: str, words: str) -> str:
     tidy = " ".join(text.split())
-    if sum(sign.isalpha() for sign in tidy) < REASON_MIN or len(tidy) > 1000:
-        raise Invalid(words, {"reason": words})
+    if not is_sentence(tidy) or len(tidy) > REASON_MAX:
+        said = f"{words} Write {A_SENTENCE}; at most {REASON_MAX} signs."
+        raise Invalid(said, {"reason": said})
     return tidy
 
 
@@ -92,7 +94,7 @@ def answer_violation(
         Refused: it has been answered.
     """
     require(actor, Permission.ANSWER_VIOLATION)
-    text = _reason(answer, "Write what was done about it, in a sentence.")
+    text = _reason(answer, "Say what was done about it.")
     sent = Sent(once, "answer-violation", {"duty": duty_id, "answer": text})
     return settle(session, actor, sent, now, lambda act: _answer(act, duty_id, text))
 

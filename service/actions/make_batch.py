@@ -27,7 +27,7 @@ from service.core.check_again import from_summary, still_holds, summary
 from service.core.containers import AmountKnown
 from service.core.findings import Finding, NotFound, Refused, Severity, Stale, Verdict, stop
 from service.core.ledger import MovementKind, OtherSide
-from service.core.never_with import CODE, without_answered
+from service.core.never_with import CODE, answer_key, without_answered
 from service.core.quantities import UNITS, decimal_of, show_amount
 from service.core.shelf_codes import normalise
 from service.core.stock_check import Allocation as Taken
@@ -154,7 +154,8 @@ def _start(act: Act, asked: StartAsked) -> dict[str, Any]:
     _judge_whole(act, mix, held, job)
     met = [f for f in mix.check.verdict if f.code.startswith(CODE)]
     confirmed = answers_to(act, met, asked.confirmation)
-    refuse_or_record(act, without_answered(met, confirmed), f"batch of {mix.recipe.name}")
+    left = without_answered(met, {answer_key(one) for one in confirmed})
+    refuse_or_record(act, left, f"batch of {mix.recipe.name}")
     if batch is None:
         batch = _new_batch(act, mix, BatchState.RUNNING)
         for one in mix.check.allocations:

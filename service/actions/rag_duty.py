@@ -13,12 +13,12 @@ from service.actions.settle import Act
 from service.actions.write_rag_log import write_rag_log
 from service.core.findings import Finding, Invalid, Refused, Severity, Verdict, warn
 from service.core.jobs import shift_end
-from service.core.late_entries import SHORTEST_SENTENCE, is_sentence
 from service.core.rag_deadlines import clocks, in_order
 from service.core.rag_judgement import block
 from service.core.rag_loads import LoadState
 from service.core.rag_override import Override as OverrideFacts
 from service.core.rag_override import OverrideFor, override_holds
+from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.duties import Duty
 from service.records.job_queries import shift_hours
 from service.records.jobs import Job
@@ -122,8 +122,8 @@ def refuse_or_record(act: Act, verdict: Verdict, about: str) -> None:
         raise Refused(verdict)
     if not act.news and not is_sentence(act.posting.late_reason):
         words = (
-            f"{stops[0].sentence} If it has happened all the same, say in a sentence why "
-            f"({SHORTEST_SENTENCE} letters or more)."
+            f"{stops[0].sentence} If it has happened all the same, say why in "
+            f"{A_SENTENCE}."
         )
         raise Invalid(words, {"late_reason": words})
     for finding in stops:

@@ -15,9 +15,9 @@ from service.core.access import Actor, Permission, may, require
 from service.core.containers import ContainerState
 from service.core.findings import Finding, Findings, Invalid, NotAllowed, Refused, Verdict, note, stop, warn
 from service.core.jobs import latest_end, shift_end
-from service.core.late_entries import is_sentence
 from service.core.oily_things import missing
 from service.core.shelf_codes import show_code
+from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.job_queries import is_in_job, shift_hours, the_job
 from service.records.jobs import Job, JobKind, JobPerson
 from service.records.mixing import Batch, BatchState
@@ -291,7 +291,7 @@ def _close(act: Act, job_id: int, close_note: str) -> dict[str, object]:
     if owed.findings.blocking:
         raise Refused(owed.findings)
     if "rags-missing" in owed.findings.codes and not is_sentence(close_note):
-        words = "Pieces handed out did not all come in. Say in a sentence what became of them."
+        words = f"Pieces handed out did not all come in. Say what became of them in {A_SENTENCE}."
         raise Invalid(words, {"note": words})
     job.closed_at, job.closed_by, job.close_note = act.recorded_at, act.actor.person_id, close_note
     job.version += 1

@@ -10,12 +10,12 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from service.core.findings import Invalid
+from service.core.written_reason import A_SENTENCE, is_sentence
 
 LATE_AFTER: Final = timedelta(minutes=15)
 """More than this between the two instants makes a late entry (design section 4)."""
 CLOCK_TOLERANCE: Final = timedelta(minutes=2)
 """A phone's clock may run ahead by this much; such an instant counts as now."""
-SHORTEST_SENTENCE: Final = 10
 LONGEST_SENTENCE: Final = 2000
 _EARLIEST_YEAR: Final = 1970
 
@@ -41,8 +41,8 @@ def judge_time(
 
     ``happened_at`` None means now. ``now`` is an aware instant; ``last_recorded_at`` is the newest instant in
     the book: recorded time never goes backwards, even if the machine's clock does. Raises `Invalid` with the
-    field ``happened_at`` (no time zone, in the future, before 1970) or ``reason`` (a late entry without a
-    sentence of at least ten letters).
+    field ``happened_at`` (no time zone, in the future, before 1970) or ``late_reason`` (a late entry
+    without a real sentence).
 
     >>> noon = datetime(2026, 3, 2, 12, tzinfo=UTC)
     >>> judge_time(None, noon).late, judge_time(noon - LATE_AFTER, noon).late
@@ -59,20 +59,11 @@ def judge_time(
     if late and not is_sentence(sentence):
         raise Invalid(
             "This is a late entry: say in a sentence why it is written down only now.",
-            {"late_reason": f"Write a sentence of at least {SHORTEST_SENTENCE} letters."},
+            {"late_reason": f"Write {A_SENTENCE}."},
         )
     if len(sentence) > LONGEST_SENTENCE:
         raise Invalid("The reason is too long.", {"late_reason": f"Keep it under {LONGEST_SENTENCE} signs."})
     return When(happened, recorded, late, sentence)
-
-
-def is_sentence(text: str) -> bool:
-    """Whether a text says something: at least ten letters; a row of dots does not.
-
-    >>> is_sentence("Written up after the class"), is_sentence("done"), is_sentence("." * 40)
-    (True, False, False)
-    """
-    return sum(sign.isalpha() for sign in text) >= SHORTEST_SENTENCE
 
 
 def _checked(happened_at: datetime, recorded: datetime) -> datetime:

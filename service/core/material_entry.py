@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any
 
 from service.core.findings import Invalid
 from service.core.material_facts import FlashMethod
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating, Unknown
 from service.core.written_classes import read_classes, read_metals
-
-LEAST_REASON: Final = 10
-"""Letters in a reason that lifts a rule."""
+from service.core.written_reason import A_SENTENCE, is_sentence
 
 
 @dataclass(frozen=True)
@@ -126,8 +124,8 @@ def judge_facts(said: KeeperFacts) -> None:
     if said.ventilation_class is not None and said.ventilation_class not in (1, 2, 3, 4):
         errors["ventilation_class"] = "Choose class 1, 2, 3 or 4."
     errors |= _flash_errors(said) | _length_errors(said) | _list_errors(said)
-    if said.keeper_only is False and letters(said.keeper_only_reason) < LEAST_REASON:
-        errors["keeper_only_reason"] = "Write in a sentence why students may draw it."
+    if said.keeper_only is False and not is_sentence(said.keeper_only_reason):
+        errors["keeper_only_reason"] = f"Write why students may draw it: {A_SENTENCE}."
     _raise(errors)
 
 
@@ -176,16 +174,16 @@ def judge_no(said: KeeperFacts, before: KeeperFacts | None, *, published: bool, 
     """
     if said.self_heating is not SelfHeating.NO:
         return
-    words = "Write in a sentence why its rags cannot heat by themselves: who says so, and where."
+    words = f"Write why its rags cannot heat by themselves, who says so, and where: {A_SENTENCE}."
     stood = before is not None and before.self_heating is SelfHeating.NO
     rested = before is not None and not kind_changed and _rests_on(before) == _rests_on(said)
     if not said.self_heating_reason.strip():
         if published or (stood and rested and before is not None and not before.self_heating_reason):
             return
         raise Invalid(words, {"self_heating_reason": words})
-    if letters(said.self_heating_reason) < LEAST_REASON:
-        raise Invalid(words, {"self_heating_reason": words})
     same_reason = before is not None and before.self_heating_reason == said.self_heating_reason
+    if not is_sentence(said.self_heating_reason) and not (stood and rested and same_reason):
+        raise Invalid(words, {"self_heating_reason": words})
     if stood and same_reason and not rested:
         words = (
             "The kind, binder or oil has changed. Write anew why its rags cannot heat, or answer not known."
@@ -195,15 +193,6 @@ def judge_no(said: KeeperFacts, before: KeeperFacts | None, *, published: bool, 
 
 def _rests_on(facts: KeeperFacts) -> tuple[object, ...]:
     return facts.binder.casefold().strip(), facts.oil_share_percent, facts.has_drier
-
-
-def letters(text: str) -> int:
-    """How many letters a text has; a reason of dots is none.
-
-    >>> letters("…..."), letters("tested wet")
-    (0, 9)
-    """
-    return sum(sign.isalpha() for sign in text)
 
 
 def _raise(errors: Mapping[str, str]) -> None:

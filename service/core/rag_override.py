@@ -14,6 +14,7 @@ from service.core.access import Actor, Role
 from service.core.findings import Finding, Findings, Verdict, stop
 from service.core.rag_judgement import LoadJudgement
 from service.core.rags import aware
+from service.core.written_reason import A_SENTENCE, is_sentence
 
 REASON_MIN = 15
 REASON_MAX = 1000
@@ -102,13 +103,9 @@ def override_holds(
 
 def _reason_faults(reason: str) -> list[Finding]:
     text = " ".join(reason.split())
-    if len(text) < REASON_MIN or not any(c.isalpha() for c in text):
-        return [
-            stop(
-                "override-reason",
-                f"Write the reason in at least {REASON_MIN} letters, so that it can be read a year from now.",
-            )
-        ]
+    if len(text) < REASON_MIN or not is_sentence(text):
+        words = f"Write the reason as {A_SENTENCE}, so that it can be read a year from now."
+        return [stop("override-reason", words)]
     if len(text) > REASON_MAX:
         return [stop("override-reason", f"Keep the reason under {REASON_MAX} letters.")]
     return []

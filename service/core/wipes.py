@@ -18,6 +18,7 @@ from service.core.findings import Finding, Verdict, note, stop, warn
 from service.core.materials import Unknown
 from service.core.months import add_days, days_between, say_date
 from service.core.rag_deadlines import day_end
+from service.core.written_reason import A_SENTENCE, is_sentence
 
 LABEL: Final = "Excluded Solvent-Contaminated Wipes"
 """The words that the rule asks for on the container."""
@@ -146,8 +147,8 @@ def may_leave(way: WipesWay, named: str, address: str, no_liquid: str, trichloro
     if len(named.split()) < 1 or len(address.split()) < 2:
         words = "Write the name and the address of who takes them. The rule asks for both in the records."
         found.append(stop("wipes-receiver", words, SOURCE))
-    if sum(sign.isalpha() for sign in no_liquid) < 10:
-        words = "Say in a sentence how you know that no free liquid is in them or in the container."
+    if not is_sentence(no_liquid):
+        words = f"Say how you know that no free liquid is in them or in the container: {A_SENTENCE}."
         found.append(stop("wipes-free-liquid", words, SOURCE))
     if way is not WipesWay.LAUNDRY and trichloroethylene is not Unknown.NO:
         words = (

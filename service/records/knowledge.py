@@ -137,15 +137,24 @@ def find_known(text: str) -> tuple[KnownMaterial, ...]:
     words. Several answers are never narrowed: a trade name such as "chrome green" must be settled by its
     Colour Index name.
     """
+    if not _plain(text):
+        return ()
+    if exact := named_exactly(text):
+        return exact
+    words = _words(text)
+    return tuple(m for m, _, held in _searched() if words <= held)
+
+
+def named_exactly(text: str) -> tuple[KnownMaterial, ...]:
+    """The materials that a whole written name means, in table order; words of a longer name never count.
+
+    Several where a trade name means several.
+    """
     wanted = _plain(text)
     if not wanted:
         return ()
     meant = _ambiguous().get(wanted, frozenset())
-    exact = tuple(m for m, names, _ in _searched() if m.key in meant or wanted in names)
-    if exact:
-        return exact
-    words = _words(text)
-    return tuple(m for m, _, held in _searched() if words <= held)
+    return tuple(m for m, names, _ in _searched() if m.key in meant or wanted in names)
 
 
 def is_ambiguous(text: str) -> bool:

@@ -11,7 +11,8 @@ from service.core.component_lines import read_cas
 from service.core.findings import Severity
 from service.core.hazards.classes import Family
 from service.core.materials import MaterialKind
-from service.core.never_with import ByFact, Names, NeverWith, Side
+from service.core.mixed_things import ByFact, Names, Side
+from service.core.never_with import NeverWith
 from service.core.sources import Grade, Provenance
 from service.records.knowledge import known, load_sources, read_rows
 

@@ -176,14 +176,6 @@ def test_a_student_does_not_confirm(database: Database) -> None:
         put_in(shop, batch, "iron blue", Role.STUDENT, amount="5 g", confirmation=WORDS)
 
 
-def test_what_nobody_knows_is_said_and_does_not_stop(database: Database) -> None:
-    shop, _ = blue_shop(database)
-    shop.can("cellar cleaner")
-    recipe = shop.write(("spirit", "50 ml"), ("cellar cleaner", "50 ml"), name="Cleaner")
-    found = codes(shop.look(recipe=recipe).check.verdict, Severity.UNKNOWN)
-    assert ("never-identity-not-known", "cellar cleaner") in found
-
-
 def test_a_made_mix_counts_as_what_goes_into_it(database: Database) -> None:
     shop, _ = blue_shop(database)
     recipe = shop.write(("chlorine bleach", "50 ml"), ("tap water", "50 ml"), name="Weak bleach")
@@ -282,14 +274,3 @@ def test_a_jar_is_what_went_into_it_by_name_too(database: Database) -> None:
     with shop.database.reading() as session:
         mixed = [session.get_one(Material, shop.ids[name]) for name in ("wash alpha", "vinegar")]
         assert "never-hypochlorite-acid" in judge_never_with(session, mixed).codes
-
-
-def test_what_is_not_known_is_said_in_whatever_order_it_goes_in(database: Database) -> None:
-    shop, _ = blue_shop(database)
-    shop.can("cellar cleaner")
-    shop.can("raw umber")
-    batch = int(shop.start(shop.keep(recipe=shop.recipe)).result["batch"])
-    first = put_in(shop, batch, "cellar cleaner", Role.KEEPER)
-    then = put_in(shop, batch, "spirit", Role.KEEPER)
-    for settled in (first, then):
-        assert "never-identity-not-known" in {f["code"] for f in settled.result["findings"]}

@@ -7,19 +7,12 @@ import itertools
 import pytest
 
 from service.core.access import Role
-from service.core.findings import Severity, stop
+from service.core.findings import stop
 from service.core.hazards.read_class import read_class
+from service.core.judge_together import judge_together
 from service.core.materials import MaterialKind as Kind
-from service.core.never_with import (
-    MixedThing,
-    Names,
-    answerable,
-    is_on,
-    judge_together,
-    may_answer,
-    met_rows,
-    without_answered,
-)
+from service.core.mixed_things import MixedThing, Names, is_on
+from service.core.never_with import answerable, may_answer, met_rows, without_answered
 from service.records.knowledge_never_with import never_with
 
 ROWS = {row.key: row for row in never_with()}
@@ -79,6 +72,15 @@ SHELLAC = thing("shellac solution", Kind.RESIN, key="shellac_cut")
 FLAKES = thing("shellac flakes", Kind.RESIN, key="shellac_dry_waxy")
 SULPHITE = classed("fixing salt", "EUH031")
 HARMLESS = classed("salt")
+SAL_AMMONIAC = thing("sal ammoniac", cas="12125-02-9")
+METABISULPHITE = thing("metabisulphite", cas="7681-57-4")
+DITHIONITE = thing("dithionite", cas="7775-14-6")
+QUICKLIME = thing("quicklime", cas="1305-78-8")
+SLAKED = thing("slaked lime", cas="1305-62-0")
+ISOCYANATE = thing("two-pack hardener", cas="28182-81-2")
+ZINC = thing("zinc dust", cas="7440-66-6")
+WOOL = thing("steel wool", Kind.CONSUMABLE)
+LIVER = thing("liver of sulphur", cas="39365-88-3")
 
 CASES = [
     ("oxidiser-organic", (PERMANGANATE, ALCOHOL), (PERMANGANATE, WATER)),
@@ -92,14 +94,27 @@ CASES = [
     ("hypochlorite-acid", (CHLORINE, OXALIC), (CHLORINE, LYE)),
     ("hypochlorite-ammonia", (CHLORINE, AMMONIA), (CHLORINE, LYE)),
     ("hypochlorite-peroxide", (CHLORINE, PEROXIDE), (CHLORINE, WATER)),
+    ("hypochlorite-ammonium", (CHLORINE, SAL_AMMONIAC), (CHLORINE, LYE)),
     ("gas-acid", (SULPHITE, ACETIC), (SULPHITE, LYE)),
     ("acid-alkali", (ACETIC, LYE), (ACETIC, BORAX)),
     ("nitric-organic", (NITRIC, ALCOHOL), (ACETIC, ALCOHOL)),
+    ("peroxide-acid", (PEROXIDE, ACETIC), (PERMANGANATE, ACETIC)),
+    ("sulphite-acid", (METABISULPHITE, ACETIC), (METABISULPHITE, LYE)),
+    ("sulphite-oxidiser", (METABISULPHITE, CHLORINE), (METABISULPHITE, WATER)),
+    ("dithionite-water", (DITHIONITE, WATER), (METABISULPHITE, WATER)),
+    ("quicklime-water", (QUICKLIME, WATER), (SLAKED, WATER)),
+    ("quicklime-organic", (QUICKLIME, OIL), (SLAKED, OIL)),
+    ("isocyanate-water", (ISOCYANATE, WATER), (ISOCYANATE, ACETONE)),
+    ("isocyanate-alkali", (ISOCYANATE, LYE), (ISOCYANATE, BORAX)),
+    ("ammonium-alkali", (SAL_AMMONIAC, LYE), (SAL_AMMONIAC, BORAX)),
+    ("acid-iron", (ACETIC, WOOL), (OIL, WOOL)),
     ("oxidiser-oxalic", (PERMANGANATE, OXALIC), (PERMANGANATE, ACETIC)),
     ("acid-sulphide", (ACETIC, ULTRAMARINE), (ACETIC, COBALT_BLUE)),
+    ("acid-sulphide", (LIVER, ACETIC), (LIVER, LYE)),
     ("acid-cadmium", (ACETIC, CADMIUM), (ACETIC, CADMIUM_HUE)),
     ("acid-lead", (ACETIC, LEAD), (ACETIC, TITANIUM)),
     ("acid-metal-powder", (ACETIC, ALUMINIUM), (ACETIC, UMBER)),
+    ("acid-metal-powder", (ACETIC, ZINC), (ALCOHOL, ZINC)),
     ("alkali-metal-powder", (LYE, ALUMINIUM), (BORAX, ALUMINIUM)),
     ("water-metal-powder", (WATER, ALUMINIUM), (ALCOHOL, ALUMINIUM)),
     ("methylene-metal-powder", (METHYLENE, ALUMINIUM), (ACETONE, ALUMINIUM)),
@@ -151,28 +166,6 @@ def test_a_third_material_never_takes_a_finding_away() -> None:
     for pair in itertools.combinations(things, 2):
         codes = judge_together(never_with(), pair).codes
         assert all(codes <= judge_together(never_with(), [*pair, more]).codes for more in things)
-
-
-def test_what_nobody_knows_is_never_silent() -> None:
-    def said(*things: MixedThing) -> dict[str, Severity]:
-        return {f.code: f.severity for f in judge_together(never_with(), things)}
-
-    secret = thing("cleaner from the cellar")
-    assert said(secret, OIL) == {"never-identity-not-known": Severity.UNKNOWN}
-    assert said(secret, WATER) == {"never-identity-not-known": Severity.UNKNOWN}
-    numbered = thing("mordant", cas="99999-99-4")
-    assert said(numbered, OIL) == {"never-identity-not-known": Severity.UNKNOWN}
-    assert said(thing("old blue", Kind.DRY_PIGMENT), OIL) == {"never-identity-not-known": Severity.UNKNOWN}
-    assert said(thing("jar of last year", Kind.MADE_MIX), TITANIUM) == {
-        "never-identity-not-known": Severity.UNKNOWN
-    }
-    assert said(classed("examined, none"), TITANIUM) == {}
-    burns = classed("stripper", "Skin Corr. 1B")
-    assert said(burns, LYE) == said(burns, ACETIC) == {"never-corrosive-not-known": Severity.UNKNOWN}
-    assert said(burns, TITANIUM) == {}
-    assert said(thing("spirit", Kind.SOLVENT), WATER) == {"never-solvent-not-known": Severity.UNKNOWN}
-    # A kind is no identity.
-    assert said(thing("spirit", Kind.SOLVENT), TITANIUM) == {"never-identity-not-known": Severity.UNKNOWN}
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,178 @@
+"""Materials of the book as the rules of never-with look at them: what each is, and what is in it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Final
+
+from sqlmodel import Session
+
+from service.core.findings import Invalid
+from service.core.hazards.classes import Hazard
+from service.core.hazards.read_class import read_class
+from service.core.hazards.regimes import Regime
+from service.core.material_facts import facts_self_heating
+from service.core.materials import Form, MaterialKind
+from service.core.mixed_things import MixedThing, Names, plain_name
+from service.records.components import MaterialComponent, components_of_all
+from service.records.knowledge import known, named_exactly
+from service.records.knowledge_compositions import Role as PartRole
+from service.records.knowledge_compositions import composition_of
+from service.records.material_queries import own_facts
+from service.records.materials import Material
+from service.records.mixing_queries import materials_behind
+from service.records.substance_facts import listed
+
+_DEEPEST: Final = 4
+_SHARE_COUNTS: Final = Decimal("0.1")
+"""Parts of less, in per cent, are left out: the lowest general cut-off of the hazard rules."""
+_FORM_WORDS: Final = re.compile(r"\b(dry|powder|powdered|pigment|pure|fine|genuine)\b|[(),]")
+_FINISH_NAMES: Final = re.compile(
+    r"\b(varnish|lacquer|stain|paint|enamel|primer|polish|wax|glaze|shellac|polyurethane|"
+    r"(danish|teak|tung|linseed|hardwax|wax|boiled|finishing) oil)\b"
+)
+
+
+def read_mixed_things(session: Session, materials: Sequence[Material]) -> list[MixedThing]:
+    """One thing for each material, in their order; a made mix holds what went into it, mixes in mixes too."""
+    numbers = [m.id for m in materials if m.id is not None]
+    behind = {number: _behind(session, number, 1) for number in numbers if _is_mix(materials, number)}
+    every = [*materials, *(m for inner in behind.values() for m in inner)]
+    own = components_of_all(session, sorted({m.id for m in every if m.id is not None}))
+    found = []
+    for material in materials:
+        inside = behind.get(material.id or 0, [])
+        in_it = [(m, own.get(m.id or 0, ())) for m in inside]
+        found.append(_thing(material, own.get(material.id or 0, ()), in_it))
+    return found
+
+
+def _is_mix(materials: Sequence[Material], number: int) -> bool:
+    return any(m.id == number and m.kind is MaterialKind.MADE_MIX for m in materials)
+
+
+def _behind(session: Session, material_id: int, depth: int) -> list[Material]:
+    """What goes into a made mix, and into the mixes in it: by its recipe and by all its batches."""
+    found: dict[int, Material] = {}
+    for material in materials_behind(session, material_id):
+        if material.id is None or material.id == material_id:
+            continue
+        found[material.id] = material
+        if material.kind is MaterialKind.MADE_MIX and depth < _DEEPEST:
+            found |= {m.id: m for m in _behind(session, material.id, depth + 1) if m.id is not None}
+    return list(found.values())
+
+
+def _thing(
+    material: Material,
+    own: Sequence[MaterialComponent],
+    inside: Sequence[tuple[Material, Sequence[MaterialComponent]]],
+) -> MixedThing:
+    hazards, statements = _classes(material)
+    parts = [_parts(material, own), *(names for m, rows in inside for names in (_itself(m), _parts(m, rows)))]
+    for other, _ in inside:
+        more, said = _classes(other)
+        hazards = None if hazards is None and more is None else (*(hazards or ()), *(more or ()))
+        statements |= said
+    metals = [m.toxic_metals for m in (material, *(m for m, _ in inside)) if m.toxic_metals is not None]
+    published = known(material.known_key) if material.known_key else None
+    kinds = frozenset(m.kind for m, _ in inside)
+    return MixedThing(
+        name=material.name,
+        kind=_kind(material, kinds),
+        itself=_itself(material),
+        parts=_together(parts),
+        hazards=hazards,
+        statements=statements,
+        metals=frozenset(str(metal) for row in metals for metal in row)
+        | frozenset(published.toxic_metals or () if published else ()),
+        oily=any(facts_self_heating(own_facts(m)) for m in (material, *(m for m, _ in inside))),
+        kinds_inside=kinds,
+        inside=tuple(_thing(m, rows, ()) for m, rows in inside),
+        named=_is_named(material),
+    )
+
+
+def _is_named(material: Material) -> bool:
+    """Whether its name means one thing in the tables or the trade, or somebody wrote what its binder is.
+
+    That is an identity only; sides of the rows are never read from it.
+    """
+    name = plain_name(material.name)
+    if any(len(named_exactly(text)) == 1 for text in (material.name, _FORM_WORDS.sub(" ", name))):
+        return True
+    finish = material.kind is MaterialKind.READY_MADE_FINISH
+    return finish and bool(material.binder.strip() or _FINISH_NAMES.search(name))
+
+
+def _kind(material: Material, inside: frozenset[MaterialKind]) -> MaterialKind:
+    """A mix of dry colours that is still a powder is a dry colour."""
+    dry = material.form is Form.POWDER and MaterialKind.DRY_PIGMENT in inside
+    return MaterialKind.DRY_PIGMENT if dry and material.kind is MaterialKind.MADE_MIX else material.kind
+
+
+def _itself(material: Material) -> Names:
+    published = known(material.known_key) if material.known_key else None
+    cas, ci = _list(material.cas), [name.casefold() for name in _list(material.ci_name)]
+    called = [material.name]
+    if published is not None:
+        cas += published.cas
+        ci += [name.casefold() for name in published.ci_generic]
+        called.append(published.name)
+    keys = frozenset({published.key}) if published else frozenset()
+    return Names(keys, frozenset(cas), frozenset(ci), tuple(dict.fromkeys(called)))
+
+
+def _parts(material: Material, own: Sequence[MaterialComponent]) -> Names:
+    if own:
+        counted = [row for row in own if row.high is None or row.high >= _SHARE_COUNTS]
+        return Names(
+            cas=frozenset(row.cas for row in counted if row.cas), called=tuple(row.name for row in counted)
+        )
+    lines = [
+        line
+        for line in composition_of(material.known_key or "")
+        if line.role is not PartRole.NOT_KNOWN and (line.high is None or line.high >= _SHARE_COUNTS)
+    ]
+    return Names(
+        cas=frozenset(line.cas for line in lines if line.cas), called=tuple(line.substance for line in lines)
+    )
+
+
+def _together(names: Sequence[Names]) -> Names:
+    return Names(
+        frozenset().union(*(one.keys for one in names)),
+        frozenset().union(*(one.cas for one in names)),
+        frozenset().union(*(one.ci for one in names)),
+        tuple(dict.fromkeys(name for one in names for name in one.called)),
+    )
+
+
+def _classes(material: Material) -> tuple[tuple[Hazard, ...] | None, frozenset[str]]:
+    """The supplier's classes and statements; a line that cannot be read tells nothing here.
+
+    Of an other chemical whose classes nobody copied, those that the published lists give for its number.
+    Not of a colour: a list that calls an ore an oxidiser would stop every umber in oil.
+    """
+    if material.hazards is None:
+        rows = [listed(cas, Regime.UN_GHS).hazards for cas in _list(material.cas)]
+        told = [hazard for row in rows for hazard in row or ()]
+        if material.kind is not MaterialKind.OTHER_CHEMICAL or not any(row is not None for row in rows):
+            return None, frozenset()
+        return tuple(told), frozenset(hazard.code for hazard in told)
+    hazards: list[Hazard] = []
+    statements: set[str] = set()
+    for written in material.hazards:
+        try:
+            read = read_class(str(written))
+        except Invalid:
+            continue
+        hazards += read.hazards
+        statements |= {*read.supplements, *(hazard.code for hazard in read.hazards)}
+    return tuple(hazards), frozenset(statements)
+
+
+def _list(text: str) -> list[str]:
+    return [part.strip() for part in text.replace(",", ";").split(";") if part.strip()]
