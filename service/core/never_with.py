@@ -94,7 +94,7 @@ NOT_IDENTIFIED: Final = NeverWith(
     Severity.STOP,
     "nothing can be said about what it must not meet.",
     "The shop's own rule: what is not known is never taken for harmless",
-    "what it is, how you know it, and that it may meet the other.",
+    "What it is, how you know it, and that it may meet the other.",
     Role.FINISHER,
 )
 """The stop of what nobody can identify. An answer holds for the two things it was given for alone."""

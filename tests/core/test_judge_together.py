@@ -61,7 +61,7 @@ def test_what_nobody_can_identify_stops_beside_what_some_row_stops(
         assert [(f.code, f.about) for f in stops] == [("never-unidentified", f"{dark.name}, {other.name}")]
         words = stops[0].sentence
         assert f"What {dark.name} is is not known, so nothing can be said" in words and other.name in words
-        assert "what it is, how you know it" in words and stops[0].source
+        assert "What it is, how you know it" in words and stops[0].source
         assert not found(*pair).complete
 
 
