@@ -85,7 +85,7 @@ def test_judged_like_a_draw(database: Database) -> None:
 def test_what_has_happened_is_recorded_with_a_violation(database: Database) -> None:
     shop, batch = running(database)
     old = shop.can("spirit", **PAST)
-    done = put_in(shop, batch, "5 ml", code=old, already_done=True, late_reason="Nobody looked before pouring.").result
+    done = put_in(shop, batch, "5 ml", code=old, already_done=True, late_reason="Nobody looked at it.").result
     assert "past" in {f["code"] for f in done["findings"]} and shop.left(old) == 995_000
 
 

@@ -23,7 +23,7 @@ from tests.store_builders import holds, material
 
 WORDS = "It is borax, the tub's label says so, and spirit may meet it."
 PAIR = ("never-unidentified", "cellar cleaner, spirit")
-GIBBERISH = ["aaaaaaaaaaaaaaa", "asdf asdf asdf", "...............", "ok", "1 2 3 4 5 6 7 8 9 0 1 2", "yes yes yes yes"]
+GIBBERISH = ["aaaaaaaaaaaaaaa", "asdf asdf asdf", "...............", "ok", "1 2 3 4 5 6 7 8", "yes yes yes"]
 
 
 @pytest.fixture

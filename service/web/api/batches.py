@@ -32,8 +32,8 @@ router = APIRouter(prefix="/api/batches", tags=["mixing"], responses=PROBLEMS)
 
 Text = Annotated[str, Field(max_length=200)]
 CONFIRMATION: Any = Field(
-    "", description="How the condition of what is otherwise never put together is met, or what a thing is that "
-    "nobody can tell and how it is known: a sentence of three different words or more"
+    "", description="How the condition of what is otherwise never put together is met, or what a thing is "
+    "that nobody can tell and how it is known: a sentence of three different words or more"
 )
 CodeText = Annotated[str, Field(max_length=120)]
 
