@@ -14,7 +14,7 @@ from service.core.hazards.classes import Hazard
 from service.core.hazards.read_class import read_class
 from service.core.hazards.regimes import Regime
 from service.core.material_facts import facts_self_heating
-from service.core.materials import Form, MaterialKind
+from service.core.materials import Form, MaterialKind, SelfHeating
 from service.core.mixed_things import MixedThing, Names, plain_name
 from service.records.components import MaterialComponent, components_of_all
 from service.records.knowledge import known, named_exactly
@@ -79,6 +79,8 @@ def _thing(
     metals = [m.toxic_metals for m in (material, *(m for m, _ in inside)) if m.toxic_metals is not None]
     published = known(material.known_key) if material.known_key else None
     kinds = frozenset(m.kind for m, _ in inside)
+    oily = any(facts_self_heating(own_facts(m)) for m in (material, *(m for m, _ in inside)))
+    guessed = material.kind is MaterialKind.OTHER_CHEMICAL and material.self_heating is not SelfHeating.YES
     return MixedThing(
         name=material.name,
         kind=_kind(material, kinds),
@@ -88,10 +90,11 @@ def _thing(
         statements=statements,
         metals=frozenset(str(metal) for row in metals for metal in row)
         | frozenset(published.toxic_metals or () if published else ()),
-        oily=any(facts_self_heating(own_facts(m)) for m in (material, *(m for m, _ in inside))),
+        oily=oily,
         kinds_inside=kinds,
         inside=tuple(_thing(m, rows, ()) for m, rows in inside),
         named=_is_named(material),
+        oil_guessed=oily and guessed and not inside and not material.binder.strip(),
     )
 
 

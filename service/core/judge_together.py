@@ -15,7 +15,7 @@ from service.core.findings import Finding, Severity, Verdict, unknown
 from service.core.hazards.classes import Family
 from service.core.materials import MaterialKind
 from service.core.mixed_things import ByFact, MixedThing, Side, is_on
-from service.core.never_with import CODE, NOT_IDENTIFIED, NeverWith, met_rows, who_may
+from service.core.never_with import CODE, NOT_IDENTIFIED, NeverWith, met_rows, who_may, without_guesses
 
 _STRONG: Final = frozenset({"acid", "alkali", "hypochlorite"})
 
@@ -26,7 +26,8 @@ def judge_together(rows: Sequence[NeverWith], things: Sequence[MixedThing]) -> V
     >>> judge_together((), ()).complete
     True
     """
-    return Verdict.of([*(met.finding for met in met_rows(rows, things)), *not_told(rows, things)])
+    met = without_guesses(met_rows(rows, things))
+    return Verdict.of([*(one.finding for one in met), *not_told(rows, things)])
 
 
 def not_told(rows: Sequence[NeverWith], things: Sequence[MixedThing]) -> list[Finding]:
@@ -77,7 +78,7 @@ def _why_asked(
     on = {key for key, side in sides.items() if side.fact is None and is_on(side, thing)}
     if thing.unidentified and not on:
         if any(is_on(side, other) for side in grave.values()) or _burns_skin(other) or _dark(other):
-            return "What {name} is is not known"
+            return "Nobody has said what {name} is"
     elif _burns_skin(thing) and not on & _STRONG and _may_clash(sides, other):
         return "{name} is corrosive and nobody said whether it is an acid or an alkali"
     return ""

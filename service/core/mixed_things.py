@@ -93,7 +93,7 @@ class MixedThing:
     ``metals`` None = not known. ``oily``: what counts as self-heating, not known among it. ``kinds_inside``:
     what went into a made mix; none = nobody knows. ``inside``: the materials of a made mix, each by itself.
     ``named``: its name is one the trade or the tables know, or its binder is told; that is an identity, and
-    tells no more of what it does.
+    tells no more of what it does. ``oil_guessed``: oily only as nobody said of this chemical that it is not.
     """
 
     name: str
@@ -107,6 +107,7 @@ class MixedThing:
     kinds_inside: frozenset[MaterialKind] = frozenset()
     inside: tuple[MixedThing, ...] = ()
     named: bool = False
+    oil_guessed: bool = False
 
     @property
     def says_unknown(self) -> bool:

@@ -15,7 +15,7 @@ from typing import Final
 
 from service.core.access import Role
 from service.core.findings import Finding, Severity, Verdict, warn
-from service.core.mixed_things import MixedThing, Side, is_on
+from service.core.mixed_things import ByFact, MixedThing, Side, is_on
 
 CODE: Final = "never-"
 """What the codes of these findings begin with."""
@@ -47,6 +47,8 @@ class Met:
     row: NeverWith
     one: str
     other: str
+    guessed: bool = False
+    """Met only because nobody said of a chemical whether its rags heat."""
 
     @property
     def finding(self) -> Finding:
@@ -70,8 +72,33 @@ def met_rows(rows: Iterable[NeverWith], things: Sequence[MixedThing]) -> tuple[M
         pairs = {(one, other) for one in ones for other in others if one != other}
         # Two that stand on both sides are one pair.
         pairs -= {(one, other) for one, other in pairs if one > other and (other, one) in pairs}
-        found += [Met(row, things[one].name, things[other].name) for one, other in sorted(pairs)]
+        found += [
+            Met(row, a.name, b.name, _is_guess(row.a, a) or _is_guess(row.b, b))
+            for a, b in ((things[one], things[other]) for one, other in sorted(pairs))
+        ]
     return tuple(dict.fromkeys(found))
+
+
+def _is_guess(side: Side, thing: MixedThing) -> bool:
+    return thing.oil_guessed and side.fact in (ByFact.OIL, ByFact.ORGANIC)
+
+
+def without_guesses(met: Sequence[Met]) -> tuple[Met, ...]:
+    """The same rows less those met by a guess of oil where the same two meet a row for what they are, which
+    is as grave and which nobody may answer either: quicklime and water are not oil and water.
+
+    >>> without_guesses(())
+    ()
+    """
+    known = [one for one in met if not one.guessed and one.row.severity is Severity.STOP]
+    sure = {frozenset((one.one, one.other)) for one in known}
+    final = {frozenset((one.one, one.other)) for one in known if one.row.answered_by is None}
+    return tuple(
+        one
+        for one in met
+        if not one.guessed
+        or frozenset((one.one, one.other)) not in (final if one.row.severity is Severity.STOP else sure)
+    )
 
 
 def may_answer(row: NeverWith, role: Role) -> bool:

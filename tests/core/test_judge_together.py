@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import pytest
 
@@ -60,7 +61,7 @@ def test_what_nobody_can_identify_stops_beside_what_some_row_stops(
         stops = [f for f in found(*pair) if f.severity is Severity.STOP and f.code in STOP]
         assert [(f.code, f.about) for f in stops] == [("never-unidentified", f"{dark.name}, {other.name}")]
         words = stops[0].sentence
-        assert f"What {dark.name} is is not known, so nothing can be said" in words and other.name in words
+        assert f"Nobody has said what {dark.name} is, so nothing can be said" in words and other.name in words
         assert "What it is, how you know it" in words and stops[0].source
         assert not found(*pair).complete
 
@@ -150,3 +151,20 @@ def test_a_third_material_never_takes_a_stop_away() -> None:
         stops = {(f.code, f.about) for f in found(*pair) if f.severity is Severity.STOP}
         for more in things:
             assert stops <= {(f.code, f.about) for f in found(*pair, more) if f.severity is Severity.STOP}
+
+
+def test_a_guess_of_oil_gives_way_to_what_the_two_are() -> None:
+    """Nobody said of a chemical whether its rags heat: that is no better reason than its name."""
+    lime, acid = (thing(name, oily=True, oil_guessed=True) for name in ("quicklime", "spirits of salt"))
+    bleach, hardener = (thing(name, oily=True, oil_guessed=True) for name in ("Javel water", "MDI"))
+    assert found(lime, WATER).codes == {"never-quicklime-water"}
+    assert found(bleach, acid).codes == {"never-hypochlorite-acid"}
+    assert found(hardener, WATER).codes == {"never-isocyanate-water"}
+    assert "never-quicklime-organic" in found(lime, OIL).codes
+    # Alone, or beside a stop that somebody may answer, the guess of a stop stays.
+    assert "never-oxidiser-oil" in found(bleach, thing("grease", oily=True, oil_guessed=True)).codes
+    assert "never-water-oil" in found(WATER, thing("grease", oily=True, oil_guessed=True)).codes
+    peroxide = thing("perhydrol", oily=True, oil_guessed=True)
+    assert {"never-peroxide-alkali", "never-oxidiser-oil"} <= found(peroxide, replace(LYE, oily=True)).codes
+    guessed = replace(LYE, oily=True, oil_guessed=True)
+    assert {"never-peroxide-alkali", "never-oxidiser-oil"} <= found(peroxide, guessed).codes
