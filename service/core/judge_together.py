@@ -75,11 +75,14 @@ def _why_asked(
     sides: dict[str, Side], grave: dict[str, Side], thing: MixedThing, other: MixedThing
 ) -> str:
     """Why somebody has to say what ``thing`` is before it meets ``other``; empty where nobody has to."""
+    dark, burns = thing.unidentified, _burns_skin(thing)
+    if not dark and not burns:
+        return ""
     on = {key for key, side in sides.items() if side.fact is None and is_on(side, thing)}
-    if thing.unidentified and not on:
+    if dark and not on:
         if any(is_on(side, other) for side in grave.values()) or _burns_skin(other) or _dark(other):
             return "Nobody has said what {name} is"
-    elif _burns_skin(thing) and not on & _STRONG and _may_clash(sides, other):
+    elif burns and not on & _STRONG and _may_clash(sides, other):
         return "{name} is corrosive and nobody said whether it is an acid or an alkali"
     return ""
 

@@ -12,6 +12,7 @@ import re
 import unicodedata
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
 from service.core.hazards.classes import Family, Hazard
@@ -52,6 +53,7 @@ _GAPS: Final = re.compile(r"[\s_\u00ad\u2010-\u2015\u2212-]+")
 _APOSTROPHES: Final = str.maketrans({"\u2019": "'", "\u2018": "'", "\u00b4": "'", "`": "'"})
 
 
+@lru_cache(maxsize=4096)
 def plain_name(name: str) -> str:
     """A name as the patterns of the sides read it: small letters, one space for every gap, hyphen or dash.
 

@@ -47,6 +47,7 @@ NAMES = {
         sodium metabisulphite; potassium metabisulfite; meta-bisulphite; sodium bisulphite; sodium
         hydrosulphite; dithionite; sodium thiosulphate; Campden tablets; colour run remover""",
     "dithionite": "sodium dithionite; sodium hydrosulfite; decolouriser",
+    "organic-peroxide": "MEKP; hardener; catalyst; benzoyl peroxide paste; methyl ethyl ketone peroxide",
     "isocyanate": "isocyanate hardener; MDI; polyurethane hardener; 2K hardener; PU-hardener; hardener",
     "metal-powder": """
         zinc powder; zinc dust; aluminium powder; aluminum flake; aluminium paste; bronze powder;
@@ -90,7 +91,8 @@ NOT = {
     "sulphite": """
         sulphate of iron; copper sulphate; barium sulphate; sulphur; zinc sulphide; hypochlorous;
         graphite""",
-    "isocyanate": "wood hardener; hardening oil; hard wax; isopropanol; cyan blue; mdf dust",
+    "organic-peroxide": "epoxy hardener; wood hardener; acid catalyst; hydrogen peroxide; percarbonate",
+    "isocyanate": "epoxy hardener; amine hardener; wood hardener; hardening oil; isopropanol; mdf dust",
     "metal-powder": """
         zinc oxide; zinc white; aluminium hydrate; aluminium stearate; zinc yellow; copper green;
         bronze green; silver grey; zinc stearate; iron oxide powder""",
