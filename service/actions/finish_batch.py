@@ -17,8 +17,8 @@ from service.actions.add_to_batch import running
 from service.actions.addition_amounts import amount_of
 from service.actions.fill_jars import JarAsked, fill, the_mix
 from service.actions.give_codes import Chance
-from service.actions.met_in_pot import not_into_a_jar
-from service.actions.rag_duty import refuse_or_record, use_went_on
+from service.actions.met_in_pot import judge_jars
+from service.actions.rag_duty import use_went_on
 from service.actions.read_amount import densities_of, read_amount
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -52,6 +52,7 @@ class FinishAsked:
         strained: whether it went through a strainer; None = nobody said.
         stir_note: what to know when stirring it, in the maker's words.
         form: how the mix lies in a jar; asked once, when the recipe's first jar is filled.
+        confirmation: how the condition of what is otherwise never put together is met, in a sentence.
     """
 
     once: str
@@ -67,6 +68,7 @@ class FinishAsked:
     happened_at: datetime | None = None
     already_done: bool = False
     late_reason: str = ""
+    confirmation: str = ""
 
     def body(self) -> dict[str, Any]:
         return {
@@ -81,6 +83,7 @@ class FinishAsked:
             "form": self.form.value if self.form else None,
             "happened_at": self.happened_at.isoformat() if self.happened_at else None,
             "already_done": self.already_done,
+            **({"confirmation": self.confirmation} if self.confirmation else {}),
         }
 
 
@@ -113,7 +116,7 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
         sentence = "Nothing is written down that went into it. Add what went in first."
         raise Refused(Verdict.of([stop("nothing-went-in", sentence)]))
     if asked.jars:
-        refuse_or_record(act, not_into_a_jar(act.session, asked.batch_id), f"jars of batch {asked.batch_id}")
+        judge_jars(act, batch, asked.confirmation)
     jars: list[dict[str, Any]] = []
     if asked.jars or asked.made.strip() or asked.loss.strip():
         mix = the_mix(act, recipe, went_in, asked.batch_id, asked.form)

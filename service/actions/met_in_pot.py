@@ -12,9 +12,12 @@ from typing import Final
 from sqlmodel import Session
 
 from service.actions.expand_mixes import batches_in_container
-from service.actions.judge_never_with import answered, judge_never_with
+from service.actions.judge_never_with import answered, answers_to, judge_never_with, keep_answers
+from service.actions.rag_duty import refuse_or_record
+from service.actions.settle import Act
 from service.core.findings import Finding, Severity, Verdict, stop
 from service.core.never_with import without_answered
+from service.records.mixing import Batch
 from service.records.mixing_queries import additions_of
 from service.records.stock import Container
 
@@ -45,6 +48,20 @@ def not_into_a_jar(session: Session, batch_id: int) -> Verdict:
     """Why a batch is filled into no jar: what met in it, and what to do instead."""
     met = met_in_batch(session, batch_id)
     return Verdict.of([*met, stop(SHUT_IN, _DO)]) if met.findings else met
+
+
+def judge_jars(act: Act, batch: Batch, sentence: str) -> None:
+    """Whether a batch may be filled into jars, after what this person's sentence answers of it.
+
+    Raises:
+        Refused: something stands in it that should never have met, and nobody answered it.
+        Invalid: it has happened, and nobody says why; or ``confirmation`` is no sentence.
+    """
+    assert batch.id is not None
+    now = answers_to(act, met_in_batch(act.session, batch.id), sentence)
+    keep_answers(act, batch, now, sentence)
+    act.session.flush()
+    refuse_or_record(act, not_into_a_jar(act.session, batch.id), f"jars of batch {batch.id}")
 
 
 def _stops(findings: Iterable[Finding]) -> Verdict:

@@ -131,3 +131,25 @@ def test_a_name_of_the_trade_stops_the_mix_on_its_page(client: TestClient, mix: 
     }  # fmt: skip
     done = client.post("/hazards/mix", data=form)
     assert done.status_code == 200 and "gives off chlorine gas" in done.text
+
+
+def test_what_was_poured_in_unasked_is_asked_about_before_it_goes_into_a_jar(
+    client: TestClient, api: TestClient, mix: MixShop
+) -> None:
+    late = "Somebody poured it in already."
+    batch = int(mix.start(mix.keep(), already_done=True, late_reason=late).result["batch"])
+    assert {f["code"] for f in api.get(f"/api/batches/{batch}").json()["met"]} == {"never-unidentified"}
+    assert 'name="confirmation"' in client.get(f"/bench/{batch}/finish").text
+    form = {
+        "once": "grey-jar-1", "jar_0": "60 ml", "jars": "1", "form": "liquid", "when": "about",
+        "step": "save",
+    }  # fmt: skip
+    assert client.post(f"/bench/{batch}/finish", data=form).status_code == 409
+    for said in GIBBERISH:
+        done = client.post(f"/bench/{batch}/finish", data=form | {"confirmation": said})
+        assert done.status_code == 422 and f">{said}</textarea>" in done.text and 'value="60 ml"' in done.text
+    body = {"once": "grey-jar-2", "jars": [{"amount": "60 ml"}], "form": "liquid"}
+    assert api.post(f"/api/batches/{batch}/finish", json=body).status_code == 409
+    done = api.post(f"/api/batches/{batch}/finish", json=body | {"confirmation": WORDS})
+    assert done.status_code == 201, done.text
+    assert api.get(f"/api/batches/{batch}").json()["met"] == []

@@ -10,7 +10,7 @@ from service.actions.finish_batch import FinishAsked, finish, said
 from service.actions.look_at_finish import look_at_finish
 from service.core.materials import Form
 from service.web.access_gate import Signed
-from service.web.api.batches import BalanceOut, BatchAnswer, Text, answered
+from service.web.api.batches import CONFIRMATION, BalanceOut, BatchAnswer, Text, answered
 from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
 from service.web.api_model import ApiModel
 from service.web.deps import Data, Now, Secrets
@@ -38,6 +38,7 @@ class FinishIn(PostModel):
     loss_note: Note = ""
     form: Form | None = Field(None, description="How the mix lies in a jar; counts for the first jar only")
     already_done: bool = False
+    confirmation: Note = CONFIRMATION
 
 
 class BalanceAnswer(BalanceOut):
@@ -71,4 +72,5 @@ def _finish_asked(batch_id: int, asked: FinishIn) -> FinishAsked:
         form=asked.form,
         jars=tuple(JarAsked(j.amount, j.place, j.capacity, j.note) for j in asked.jars),
         happened_at=asked.happened_at, already_done=asked.already_done, late_reason=asked.late_reason,
+        confirmation=asked.confirmation,
     )  # fmt: skip

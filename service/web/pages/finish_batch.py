@@ -13,6 +13,7 @@ from service.actions.after_use import after_use
 from service.actions.drop_batch import GiveUpAsked, give_up
 from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import MOST_JARS, FinishAsked, balance_of, finish
+from service.actions.judge_never_with import conditions
 from service.actions.look_at_finish import look_at_finish
 from service.actions.met_in_pot import not_into_a_jar
 from service.actions.mixes_inside import what_is_in_batch
@@ -50,6 +51,7 @@ class FinishForm(WhenDone):
     strained: Literal["yes", "no"] | None = Field(default=None, title="Was it strained?")
     stir_note: Sentence | None = Field(default=None, title="How it is to be stirred")
     form: Literal["liquid", "paste"] | None = Field(default=None, title="How it lies in the jar")
+    confirmation: Note = Field(default="", title="How the conditions are met")
     step: Annotated[str, Field(max_length=20)] = "read"
 
 
@@ -122,7 +124,7 @@ def _whole(
         loss=form.loss or "", loss_note=form.loss_note, stir_note=form.stir_note or "",
         strained=None if form.strained is None else form.strained == "yes",
         form=Form(form.form) if form.form else None,
-        jars=tuple(_asked(jar, at) for at, jar in enumerate(jars)),
+        jars=tuple(_asked(jar, at) for at, jar in enumerate(jars)), confirmation=form.confirmation,
         **times,
     )  # fmt: skip
 
@@ -186,11 +188,13 @@ def _page(
     now_in = balance_of(session, batch) if batch.state is BatchState.RUNNING else None
     lines = what_is_in_batch(session, batch_id)
     count = int(p.text("jars") or 1)
+    no_jar = not_into_a_jar(session, batch_id)
     context = {
         "p": p,
         "batch": batch,
         "refused": refused,
-        "no_jar": None if refused else not_into_a_jar(session, batch_id),
+        "no_jar": None if refused else no_jar,
+        "conditions": conditions(no_jar),
         "recipe": recipe,
         "numbers": list(range(count)),
         "full": count >= MOST_JARS,
