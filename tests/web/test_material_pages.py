@@ -131,7 +131,7 @@ def test_a_keeper_sets_facts_and_each_change_is_kept(shop: Shop) -> None:
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        ({"self_heating": "no"}, "Write in a sentence why its rags cannot heat"),
+        ({"self_heating": "no"}, "Write why its rags cannot heat"),
         ({"self_heating": ""}, "Choose whether its rags can heat by themselves."),
         ({"hazards_known": "listed"}, "Copy the list from the sheet"),
         ({"hazards_known": "none", "hazards": "Flam. Liq. 3"}, "You wrote a list but chose another answer."),
@@ -140,7 +140,7 @@ def test_a_keeper_sets_facts_and_each_change_is_kept(shop: Shop) -> None:
         ({"density_g_ml": "1,000"}, "Choose which"),
         ({"flash_point_c": "hot"}, "Enter a number"),
         ({"oil_share_percent": "150"}, "Enter oil share of 100 or less."),
-        ({"keeper_only": "no"}, "Write in a sentence why students may draw it."),
+        ({"keeper_only": "no"}, "Write why students may draw it: a real sentence"),
         ({"bulk_low_g_ml": "0.5"}, "Enter both a lowest and a highest figure"),
     ],
 )
