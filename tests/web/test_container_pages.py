@@ -124,7 +124,7 @@ def test_overdue_rags_answer_with_the_reasons_page(shop: Shop) -> None:
         assert "Nothing was booked." in answer.text
     done = {"amount": "50 ml", "when": "done"}
     asked = send(client, f"/containers/{code}/draw", **done)
-    assert asked.status_code == 422 and "say in a sentence why" in asked.text
+    assert asked.status_code == 422 and "say why in a real sentence" in asked.text
     done["late_reason"] = "It was done before I looked"
     assert send(client, f"/containers/{code}/draw", **done).status_code == 303
 
