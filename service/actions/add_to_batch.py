@@ -13,6 +13,7 @@ from sqlmodel import Session, col, select
 from service.actions.check_mix import candidates
 from service.actions.container_act import Opening, note_first_opening
 from service.actions.gate import Taking, check_job, take
+from service.actions.hold_back import line_to_fill, settle_held_back
 from service.actions.judge_never_with import judge_addition
 from service.actions.post_movement import Line, Written
 from service.actions.read_addition import WentIn, read_addition
@@ -133,6 +134,7 @@ def _add(act: Act, asked: AddAsked) -> dict[str, Any]:
         (one, amount, *_take(act, batch, one, amount, went_in, asked, job))
         for one, amount in _from_which(act, batch, held, material, went_in)
     ]
+    settle_held_back(act.session, batch, material.id or 0)
     return {
         "batch": batch.id,
         "additions": [
@@ -285,7 +287,10 @@ def _take(
 
 
 def _position(session: Session, batch: Batch, material_id: int) -> int | None:
-    """The first line of the recipe with this material; None for something that is not in it."""
+    """The line by hand it is for, else the first with this material; None for something not in the recipe."""
+    by_hand = line_to_fill(session, batch, material_id)
+    if by_hand is not None:
+        return by_hand
     return session.exec(
         select(RecipeLineRow.position)
         .where(

@@ -49,6 +49,8 @@ def allocation_faults(session: Session) -> Iterator[str]:
     for allocation, batch in rows:
         if allocation.state == "promised" and batch.state is not BatchState.SET_ASIDE:
             yield f"Batch {batch.id} is {batch.state.value}, but still has something set aside."
+        if allocation.state == "reserved" and batch.state is not BatchState.RUNNING:
+            yield f"Batch {batch.id} is {batch.state.value}, but still holds something back."
         if allocation.state == "drawn" and (batch.id, allocation.container_id) not in drawn:
             yield f"Batch {batch.id} says it drew what it set aside, but no draw of that container names it."
     additions = session.exec(

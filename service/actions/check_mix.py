@@ -28,7 +28,7 @@ from service.core.materials import Basis
 from service.core.never_with import CODE, keys_to_answer, without_answered
 from service.core.quantities import decimal_of
 from service.core.recipe import Recipe as RecipeFacts
-from service.core.recipe import RecipeLine, needs
+from service.core.recipe import RecipeLine, by_hand, needs
 from service.core.recipe_amounts import HowMuch, read_how_much
 from service.core.spoons_to_mass import SpoonLine, Weighed, spoons_to_mass
 from service.core.stock_check import Allocation, Candidate, StockCheck, check
@@ -125,13 +125,14 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
 
     def run(more: Iterable[Finding], heats: bool) -> StockCheck:
         return check(
-            [n for n in wanted.needs if n.high is not None or n.name not in unmet],
+            wanted.needs,
             [candidate for candidate, _ in boxes],
             actor_role=actor.role,
             today=today,
             rag_findings=Verdict.of([*extra, *more]),
             starts_rag_duty=heats,
             prefer=asked.prefer,
+            by_hand=by_hand(lines),
         )
 
     first = run((), False)

@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from service.actions.add_to_batch import running
 from service.actions.finish_batch import wiped_up
+from service.actions.hold_back import let_go
 from service.actions.make_batch import promised_check
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -86,6 +87,7 @@ def _give_up(act: Act, asked: GiveUpAsked) -> dict[str, Any]:
     where = DESTINATIONS[asked.went_to] if asked.went_to else "nothing had gone in"
     batch.state, batch.finished_at = BatchState.GIVEN_UP, act.happened_at
     batch.loss_note = f"{reason} ({where})"[:2000]
+    let_go(act.session, asked.batch_id)
     batch.version += 1
     act.session.add(batch)
     load = wiped_up(act, batch, went_in, f"batch {batch.id} given up, {where}")

@@ -17,6 +17,7 @@ from service.actions.add_to_batch import running
 from service.actions.addition_amounts import amount_of
 from service.actions.fill_jars import JarAsked, fill, the_mix
 from service.actions.give_codes import Chance
+from service.actions.hold_back import let_go
 from service.actions.met_in_pot import judge_jars
 from service.actions.rag_duty import use_went_on
 from service.actions.read_amount import densities_of, read_amount
@@ -126,6 +127,7 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
     batch.strained, batch.stir_note = asked.strained, asked.stir_note.strip()[:500] or None
     batch.state, batch.finished_at = BatchState.FINISHED, act.happened_at
     batch.loss_note = asked.loss_note.strip()[:2000]
+    let_go(act.session, asked.batch_id)
     batch.version += 1
     act.session.add(batch)
     act.session.flush()

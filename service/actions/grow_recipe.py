@@ -10,7 +10,15 @@ from math import ceil, floor
 from service.actions.read_amount import basis_for, densities_of
 from service.core.findings import Finding, Invalid
 from service.core.materials import Basis
-from service.core.quantities import LARGEST, UNITS, CannotMeet, Quantity, across, meeting_density
+from service.core.quantities import (
+    LARGEST,
+    UNITS,
+    CannotMeet,
+    Quantity,
+    across,
+    meeting_density,
+    show_amount,
+)
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.recipe import RecipeLine, times_for
 from service.core.recipe_amounts import HowMuch, shares_of_parts, shares_of_percent
@@ -38,11 +46,13 @@ def grow(
     lines = []
     for row, material in rows:
         basis, low, high = absolute(row, version, times, total, shares.get(row.position))
+        grown, why = _grown(row, basis, low, high), ""
         if basis is not None and not material.not_stocked:
             try:
                 basis, low, high = _to_shelf(material, basis, low, high)
             except CannotMeet as lack:
                 found.append(lack.finding)
+                why = lack.finding.sentence
                 basis, low, high = None, None, None
         lines.append(
             RecipeLine(
@@ -55,12 +65,27 @@ def grow(
                 unit_written=row.unit_key if row.unit_key in UNITS else "",
                 about=row.about,
                 stocked=not material.not_stocked,
+                to_suit=row.to_suit,
+                why=why,
+                grown=grown,
             )
         )
     if any(line.high is not None and line.high > LARGEST for line in lines):
         words = "That is more than the book can hold. Make less at a time."
         raise Invalid(words, {"amount": words})
     return tuple(lines), times, list(dict.fromkeys(found))
+
+
+def _grown(row: RecipeLineRow, basis: Basis | None, low: Fraction | None, high: Fraction | None) -> str:
+    """The line in words for the amount that is made, in the unit the bench wrote."""
+    if high is None or basis is None:
+        return row.written
+    unit = row.unit_key if row.unit_key in UNITS else None
+    most = show_amount(ceil(high), basis, unit)
+    if row.to_suit:
+        return f"to suit, at most {most}"
+    least = most if low is None else show_amount(floor(low), basis, unit)
+    return f"{'about ' if row.about else ''}{most if least == most else f'{least} to {most}'}"
 
 
 def shares_in(rows: Sequence[Line]) -> dict[int, tuple[Fraction, Fraction]]:

@@ -17,6 +17,7 @@ from service.actions.add_to_batch import add_row, not_oil
 from service.actions.check_mix import MixAsked, MixCheck, check_mix, without_never, without_rags
 from service.actions.container_act import Opening, note_first_opening
 from service.actions.gate import Taking, check_job, take
+from service.actions.hold_back import allocate, allocate_at_start
 from service.actions.judge_never_with import answers_to, keep_answers
 from service.actions.post_movement import Line
 from service.actions.rag_duty import rag_stops, refuse_or_record
@@ -25,20 +26,21 @@ from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.check_again import from_summary, still_holds, summary
 from service.core.containers import AmountKnown
-from service.core.findings import Finding, NotFound, Refused, Severity, Stale, Verdict, stop
+from service.core.findings import Finding, NotFound, Refused, Severity, Stale, Verdict, note, stop, unknown
 from service.core.ledger import MovementKind, OtherSide
 from service.core.never_with import CODE, answer_key, without_answered
 from service.core.quantities import UNITS, decimal_of, show_amount
+from service.core.recipe import ByHand
 from service.core.shelf_codes import normalise
 from service.core.stock_check import Allocation as Taken
 from service.core.stock_check import StockCheck
 from service.records.jobs import Job
 from service.records.material_queries import counts_self_heating, the_material
-from service.records.mixing import BATCH_WORDS, Allocation, Batch, BatchState
-from service.records.mixing_queries import allocations_of, check_by_fingerprint, kept_check, the_batch
+from service.records.mixing import BATCH_WORDS, Batch, BatchState
+from service.records.mixing_queries import check_by_fingerprint, kept_check, the_batch
 from service.records.stock_queries import Held, hold
 
-PROMISED, DRAWN = "promised", "drawn"
+PROMISED = "promised"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,7 +123,7 @@ def _set_aside(act: Act, asked: SetAsideAsked) -> dict[str, Any]:
         raise Refused(mix.check.verdict)
     batch = _new_batch(act, mix, BatchState.SET_ASIDE)
     for one in mix.check.allocations:
-        _allocate(act.session, batch, one, PROMISED)
+        allocate(act.session, batch, one, one.amount, PROMISED)
     act.session.flush()
     act.note(*(f for f in mix.check.verdict if f.severity is not Severity.STOP))
     return {"batch": batch.id, "state": batch.state.value, "recipe": mix.recipe.id}
@@ -158,20 +160,21 @@ def _start(act: Act, asked: StartAsked) -> dict[str, Any]:
     refuse_or_record(act, left, f"batch of {mix.recipe.name}")
     if batch is None:
         batch = _new_batch(act, mix, BatchState.RUNNING)
-        for one in mix.check.allocations:
-            _allocate(act.session, batch, one, DRAWN)
+    allocate_at_start(act.session, batch, mix.check.allocations)
+    batch.check_result = summary(mix.check)
     batch.state, batch.started_at = BatchState.RUNNING, act.happened_at
     batch.job_id = job.id if job else None
     batch.version += 1
     act.session.add(batch)
     act.session.flush()
     keep_answers(act, batch, confirmed, asked.confirmation)
-    drawn = [_draw(act, batch, mix, one, held[one.container_id], job, asked) for one in mix.check.allocations]
+    drawn = [
+        _draw(act, batch, mix, one, held[one.container_id], job, asked)
+        for one in mix.check.allocations
+        if one.at_start
+    ]
     _pour_water(act, batch, mix)
-    for row in allocations_of(act.session, batch.id or 0):
-        row.state = DRAWN
-        act.session.add(row)
-    act.session.flush()
+    act.note(*(_still_by_hand(one) for one in mix.check.by_hand))
     return {
         "batch": batch.id,
         "state": batch.state.value,
@@ -219,7 +222,11 @@ def _check_again(act: Act, checked: _Checked, batch_id: int | None) -> tuple[Mix
 def _judge_whole(act: Act, mix: MixCheck, held: dict[int, Held], job: Job | None) -> None:
     """A self-heating mix whose oil is all "to suit" draws none of it yet; it is judged all the same."""
     check_job(act, job)
-    drawn = any(counts_self_heating(act.session, h.material, h.container) for h in held.values())
+    drawn = any(
+        counts_self_heating(act.session, held[one.container_id].material, held[one.container_id].container)
+        for one in mix.check.allocations
+        if one.at_start
+    )
     if not mix.heats or drawn:
         return
     found: list[Finding] = list(rag_stops(act, job=job, recipe_id=mix.recipe.id))
@@ -249,26 +256,23 @@ def _new_batch(act: Act, mix: MixCheck, state: BatchState) -> Batch:
     return batch
 
 
-def _allocate(session: Session, batch: Batch, one: Taken, state: str) -> None:
-    assert batch.id is not None
-    session.add(
-        Allocation(
-            batch_id=batch.id,
-            container_id=one.container_id,
-            material_id=one.material_id,
-            amount=one.amount,
-            state=state,
-        )
-    )
+def _still_by_hand(line: ByHand) -> Finding:
+    """What a start leaves to the bench; a line of unknown size stays not known."""
+    return (unknown if line.why else note)("by-hand", line.sentence, about=line.name)
 
 
 def _draw(
     act: Act, batch: Batch, mix: MixCheck, one: Taken, held: Held, job: Job | None, asked: StartAsked
 ) -> dict[str, Any]:
-    lines = [at for at, line in enumerate(mix.lines, start=1) if line.material_id == one.material_id]
+    lines = [
+        (at, line)
+        for at, line in enumerate(mix.lines, start=1)
+        if line.material_id == one.material_id and not line.is_by_hand
+    ]
     need = next(n for n in mix.check.needs if n.material_id == one.material_id)
     unit = need.unit_written if need.unit_written in UNITS else None
-    written = show_amount(one.amount, held.basis, unit)
+    written = show_amount(one.at_start, held.basis, unit)
+    exact = all(line.low == line.high for _, line in lines)
     looked = {normalise(code) for code in asked.looked}
     note_first_opening(act, held, Opening(), job)
     movement = take(
@@ -276,9 +280,9 @@ def _draw(
         held,
         Line(
             MovementKind.DRAW,
-            -one.amount,
+            -one.at_start,
             OtherSide.BATCH,
-            known=AmountKnown.MEASURED if need.low == need.high else AmountKnown.ESTIMATED,
+            known=AmountKnown.MEASURED if exact else AmountKnown.ESTIMATED,
             written=written,
             written_unit=need.unit_written,
             other_text=f"batch {batch.id}, {mix.recipe.name}"[:200],
@@ -286,11 +290,11 @@ def _draw(
         ),
         Taking(job=job, looked=one.code in looked, recipe_id=mix.recipe.id, batch_id=batch.id),
     )
-    add_row(act, batch, one.material_id, (one.amount, held.basis, written), movement.id, lines[0])
+    add_row(act, batch, one.material_id, (one.at_start, held.basis, written), movement.id, lines[0][0])
     return {
         "code": one.code,
         "material": held.material.name,
-        "amount": one.amount,
+        "amount": one.at_start,
         "basis": held.basis.value,
         "written": written,
         "movement": movement.id,
@@ -299,9 +303,11 @@ def _draw(
 
 
 def _pour_water(act: Act, batch: Batch, mix: MixCheck) -> None:
-    """What is on no shelf goes in without a movement; its amount is still written down."""
+    """What is on no shelf goes in without a movement, its amount written down; what is to suit waits."""
     for at, line in enumerate(mix.lines, start=1):
-        if not line.stocked and line.high is not None and line.basis is not None:
+        if line.stocked or line.is_by_hand:
+            continue
+        if line.high is not None and line.basis is not None:
             not_oil(act.session, the_material(act.session, line.material_id))
             written = show_amount(line.high, line.basis, line.unit_written or None)
             add_row(act, batch, line.material_id, (line.high, line.basis, written), None, at)

@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from service.actions.add_to_batch import running
 from service.actions.correct_entry import ReverseAsked, reverse_within
+from service.actions.hold_back import settle_held_back
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
 from service.core.additions import HowAdded, taken_back_words
@@ -83,6 +84,7 @@ def _undo(act: Act, asked: UndoAsked) -> dict[str, Any]:
         told = reverse_within(act, ReverseAsked(asked.once, added.movement.id or 0, asked.reason))
     else:
         _take_water_back(act, batch, added.row, asked.reason)
+    settle_held_back(act.session, batch, added.row.material_id)
     batch.version += 1
     act.session.add(batch)
     return {

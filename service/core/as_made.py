@@ -301,6 +301,8 @@ def _compared(planned: Planned, made: Sequence[MadeLine]) -> Compared:
         return told(Differs.MORE, line.amount - planned.high, planned.high)
     if line.amount < low:
         return told(Differs.LESS, line.amount - low, low)
+    if planned.to_suit:
+        return told(Differs.TO_SUIT)
     return told(Differs.AS_PLANNED, 0, planned.high)
 
 

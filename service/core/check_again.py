@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from dataclasses import asdict
 from typing import Any, Final
 
 from service.core.findings import Finding, Findings, Severity, Verdict, stop
 from service.core.materials import Basis
-from service.core.recipe import Need
+from service.core.recipe import ByHand, Need
 from service.core.shelf_codes import show_code
 from service.core.stock_check import Allocation, Shortage, StockCheck
 
@@ -96,6 +97,8 @@ def summary(check: StockCheck) -> dict[str, Any]:
                 "low": n.low,
                 "high": n.high,
                 "unit_written": n.unit_written,
+                "draw": n.draw,
+                "why": n.why,
             }
             for n in check.needs
         ],
@@ -106,6 +109,7 @@ def summary(check: StockCheck) -> dict[str, Any]:
                 "material_id": a.material_id,
                 "amount": a.amount,
                 "place": a.place,
+                "draw": a.draw,
             }
             for a in check.allocations
         ],
@@ -122,6 +126,7 @@ def summary(check: StockCheck) -> dict[str, Any]:
         ],
         "findings": check.verdict.as_list(),
         "usable": {str(key): value for key, value in check.usable.items()},
+        "by_hand": [asdict(one) | {"basis": one.basis.value if one.basis else None} for one in check.by_hand],
     }
 
 
@@ -144,6 +149,8 @@ def from_summary(data: Mapping[str, Any]) -> StockCheck:
         ),
         fingerprint=str(data["fingerprint"]),
         usable={int(key): int(value) for key, value in data["usable"].items()},
+        # What was kept before there was such a list has none.
+        by_hand=tuple(ByHand(**{**one, "basis": _basis(one)}) for one in data.get("by_hand", ())),
     )
 
 

@@ -19,8 +19,9 @@ from service.core.materials import Basis
 class RecipeLine:
     """One line as written at the bench: ``low`` to ``high`` in smallest units of the material's basis.
 
-    ``high`` None: "to suit", nobody wrote how much at most; ``basis`` None only then. ``stocked`` False: tap
-    water and the like, never on a shelf. ``unit_written`` is the unit the bench used, for shortages.
+    ``high`` None: "to suit" without an upper amount, or it meets no shelf and ``why`` says why; ``basis``
+    None only then. ``stocked`` False: tap water and the like, never on a shelf. ``unit_written`` is the unit
+    the bench used, for shortages; ``grown`` the line in words for the amount that is made.
     """
 
     material_id: int
@@ -32,6 +33,18 @@ class RecipeLine:
     unit_written: str = ""
     about: bool = False
     stocked: bool = True
+    to_suit: bool = False
+    why: str = ""
+    grown: str = ""
+
+    @property
+    def is_by_hand(self) -> bool:
+        """Whether a start draws nothing of it: nobody can say beforehand how much it will take.
+
+        >>> RecipeLine(1, "dryer", None, 5000, Basis.VOLUME, to_suit=True).is_by_hand
+        True
+        """
+        return self.to_suit or self.high is None
 
 
 @dataclass(frozen=True)
@@ -45,7 +58,10 @@ class Recipe:
 
 @dataclass(frozen=True)
 class Need:
-    """What is needed of one material; ``high`` is what counts, None = not known."""
+    """What is needed of one material; ``high`` is what counts, None = not known, and ``why`` may say why.
+
+    ``draw`` is what a start draws of it, None = all of ``high``; the rest is put in by hand.
+    """
 
     material_id: int
     name: str
@@ -53,6 +69,47 @@ class Need:
     low: int | None
     high: int | None
     unit_written: str = ""
+    draw: int | None = None
+    why: str = ""
+
+    @property
+    def at_start(self) -> int:
+        """What a start draws."""
+        return (self.high or 0) if self.draw is None else self.draw
+
+    @property
+    def counted(self) -> int:
+        """What has to be there: the most it takes; where that is not known, at least what a start draws.
+
+        >>> Need(1, "dryer", Basis.VOLUME, None, None, draw=10).counted
+        10
+        """
+        return self.at_start if self.high is None else self.high
+
+
+@dataclass(frozen=True)
+class ByHand:
+    """A line of which a start draws nothing. ``high`` is the most it takes in smallest units of ``basis``,
+    None = not known; ``why`` says why, empty where it is only to suit. ``stocked`` False: from the tap.
+    """
+
+    position: int
+    material_id: int
+    name: str
+    words: str
+    high: int | None = None
+    basis: Basis | None = None
+    why: str = ""
+    stocked: bool = True
+
+    @property
+    def sentence(self) -> str:
+        """
+        >>> ByHand(2, 1, "dryer", "to suit, at most 5 ml").sentence
+        'dryer: to suit, at most 5 ml. Put it in by hand.'
+        """
+        said = f"{self.name}: {self.words.rstrip('.')}."
+        return f"{said} {f'How much that is is not known. {self.why} ' if self.why else ''}Put it in by hand."
 
 
 @dataclass(frozen=True)
@@ -82,7 +139,8 @@ def times_for(recipe: Recipe, wanted: int) -> Fraction:
 def needs(recipe: Recipe, times: Fraction | Decimal | int) -> Needs:
     """What making the recipe ``times`` (above zero) needs, rounded up to whole units, one need per material.
 
-    A line without an upper amount gives a need of unknown size and the finding ``no-upper-amount``.
+    A line without an upper amount gives a need of unknown size and the finding ``no-upper-amount``. Of "to
+    suit" the most counts, and a start draws nothing of it.
 
     >>> line = RecipeLine(1, "raw umber", 5, 10, Basis.MASS)
     >>> needs(Recipe("stain", (line,)), Fraction(1, 3)).needs[0].high
@@ -98,7 +156,7 @@ def needs(recipe: Recipe, times: Fraction | Decimal | int) -> Needs:
             continue
         need = Need(
             line.material_id, line.name, line.basis, _scaled(line.low, factor), _scaled(line.high, factor),
-            line.unit_written,
+            line.unit_written, 0 if line.is_by_hand else _scaled(line.high, factor), line.why,
         )  # fmt: skip
         before = merged.get(line.material_id)
         if before is not None and None not in (before.basis, need.basis) and before.basis is not need.basis:
@@ -110,7 +168,7 @@ def needs(recipe: Recipe, times: Fraction | Decimal | int) -> Needs:
 
 
 def no_upper_amounts(all_needs: Iterable[Need]) -> list[Finding]:
-    """One ``no-upper-amount`` per need of unknown size.
+    """One ``no-upper-amount`` per need of unknown size; what says itself why it is not known has its own.
 
     >>> [f.about for f in no_upper_amounts([Need(1, "dryer", None, None, None)])]
     ['dryer']
@@ -122,8 +180,25 @@ def no_upper_amounts(all_needs: Iterable[Need]) -> list[Finding]:
             about=need.name,
         )
         for need in all_needs
-        if need.high is None
+        if need.high is None and not need.why
     ]
+
+
+def by_hand(lines: Iterable[RecipeLine]) -> tuple[ByHand, ...]:
+    """The lines of a recipe that are put in by hand, in the order of addition.
+
+    >>> [one.position for one in by_hand([RecipeLine(1, "oil", 5, 5, Basis.VOLUME),
+    ...                                   RecipeLine(2, "dryer", None, None, None, "to suit")])]
+    [2]
+    """
+    return tuple(
+        ByHand(
+            position, line.material_id, line.name, line.grown or line.written, line.high, line.basis,
+            line.why, line.stocked,
+        )
+        for position, line in enumerate(lines, start=1)
+        if line.is_by_hand
+    )  # fmt: skip
 
 
 def _scaled(amount: int | None, factor: Fraction) -> int | None:
@@ -135,4 +210,6 @@ def _together(one: Need, other: Need) -> Need:
     low = None if one.low is None or other.low is None else one.low + other.low
     high = None if one.high is None or other.high is None else one.high + other.high
     unit = one.unit_written or other.unit_written
-    return Need(one.material_id, one.name, one.basis or other.basis, low, high, unit)
+    why = " ".join(dict.fromkeys(filter(None, (one.why, other.why))))
+    draw = one.at_start + other.at_start
+    return Need(one.material_id, one.name, one.basis or other.basis, low, high, unit, draw, why)

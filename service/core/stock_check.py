@@ -15,7 +15,7 @@ from service.core.access import Permission, Role, may, who_may
 from service.core.containers import AmountKnown, Condition, ContainerState, Standing
 from service.core.findings import Finding, Findings, Verdict, note, stop, unknown, warn
 from service.core.materials import Basis
-from service.core.recipe import Need, no_upper_amounts
+from service.core.recipe import ByHand, Need, no_upper_amounts
 from service.core.shelf_codes import show_code
 
 
@@ -46,13 +46,25 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Allocation:
-    """So much out of this container."""
+    """So much out of this container. ``draw``: what of it a start draws, None = all; the rest is held back
+    for what is put in by hand.
+    """
 
     container_id: int
     code: str
     material_id: int
     amount: int
     place: str = ""
+    draw: int | None = None
+
+    @property
+    def at_start(self) -> int:
+        """What a start draws of it.
+
+        >>> Allocation(9, "R4F34T", 1, 500).at_start, Allocation(9, "R4F34T", 1, 500, draw=0).at_start
+        (500, 0)
+        """
+        return self.amount if self.draw is None else self.draw
 
 
 @dataclass(frozen=True)
@@ -69,7 +81,9 @@ class Shortage:
 
 @dataclass(frozen=True)
 class StockCheck:
-    """The answer. ``usable`` maps each usable container of the needed materials to what it could give."""
+    """The answer. ``usable`` maps each usable container of the needed materials to what it could give;
+    ``by_hand`` are the lines that a start leaves to the bench.
+    """
 
     needs: tuple[Need, ...]
     allocations: tuple[Allocation, ...]
@@ -77,6 +91,7 @@ class StockCheck:
     verdict: Verdict
     fingerprint: str
     usable: Mapping[int, int] = field(default_factory=dict)
+    by_hand: tuple[ByHand, ...] = ()
 
 
 def check(
@@ -89,6 +104,7 @@ def check(
     starts_rag_duty: bool = False,
     may_use_keeper_only: bool | None = None,
     prefer: Sequence[Allocation] = (),
+    by_hand: tuple[ByHand, ...] = (),
 ) -> StockCheck:
     """Work out from which containers the needs are met, what is short, and what to read first.
 
@@ -122,17 +138,19 @@ def check(
         taken = _take(need, _in_order(usable, prefer), left, prefer)
         chosen += taken
         found.add(*_about_taken([c for c in usable if c.container_id in {a.container_id for a in taken}]))
-        missing = (need.high or 0) - sum(a.amount for a in taken)
+        missing = need.counted - sum(a.amount for a in taken)
         if missing > 0:
             shortages.append(
-                Shortage(need.material_id, need.name, need.basis, need.high or 0, missing, need.unit_written)
+                Shortage(need.material_id, need.name, need.basis, need.counted, missing, need.unit_written)
             )
             found.add(stop("short", f"There is not enough {need.name}.", about=need.name))
         found.add(*_about_uncounted(usable, missing > 0 or need.high is None))
     verdict = found.verdict()
     usable_now = {c.container_id: _free(c) for c in candidates if c.container_id in left}
     print_of = _fingerprint(needs, chosen, shortages, verdict)
-    return StockCheck(tuple(needs), tuple(chosen), tuple(shortages), verdict, print_of, usable_now)
+    return StockCheck(
+        tuple(needs), tuple(chosen), tuple(shortages), verdict, print_of, usable_now, by_hand
+    )
 
 
 def _usable(mine: Iterable[Candidate], today: date, found: Findings) -> list[Candidate]:
@@ -182,7 +200,7 @@ def _take(
     wanted = {a.container_id: a.amount for a in prefer if a.material_id == need.material_id}
     kept = list(ordered)
     taken: dict[int, int] = {}
-    missing = need.high or 0
+    missing = need.counted
     # First what was allocated before, in the amounts of before; then the rest, from the front again.
     for limits in (wanted, None):
         for c in kept:
@@ -194,11 +212,17 @@ def _take(
                 taken[c.container_id] = taken.get(c.container_id, 0) + amount
                 left[c.container_id] -= amount
                 missing -= amount
-    return [
-        Allocation(c.container_id, c.code, c.material_id, taken[c.container_id], c.place)
-        for c in kept
-        if c.container_id in taken
-    ]
+    found, rest = [], need.at_start
+    for c in (one for one in kept if one.container_id in taken):
+        amount = taken[c.container_id]
+        draw = min(rest, amount)
+        rest -= draw
+        found.append(
+            Allocation(
+                c.container_id, c.code, c.material_id, amount, c.place, None if draw == amount else draw
+            )
+        )
+    return found
 
 
 def _about_taken(taken: Iterable[Candidate]) -> list[Finding]:
@@ -239,8 +263,8 @@ def _fingerprint(
 ) -> str:
     """SHA-256 over what was decided. Sentences and places stay out: wording is no change, nor is a minute."""
     content = {
-        "form": 1,
-        "needs": sorted(([n.material_id, n.basis, n.low, n.high] for n in needs), key=json.dumps),
+        "form": 2,
+        "needs": sorted(([n.material_id, n.basis, n.low, n.high, n.at_start] for n in needs), key=json.dumps),
         "allocations": sorted([a.material_id, a.container_id, a.amount] for a in allocations),
         "shortages": sorted([s.material_id, s.missing] for s in shortages),
         "findings": sorted({(f.severity, f.code, f.about) for f in verdict}),

@@ -160,7 +160,9 @@ class Batch(SQLModel, table=True):
 
 
 class Allocation(SQLModel, table=True):
-    """What a batch takes from one container: promised while set aside, then drawn or released."""
+    """What a batch takes from one container: promised while set aside, then drawn, or reserved for a line
+    that is put in by hand until that is used; released when let go.
+    """
 
     __tablename__ = "allocation"
     __table_args__ = (CheckConstraint("amount > 0", name="amount_positive"),)

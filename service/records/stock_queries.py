@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from sqlalchemy import bindparam, func
+from sqlalchemy import and_, bindparam, func, or_
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
@@ -143,8 +143,10 @@ _PROMISED: Final = (
     .join(Batch, col(Batch.id) == col(Allocation.batch_id))
     .where(
         col(Allocation.container_id).in_(bindparam("boxes", expanding=True)),
-        col(Allocation.state) == "promised",
-        col(Batch.state) == BatchState.SET_ASIDE,
+        or_(
+            and_(col(Allocation.state) == "promised", col(Batch.state) == BatchState.SET_ASIDE),
+            and_(col(Allocation.state) == "reserved", col(Batch.state) == BatchState.RUNNING),
+        ),
         col(Allocation.batch_id) != bindparam("but"),
     )
     .group_by(col(Allocation.container_id))
@@ -154,7 +156,9 @@ _PROMISED: Final = (
 def promised(
     session: Session, container_ids: Iterable[int], except_batch: int | None = None
 ) -> dict[int, int]:
-    """What is set aside from each container for batches that have not drawn it yet, in smallest units."""
+    """What is set aside from each container for batches that have not drawn it yet, in smallest units, with
+    what running ones hold back for lines to suit.
+    """
     # No batch has the number 0.
     rows = run(session, _PROMISED, boxes=list(container_ids), but=except_batch or 0)
     return {container_id: int(total) for container_id, total in rows}

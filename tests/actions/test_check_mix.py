@@ -124,8 +124,10 @@ def test_a_density_nobody_knows_is_a_finding_and_no_amount(database: Database) -
     recipe = shop.write(("raw umber", "2 metric tsp"), ("spirit", "10 ml"), name="Spoons")
     shop.can("raw umber"), shop.can("spirit")
     mix = shop.look(recipe=recipe)
-    assert [n.name for n in mix.check.needs] == ["spirit"]
+    umber = next(n for n in mix.check.needs if n.name == "raw umber")
+    assert (umber.high, umber.at_start) == (None, 0) and "level spoonful" in umber.why
     assert codes(mix.check.verdict, UNKNOWN) == {("bulk-density-not-known", "raw umber")}
+    assert [(one.position, one.words) for one in mix.check.by_hand] == [(1, "2 metric tsp")]
     with database.writing() as session:
         umber = session.get(Material, shop.ids["raw umber"])
         assert umber is not None
@@ -175,7 +177,7 @@ def test_parts_by_weight_of_liquids_counted_by_volume_meet_by_density(database: 
         session.add(spirit)
     mix = shop.look("156 g", recipe=recipe)
     assert ("density-not-known", "spirit") in codes(mix.check.verdict, UNKNOWN)
-    assert [n.name for n in mix.check.needs] == ["raw umber"]
+    assert [(n.name, n.high) for n in mix.check.needs] == [("spirit", None), ("raw umber", 78_000)]
 
 
 def test_ranges_of_parts_take_the_worst_of_each(database: Database) -> None:

@@ -116,7 +116,7 @@ def planned(low: int | None, high: int | None, basis: Basis | None = MASS, to_su
         (planned(None, None), MadeLine(1, MASS, 100), Differs.NOT_KNOWN, None),
         (planned(None, None, None, True), MadeLine(1, MASS, 100), Differs.TO_SUIT, None),
         (planned(None, 50, MASS, True), MadeLine(1, MASS, 60), Differs.MORE, 10),
-        (planned(None, 50, MASS, True), MadeLine(1, MASS, 1), Differs.AS_PLANNED, 0),
+        (planned(None, 50, MASS, True), MadeLine(1, MASS, 1), Differs.TO_SUIT, None),
         (planned(100, 100), None, Differs.LEFT_OUT, -100),
         (planned(None, None), None, Differs.LEFT_OUT, None),
         (planned(None, 50, MASS, True), None, Differs.TO_SUIT, None),

@@ -29,8 +29,8 @@ class AsMadeIn(PostModel):
 class ComparedOut(BaseModel):
     """One material, in whole mg, microlitres or pieces by ``basis``; null = not known, or not in it.
 
-    ``made`` is what was measured; with ``unmeasured`` more went in, at most ``made_at_most`` in all.
-    ``difference`` counts from the nearer end of the plan, ``percent`` of that end.
+    ``made`` is what was measured, null where nothing was; with ``unmeasured`` more went in, at most
+    ``made_at_most`` in all. ``difference`` counts from the nearer end of the plan, ``percent`` of that end.
     """
 
     material: int
@@ -139,7 +139,8 @@ def _line(one: Compared) -> ComparedOut:
         material=one.material_id, name=one.name, differs=one.differs,
         basis=made.basis if made else planned.basis if planned else None,
         planned_low=planned.low if planned else None, planned_high=planned.high if planned else None,
-        to_suit=planned.to_suit if planned else False, made=made.amount if made else None,
+        to_suit=planned.to_suit if planned else False,
+        made=None if made is None or (made.unmeasured and not made.amount) else made.amount,
         unmeasured=made.unmeasured if made else False,
         made_at_most=made.at_most if made else None,
         difference=one.difference, percent=one.percent,

@@ -12,6 +12,7 @@ from service.actions.addition_amounts import amount_of, most_of
 from service.actions.after_use import after_use, stir_words
 from service.actions.drop_batch import GiveUpAsked, give_up, release
 from service.actions.finish_batch import balance_of, jars_held, said
+from service.actions.hold_back import lines_by_hand
 from service.actions.make_batch import SetAsideAsked, StartAsked, set_aside, start
 from service.actions.met_in_pot import met_in_batch
 from service.actions.mixes_inside import what_is_in_batch
@@ -23,6 +24,7 @@ from service.records.mixing import Batch, BatchState, Recipe
 from service.records.mixing_queries import additions_of, allocations_of, the_recipe
 from service.records.stock import Container
 from service.web.access_gate import Signed
+from service.web.api.by_hand import ByHandOut, by_hand_out
 from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
 from service.web.batch_words import seen_batch, seen_batches
 from service.web.deps import Data, Now
@@ -185,6 +187,8 @@ class BatchOut(BatchBrief):
     """One batch: what is promised or drawn, what went in, the jars, the balance."""
 
     allocations: list[PromiseOut]
+    by_hand: list[ByHandOut] = Field(description="Lines that the start left to the bench")
+    still_by_hand: list[int] = Field(description="The positions of those into which nothing has gone yet")
     additions: list[AdditionOut]
     jars: list[FilledOut]
     made: str
@@ -220,6 +224,8 @@ def one_batch(batch_id: Id, data: Data, actor: Signed) -> BatchOut:
         batch = seen_batch(session, actor, batch_id)
         recipe = the_recipe(session, batch.recipe_id)
         rows = allocations_of(session, batch_id)
+        by_hand = lines_by_hand(batch)
+        filled = {one.row.position for one in additions_of(session, batch_id) if not one.reversed}
         promised = [(row, session.get(Container, row.container_id)) for row in rows]
         done = batch.state is BatchState.FINISHED
         told = balance_of(session, batch) if done else None
@@ -230,6 +236,8 @@ def one_batch(batch_id: Id, data: Data, actor: Signed) -> BatchOut:
                 for row, c in promised
                 if c is not None
             ],
+            by_hand=[by_hand_out(line) for line in by_hand],
+            still_by_hand=[line.position for line in by_hand if line.position not in filled],
             additions=[
                 AdditionOut(
                     id=one.row.id, how=one.row.how, at_most=most_of(session, one),

@@ -18,6 +18,7 @@ from service.core.quantities import plain, show_amount
 from service.core.shelf_codes import show_code
 from service.records.mixing_queries import all_recipes, lines_of, the_recipe, the_version
 from service.web.access_gate import Signed
+from service.web.api.by_hand import ByHandOut, by_hand_out
 from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, PostModel, acting_for, told_now
 from service.web.api_model import ApiModel
 from service.web.deps import Data, Now
@@ -148,7 +149,10 @@ class CheckIn(ApiModel):
 
 
 class NeedOut(BaseModel):
-    """What is needed of one material; ``high`` is what counts, null = not known."""
+    """What is needed of one material; ``high`` is what counts, null = not known, and ``why`` may say why.
+
+    ``drawn_at_start`` is what a start draws of it; the rest is put in by hand.
+    """
 
     material: int
     name: str
@@ -156,15 +160,18 @@ class NeedOut(BaseModel):
     high: int | None
     basis: Basis | None
     words: str
+    drawn_at_start: int
+    why: str
 
 
 class AllocationOut(BaseModel):
-    """So much out of this container."""
+    """So much out of this container; what is not ``drawn_at_start`` is held back for a line to suit."""
 
     code: str
     shown: str
     material: int
     amount: int
+    drawn_at_start: int
     basis: Basis | None
     words: str
     place: str
@@ -202,6 +209,7 @@ class CheckOut(BaseModel):
     needs: list[NeedOut]
     allocations: list[AllocationOut]
     shortages: list[ShortageOut]
+    by_hand: list[ByHandOut] = Field(description="Lines that are put in at the bench, in order of addition")
     weigh: list[WeighOut] = Field(description="Lines in spoons, where it is made more than four times")
     findings: list[FindingOut]
     complete: bool
@@ -301,14 +309,15 @@ def _checked(mix: MixCheck) -> CheckOut:
         needs=[
             NeedOut(
                 material=n.material_id, name=n.name, low=n.low, high=n.high, basis=n.basis,
-                words=say(n.high, n.material_id),
+                words=say(n.high, n.material_id), drawn_at_start=n.at_start, why=n.why,
             )
             for n in done.needs
         ],
         allocations=[
             AllocationOut(
                 code=a.code, shown=show_code(a.code), material=a.material_id, amount=a.amount,
-                basis=of[a.material_id].basis, words=say(a.amount, a.material_id), place=a.place,
+                drawn_at_start=a.at_start, basis=of[a.material_id].basis,
+                words=say(a.amount, a.material_id), place=a.place,
             )
             for a in done.allocations
         ],
@@ -319,6 +328,7 @@ def _checked(mix: MixCheck) -> CheckOut:
             )
             for s in done.shortages
         ],
+        by_hand=[by_hand_out(one) for one in done.by_hand],
         weigh=[
             WeighOut(
                 position=w.position, name=w.name, instead_of=w.spoons, low_mg=w.low_mg, high_mg=w.high_mg,

@@ -157,9 +157,13 @@ def _steps(session: Session, batch: Batch, added: list[Added], zone: str) -> lis
 
 def _planned(need: Need | None) -> str:
     """How much of a material the batch was to take in all; empty where nobody wrote it."""
+    if need is not None and need.why:
+        return "not known"
     if need is None or need.high is None or need.basis is None:
         return ""
-    low = need.low if need.low is not None else need.high
+    low = need.low
+    if low is None:
+        return f"at most {show_amount(need.high, need.basis)}"
     if low == need.high:
         return show_amount(need.high, need.basis)
     return f"{show_amount(low, need.basis)} to {show_amount(need.high, need.basis)}"

@@ -10,6 +10,7 @@ from sqlmodel import Session
 from service.actions.check_mix import spoon_lines
 from service.actions.drop_batch import release
 from service.actions.finish_batch import balance_of, jars_held
+from service.actions.hold_back import lines_by_hand
 from service.actions.met_in_pot import met_in_batch
 from service.actions.start_sample import board_of
 from service.core.access import Actor, Permission, may
@@ -17,11 +18,12 @@ from service.core.colour_samples import board_words
 from service.core.findings import Verdict
 from service.core.never_with import CODE as NEVER_WITH
 from service.core.quantities import show_amount
+from service.core.recipe import ByHand
 from service.core.shelf_codes import show_code
 from service.core.spoons_to_mass import spoons_to_mass
 from service.records.jobs import Job
 from service.records.materials import Material
-from service.records.mixing import BATCH_WORDS, Batch, BatchState, Recipe, RecipeVersion
+from service.records.mixing import BATCH_WORDS, Batch, BatchState, Recipe, RecipeLineRow, RecipeVersion
 from service.records.mixing_queries import (
     Added,
     additions_of,
@@ -205,18 +207,30 @@ def _facts(session: Session, batch: Batch, zone: str) -> list[tuple[Any, ...]]:
 def _steps(session: Session, batch: Batch, added: list[Added]) -> list[dict[str, Any]]:
     """The recipe's lines in the order of addition, and whether something of each went in."""
     went_in = {one.row.material_id for one in added if not one.reversed}
+    filled = {one.row.position for one in added if not one.reversed}
+    by_hand = {one.position: one for one in lines_by_hand(batch)}
     rows = lines_of(session, batch.recipe_version_id)
     weigh = {one.position: one.words for one in spoons_to_mass(spoon_lines(rows), batch.times)}
     return [
         {
             "number": row.position,
             "name": material.name,
-            "amount": row.written,
-            "note": " ".join(filter(None, (row.note, weigh.get(row.position)))),
-            "done": row.material_id in went_in,
+            "amount": _wanted(row, by_hand.get(row.position)),
+            "note": " ".join(filter(None, (row.note, weigh.get(row.position), _why(by_hand, row.position)))),
+            "done": row.position in filled if row.position in by_hand else row.material_id in went_in,
         }
         for row, material in rows
     ]
+
+
+def _wanted(row: RecipeLineRow, by_hand: ByHand | None) -> str:
+    return row.written if by_hand is None else f"{by_hand.words.rstrip('.')}: put in by hand"
+
+
+def _why(by_hand: dict[int, ByHand], position: int) -> str:
+    """Why a line is not known as an amount; empty where it is."""
+    why = by_hand[position].why if position in by_hand else ""
+    return f"How much that is is not known. {why}" if why else ""
 
 
 def _promised(session: Session, batch_id: int) -> list[dict[str, Any]]:

@@ -27,9 +27,6 @@ from service.web.render import page
 
 router = APIRouter(include_in_schema=False)
 
-NO_DENSITY = frozenset(
-    {"density-not-known", "bulk-density-not-known", "form-not-known", "pieces-do-not-meet"}
-)
 TAKE = [
     {"key": "material", "label": "Material"},
     {"key": "amount", "label": "How much", "number": True},
@@ -73,12 +70,13 @@ def answer(check_id: Id, request: Request, data: Data) -> Response:
     with data.reading() as session:
         kept = kept_check(session, check_id)
         recipe = the_recipe(session, kept.recipe_id)
-        from_no_shelf = [
+        done = from_summary(kept.result)
+        told = {one.position for one in done.by_hand}
+        from_the_tap = [
             f"{material.name} ({line.written})"
             for line, material in lines_of(session, kept.recipe_version_id)
-            if material.not_stocked
+            if material.not_stocked and line.position not in told
         ]
-    done = from_summary(kept.result)
     may_be_answered = frozenset(row.code for row in conditions(done.verdict))
     context = {
         "kept": kept,
@@ -94,27 +92,37 @@ def answer(check_id: Id, request: Request, data: Data) -> Response:
         "conditions": may_be_answered,
         "rags_stop": any(f.severity is Severity.STOP and f.code in RAG_CODES for f in done.verdict),
         "columns": TAKE,
-        "rows": taking(done, at_most="up to "),
+        "rows": taking(done),
         "short": shortages(done),
-        "by_hand": [*by_hand(done), *from_no_shelf],
+        "by_hand": by_hand(done),
+        "from_the_tap": from_the_tap,
         "once": fresh_once(),
     }
     return page(request, "recipes/check.html", context, section="recipes")
 
 
-def taking(done: StockCheck, at_most: str = "") -> list[dict[str, Any]]:
+def taking(done: StockCheck, *, at_start: bool = False) -> list[dict[str, Any]]:
     """What is taken from where, in the order in which it is taken.
 
     Args:
-        at_most: stands before the upper end of a range or of "to suit", which is no order to use it all.
+        at_start: only what a start draws; else also what is only held back for a line that is to suit, and
+            "up to" before the upper end of a range, which is no order to use it all.
     """
     needs = {need.material_id: need for need in done.needs}
     rows = []
     for one in done.allocations:
+        if at_start and not one.at_start:
+            continue
         need = needs[one.material_id]
-        amount = show_amount(one.amount, need.basis, need.unit_written or None) if need.basis else None
-        if amount is not None and is_upper_end(need):
-            amount = f"{at_most}{amount}"
+
+        def say(amount: int, need: Need = need) -> str | None:
+            return show_amount(amount, need.basis, need.unit_written or None) if need.basis else None
+
+        amount = say(one.at_start)
+        if not at_start and amount is not None:
+            amount = f"{'up to ' if is_upper_end(need) and one.draw is None else ''}{amount}"
+            held = f"up to {say(one.amount - one.at_start)} held back, not drawn"
+            amount = amount if one.draw is None else f"{amount} and {held}" if one.at_start else held
         rows.append(
             {
                 "material": need.name,
@@ -136,10 +144,9 @@ def is_upper_end(need: Need) -> bool:
     return need.low is None or (need.high - need.low) * 100 > need.high
 
 
-def by_hand(done: StockCheck) -> list[str]:
-    """Materials of which nothing is drawn at the start, because nobody knows how much it takes."""
-    open_ends = [need.name for need in done.needs if need.high is None]
-    return [*open_ends, *(f.about for f in done.verdict if f.code in NO_DENSITY)]
+def by_hand(done: StockCheck) -> list[dict[str, str]]:
+    """The lines of which nothing is drawn at the start, with what is not known of them."""
+    return [{"name": one.name, "words": one.words, "why": one.why} for one in done.by_hand]
 
 
 def shortages(done: StockCheck) -> list[str]:

@@ -22,7 +22,7 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Code, Id, Note
 from service.web.forms import Posted, filled, posted
-from service.web.pages.check_mix import taking
+from service.web.pages.check_mix import by_hand, taking
 from service.web.pages.recipes import fresh_once
 from service.web.render import page
 from service.web.when_done import WHEN_CHOICES, WhenDone
@@ -57,11 +57,12 @@ class _Source:
 
     @property
     def to_look_at(self) -> list[tuple[str, str]]:
-        """Codes of containers whose standing is not known, with the sentence that says why."""
+        """Codes of containers that are drawn from and whose standing is not known, and the sentence why."""
+        drawn = {one.code for one in self.done.allocations if one.at_start}
         return [
             (f.about, f.sentence)
             for f in self.done.verdict
-            if f.code == "not-known" and f.severity is Severity.UNKNOWN
+            if f.code == "not-known" and f.severity is Severity.UNKNOWN and f.about in drawn
         ]
 
 
@@ -177,9 +178,12 @@ def _all_confirmed(form: StartForm, source: _Source) -> None:
 
 
 def _said(source: _Source, done: dict[str, Any]) -> str:
-    many = len(done["additions"])
+    many = len({one["code"] for one in done["additions"]})
     words = f"You started batch {done['batch']}, {source.name}: drew from {many} "
     words += "container." if many == 1 else "containers."
+    left = len(source.done.by_hand)
+    if left:
+        words += f" {left} {'line is' if left == 1 else 'lines are'} still to be put in by hand."
     opened = [f["sentence"] for f in done["findings"] if f["code"] == "job-opened"]
     return " ".join([words, *opened])
 
@@ -199,7 +203,8 @@ def _page(
         "look": [
             (code, f"{show_code(code)}: I looked, and it is sound", why) for code, why in source.to_look_at
         ],
-        "rows": taking(source.done),
+        "rows": taking(source.done, at_start=True),
+        "by_hand": by_hand(source.done),
         "conditions": conditions(source.done.verdict),
         "when": WHEN_CHOICES,
     }
