@@ -20,7 +20,7 @@ from service.actions.weighings import net_now, read_weight
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, require
 from service.core.containers import AmountKnown
-from service.core.counting import CountResult, found_now, judge_count
+from service.core.counting import CountResult, found_now, judge_count, not_more_than_there
 from service.core.fill_level import read_level
 from service.core.findings import Finding, Invalid, Severity, note, warn
 from service.core.ledger import Balance, MovementKind, OtherSide, fold
@@ -49,6 +49,8 @@ class CountAsked(ContainerAsked):
         share: how full it looks ("about half"), as `core.fill_level` reads it, of what the container holds
             or, with ``of_last``, of the last known amount.
         reason: what the person thinks became of the difference.
+        more_than_book: there was more in it before than the book said, where something was taken since that
+            nobody measured; how much that was is then not known at all.
     """
 
     by: CountedBy = CountedBy.AMOUNT
@@ -58,6 +60,12 @@ class CountAsked(ContainerAsked):
     share: str = ""
     of_last: bool = False
     reason: str = ""
+    more_than_book: bool = False
+
+    def body(self) -> dict[str, Any]:
+        """As sent; a count that does not say it is the same as before it could be said."""
+        said = super().body()
+        return said if self.more_than_book else {k: v for k, v in said.items() if k != "more_than_book"}
 
 
 def count(session: Session, actor: Actor, now: datetime, asked: CountAsked) -> Settled:
@@ -68,7 +76,7 @@ def count(session: Session, actor: Actor, now: datetime, asked: CountAsked) -> S
 
     Raises:
         Invalid, Ambiguous, CannotMeet: what was found cannot be used; `errors` names the field.
-        Refused: it is gone, or was counted again since.
+        Refused: it is gone, or was counted again since; or more was found than can be there.
     """
     require(actor, Permission.COUNT)
     return settle_container_act(
@@ -80,15 +88,22 @@ def _count(act: Act, held: Held, asked: CountAsked) -> dict[str, Any]:
     found = _found(act, held, asked)
     fix_basis(act.session, held.material, found.basis)
     act.note(*found.findings)
-    return book_count(act, held, found, asked.reason)
+    return book_count(act, held, found, asked.reason, more_than_book=asked.more_than_book)
 
 
-def book_count(act: Act, held: Held, found: ReadAmount, reason: str) -> dict[str, Any]:
+def book_count(
+    act: Act, held: Held, found: ReadAmount, reason: str, *, more_than_book: bool = False
+) -> dict[str, Any]:
     """Compare what was found with the book and post the count; also used when somebody says it is empty."""
     lines = lines_of(act.session, held.container_id)
     book = fold(lines)
     amount = found_now(lines, found.low, act.happened_at)
-    result = judge_count(book, amount, found.known, pieces=held.basis is Basis.PIECES)
+    pieces = held.basis is Basis.PIECES
+    if book.amount is None and not more_than_book:
+        not_more_than_there(
+            lines, amount, found.known, pieces=pieces, say=lambda much: show_amount(much, held.basis)
+        )
+    result = judge_count(book, amount, found.known, pieces=pieces)
     movement = post(
         act,
         held,

@@ -5,14 +5,14 @@ Doors: actions/count_stock.py, web/pages/container_counts.py.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
 from service.core.containers import AmountKnown
 from service.core.findings import Refused, Verdict, stop
-from service.core.ledger import Balance, MovementLine, counted_since, standing_lines
+from service.core.ledger import Balance, MovementKind, MovementLine, counted_since, standing_lines
 
 MEASURED_PERCENT: Final = 2
 """A weighed or counted amount within this share of the book confirms it (house policy, no source)."""
@@ -20,6 +20,9 @@ ESTIMATED_PERCENT: Final = 20
 """An amount judged by eye within this share of the book confirms it (house policy, no source)."""
 SMALLEST_SPAN: Final = 500
 """Half a gram or half a millilitre either way is what a shop scale and a meniscus leave open."""
+TAKES_OUT: Final = frozenset(
+    {MovementKind.DRAW, MovementKind.LOSS, MovementKind.DISCARD, MovementKind.DECANT_OUT}
+)
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,46 @@ def tolerance(book: int, known: AmountKnown, *, found: int, pieces: bool = False
         return 0
     share = ESTIMATED_PERCENT if known is AmountKnown.ESTIMATED else MEASURED_PERCENT
     return max(book * share // 100, min(SMALLEST_SPAN, book // 10))
+
+
+def most_there(lines: Iterable[MovementLine]) -> int | None:
+    """The most that can be in a container of which something of unknown size was taken; None = nobody knows.
+
+    >>> from service.core.ledger import MovementKind as K
+    >>> most_there([MovementLine(1, K.RECEIVE, 900), MovementLine(2, K.DRAW, None)])
+    900
+    >>> most_there([MovementLine(1, K.RECEIVE, None), MovementLine(2, K.DRAW, -5)]) is None
+    True
+    """
+    most: int | None = 0
+    for line in standing_lines(lines):
+        if line.counted is not None:
+            most = line.counted
+        elif line.change is None:
+            # Of what came in nobody knows the most any more; what went out leaves it.
+            most = most if line.kind in TAKES_OUT else None
+        elif most is not None:
+            most = max(0, most + line.change)
+    return most
+
+
+def not_more_than_there(
+    lines: Iterable[MovementLine], found: int, known: AmountKnown, *, pieces: bool, say: Callable[[int], str]
+) -> None:
+    """A first count after something of unknown size was taken may not show more than was there before.
+
+    Raises:
+        Refused: code ``more-than-there``; the sentence says how much can be there, and what to do.
+    """
+    most = most_there(lines)
+    if most is None or found <= most + tolerance(most, known, found=found, pieces=pieces):
+        return
+    sentence = (
+        f"At most {say(most)} can be in it by the book, not {say(found)}: something was taken since, and "
+        "nobody measured how much. Look at the amount again. If there was more in it before than the book "
+        "said, say so with the count."
+    )
+    raise Refused(_one("more-than-there", sentence))
 
 
 def found_now(lines: Iterable[MovementLine], found: int, counted_at: datetime) -> int:

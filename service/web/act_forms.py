@@ -31,7 +31,7 @@ from service.web.render import page
 M = TypeVar("M", bound="ActForm")
 
 _FIELD_OF: Final = {"happened_at": "happened", "reason": "late_reason", "job_id": "job", "place_id": "place"}
-ANSWERABLE: Final = frozenset({"not-enough", "look-before-use"})
+ANSWERABLE: Final = frozenset({"not-enough", "look-before-use", "more-than-there"})
 """Refusals that a person can answer on the very form: there was more in it; I looked and it is sound."""
 _TOLD: Final = frozenset({"job-opened", "count-confirms", "count-differs", "counted-first", "load-stays"})
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -171,8 +172,13 @@ def test_a_count_above_the_book_shows_that_nobody_knows_the_most(database: Datab
     shop, batch = running(database)
     code = shop.can("spirit", 500_000)
     put_in(shop, batch, code=code, how=HowAdded.NOT_MEASURED)
+    asked = CountAsked(once=once(), code=code, amount="600 ml")
+    with pytest.raises(Refused) as caught, database.writing() as session:
+        count(session, shop.actor(), shop.now, asked)
+    assert "more-than-there" in caught.value.verdict.codes and shop.left(code) is None
+    assert "At most 500 ml can be in it" in next(iter(caught.value.verdict)).sentence
     with database.writing() as session:
-        count(session, shop.actor(), shop.now, CountAsked(once=once(), code=code, amount="600 ml"))
+        count(session, shop.actor(), shop.now, replace(asked, more_than_book=True))
     with database.reading() as session:
         assert span_of(session, newest(session, batch)) == Span(0, None)
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.core.containers import AmountKnown
-from service.core.counting import found_now, judge_count, tolerance
+from service.core.counting import found_now, judge_count, most_there, not_more_than_there, tolerance
 from service.core.findings import Refused
 from service.core.ledger import Balance, MovementKind, MovementLine
 
@@ -100,3 +100,39 @@ def test_an_earlier_count_that_cannot_stand_is_refused(later: MovementLine, code
 def test_nobody_finds_less_than_nothing() -> None:
     with pytest.raises(ValueError, match="less than nothing"):
         judge_count(Balance(1, SURE), -1, SURE)
+
+
+@pytest.mark.parametrize(
+    ("lines", "most"),
+    [
+        ([(MovementKind.RECEIVE, 900), (MovementKind.DRAW, None)], 900),
+        ([(MovementKind.RECEIVE, 900), (MovementKind.DRAW, None), (MovementKind.DRAW, -100)], 800),
+        ([(MovementKind.RECEIVE, 900), (MovementKind.DECANT_OUT, None), (MovementKind.DECANT_IN, 50)], 950),
+        ([(MovementKind.RECEIVE, 900), (MovementKind.DRAW, None), (MovementKind.DECANT_IN, None)], None),
+        ([(MovementKind.RECEIVE, None), (MovementKind.DRAW, None)], None),
+        ([(MovementKind.RECEIVE, 900), (MovementKind.DRAW, None), (MovementKind.DRAW, -950)], 0),
+    ],
+)
+def test_the_most_that_can_be_there(lines: list[tuple[MovementKind, int | None]], most: int | None) -> None:
+    book = [MovementLine(n, kind, change) for n, (kind, change) in enumerate(lines, start=1)]
+    assert most_there(book) == most
+
+
+def test_a_count_since_is_the_most_from_then_on() -> None:
+    book = [
+        MovementLine(1, MovementKind.RECEIVE, None),
+        MovementLine(2, MovementKind.COUNT_DIFFERENCE, None, counted=400),
+        MovementLine(3, MovementKind.DRAW, None),
+    ]
+    assert most_there(book) == 400
+
+
+def test_a_first_count_shows_no_more_than_was_there() -> None:
+    book = [MovementLine(1, MovementKind.RECEIVE, 100_000), MovementLine(2, MovementKind.DRAW, None)]
+    for found, known in ((102_000, SURE), (120_000, GUESS), (0, SURE)):
+        not_more_than_there(book, found, known, pieces=False, say=str)
+    for found, known, pieces in ((102_001, SURE, False), (120_001, GUESS, False), (100_001, SURE, True)):
+        with pytest.raises(Refused) as caught:
+            not_more_than_there(book, found, known, pieces=pieces, say=str)
+        assert "more-than-there" in caught.value.verdict.codes
+    not_more_than_there([MovementLine(1, MovementKind.RECEIVE, None)], 10**9, SURE, pieces=False, say=str)

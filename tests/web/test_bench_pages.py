@@ -86,6 +86,22 @@ def test_not_measured_owes_a_count_on_bench_and_container(client: TestClient, mi
     assert "unmeasured" not in container
 
 
+def test_a_count_shows_no_more_than_was_there_unless_somebody_says_so(
+    client: TestClient, mix: MixShop, shop: Shop
+) -> None:
+    code = mix.can("boiled oil", 500_000)
+    client.post("/bench/1/add", data=form("not-measured", "above-1", code=code))
+    above = {"once": "above-2", "by": "amount", "amount": "700 ml", "when": "about"}
+    page = client.post(f"/containers/{code}/count", data=above)
+    assert page.status_code == 409 and mix.left(code) is None and 'name="more"' in page.text
+    assert "can be in it by the book" in page.text and 'value="700 ml"' in page.text
+    api = shop.api(Role.FINISHER)
+    asked = {"once": "above-3", "amount": "700 ml"}
+    assert api.post(f"/api/containers/{code}/counts", json=asked).status_code == 409
+    assert client.post(f"/containers/{code}/count", data=above | {"more": "yes"}).status_code == 303
+    assert mix.left(code) == 700_000 and "nobody knows the most" in client.get("/bench/1").text
+
+
 def test_each_addition_says_what_it_changed(client: TestClient, mix: MixShop) -> None:
     text = client.get("/bench/1").text
     assert "100 ml of spirit changed this" in text and "This addition makes it" in text

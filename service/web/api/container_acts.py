@@ -92,6 +92,9 @@ class CountIn(ActIn):
     share: Written = Field("", description="How full it looks: “about half”")
     of_last: bool = Field(False, description="A share of the last known amount, not of what it holds")
     reason: Note = ""
+    more_than_book: bool = Field(
+        False, description="There was more in it than the book said before something unmeasured was taken"
+    )
 
 
 class LossIn(ActIn):

@@ -47,6 +47,7 @@ class CountForm(ActForm):
     tare: WrittenAmount | None = Field(default=None, title="Weight of the empty container")
     share: WrittenAmount | None = Field(default=None, title="How full it looks")
     of_last: bool = False
+    more: bool = False
     note: Note = ""
 
 
@@ -77,6 +78,7 @@ def count_it(
         asked = CountAsked(
             **common, by=form.by, amount=form.amount or "", gross=form.gross or "", tare=form.tare or "",
             share=form.share or "", of_last=form.of_last, reason=form.note,
+            more_than_book=form.more,
         )  # fmt: skip
         return count(session, actor, now, asked)
 
