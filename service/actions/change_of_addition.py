@@ -33,7 +33,7 @@ from service.core.hazards.label import LabelFor
 from service.core.hazards.mix import Audience
 from service.core.hazards.regimes import Regime
 from service.core.materials import Basis
-from service.core.mix_change import NOTHING, MixChange, MixState, compare
+from service.core.mix_change import NOTHING, TAKING_BACK, MixChange, MixState, compare
 from service.core.never_with import without_answered
 from service.records.material_queries import counts_self_heating, the_material
 from service.records.mixing_queries import Added, additions_of, returns_of
@@ -75,6 +75,24 @@ def change_of_addition(
         for side in (earlier, [*earlier, *standing])
     )
     return Changed(tuple(together), compare(before, after))
+
+
+def change_of_undo(
+    session: Session, batch_id: int, addition_id: int, regime: Regime, today: date
+) -> MixChange:
+    """What taking one addition back made of the batch, or would: with it and without it, as things stand.
+
+    ``addition_id`` is one of the batch's.
+    """
+    every = additions_of(session, batch_id)
+    back = returns_of(session, batch_id)
+    without = [one for one in every if not one.reversed and one.row.id != addition_id]
+    with_it = [one for one in every if not one.reversed or one.row.id == addition_id]
+    before, after = (
+        state_of(session, lines_of_additions(session, side, back), _heats(session, side), regime, today)
+        for side in (with_it, without)
+    )
+    return compare(before, after, TAKING_BACK)
 
 
 def change_if_added(

@@ -21,6 +21,7 @@ from service.core.ledger import MOVEMENT_WORDS, MovementKind, OtherSide
 from service.core.quantities import show_amount
 from service.core.reversals import SOON, may_be_reversed, may_reverse
 from service.core.shop_days import shop_day
+from service.records.mixing import Addition, Batch, BatchState
 from service.records.stock import Movement
 from service.records.stock_queries import Held, hold, lines_of
 
@@ -46,7 +47,14 @@ def reverse(session: Session, actor: Actor, now: datetime, asked: ReverseAsked) 
     """
     require(actor, Permission.REVERSE_OWN_SOON)
     sent = Sent(asked.once, "reverse", {"movement": asked.movement_id, "reason": asked.reason})
-    return settle(session, actor, sent, now, lambda act: reverse_within(act, asked))
+    return settle(session, actor, sent, now, lambda act: _reverse(act, asked))
+
+
+def _reverse(act: Act, asked: ReverseAsked) -> dict[str, Any]:
+    pot = in_a_pot(act.session, _group(act.session, the_movement(act.session, act.actor, asked.movement_id)))
+    if pot.blocking:
+        raise Refused(pot)
+    return reverse_within(act, asked)
 
 
 def the_movement(session: Session, actor: Actor, movement_id: int) -> Movement:
@@ -75,7 +83,28 @@ def judge_reversal(session: Session, actor: Actor, now: datetime, movement: Move
     )
     group = _group(session, movement)
     lines = lines_of(session, group[0].container_id)
-    return verdict + may_be_reversed(group[0].id or 0, lines) + in_a_jar(session, group)
+    verdict = verdict + may_be_reversed(group[0].id or 0, lines) + in_a_jar(session, group)
+    return verdict + in_a_pot(session, group)
+
+
+def in_a_pot(session: Session, group: Sequence[Movement]) -> Verdict:
+    """A stop where what was drawn is an addition of a running batch: its bench asks whether it went in."""
+    found = session.exec(
+        select(Addition)
+        .join(Batch, col(Batch.id) == col(Addition.batch_id))
+        .where(
+            col(Addition.movement_id).in_([one.id for one in group if one.kind is MovementKind.DRAW]),
+            col(Batch.state) == BatchState.RUNNING,
+        )
+        .order_by(col(Addition.id))
+    ).first()
+    if found is None:
+        return Verdict()
+    words = (
+        f"It is addition {found.id} of batch {found.batch_id}, which is running. Take it back on the bench "
+        "page of that batch: what was in the pot counts on."
+    )
+    return Verdict.of([stop("in-a-pot", words)])
 
 
 def in_a_jar(session: Session, group: Sequence[Movement]) -> Verdict:

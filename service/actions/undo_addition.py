@@ -13,8 +13,8 @@ from service.actions.correct_entry import ReverseAsked, reverse_within
 from service.actions.hold_back import settle_held_back
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
-from service.core.additions import HowAdded, taken_back_words
-from service.core.findings import NotFound, Refused, Verdict, stop
+from service.core.additions import HowAdded, WasIn, stays_in_the_mix, taken_back_words
+from service.core.findings import Invalid, NotFound, Refused, Verdict, stop
 from service.core.reversals import may_reverse
 from service.core.shop_days import shop_day
 from service.records.mixing import Addition, Batch
@@ -23,24 +23,31 @@ from service.records.mixing_queries import Added, additions_of
 
 @dataclass(frozen=True)
 class UndoAsked:
-    """An addition to take back, and why."""
+    """An addition to take back, why, and whether it was ever in the pot; nobody said: None."""
 
     once: str
     batch_id: int
     addition_id: int
     reason: str
+    was_in: WasIn | None = None
 
 
 def undo_addition(session: Session, actor: Actor, now: datetime, asked: UndoAsked) -> Settled:
-    """Take one addition back. Its container gets its amount back in the book; the rag load of its draw stays.
+    """Take back one addition that never went in. Its container gets its amount back in the book; the rag load
+    of its draw stays.
 
     Raises:
         NotFound: the batch has no such addition, or it is not this person's to see.
         Stale: the batch is not running.
-        Refused: not this person's to take back, taken back already, or its container was counted since.
+        Invalid: field ``was_in``: nobody said whether it was in the pot.
+        Refused: it was in the pot, and counts on; or it is not this person's to take back, was taken back
+            already, or its container was counted since.
     """
     require(actor, Permission.REVERSE_OWN_SOON)
-    body = {"batch": asked.batch_id, "addition": asked.addition_id, "reason": asked.reason}
+    body = {
+        "batch": asked.batch_id, "addition": asked.addition_id, "reason": asked.reason,
+        "was_in": asked.was_in.value if asked.was_in else None,
+    }  # fmt: skip
     sent = Sent(asked.once, "undo-addition", body)
     return settle(session, actor, sent, now, lambda act: _undo(act, asked))
 
@@ -79,6 +86,11 @@ def _undo(act: Act, asked: UndoAsked) -> dict[str, Any]:
     verdict = judge_undo(act.session, act.actor, act.recorded_at, added, asked.reason)
     if verdict.blocking:
         raise Refused(verdict)
+    if asked.was_in is None:
+        words = "Say whether it was ever in the pot: what went in counts on."
+        raise Invalid(words, {"was_in": words})
+    if asked.was_in is WasIn.WENT_IN:
+        raise Refused(Verdict.of([stays_in_the_mix(added.material.name)]))
     told: dict[str, Any] = {"reversals": [], "container": None}
     if added.movement is not None:
         told = reverse_within(act, ReverseAsked(asked.once, added.movement.id or 0, asked.reason))

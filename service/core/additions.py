@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from service.core.findings import Finding, stop
 from service.core.ledger import MovementLine, fold, standing_lines
 
 
@@ -37,6 +38,37 @@ HOW_WORDS: Final[dict[HowAdded, str]] = {
 
 WAYS: Final = (HowAdded.AMOUNT, HowAdded.CONTAINER, HowAdded.POT, HowAdded.NOT_MEASURED)
 """The ways in which somebody may add."""
+
+
+class WasIn(StrEnum):
+    """Whether what is taken back was ever in the pot."""
+
+    NEVER = "never"
+    WENT_IN = "went-in"
+
+
+WAS_IN_WORDS: Final[dict[WasIn, tuple[str, str]]] = {
+    WasIn.NEVER: (
+        "It never went in like that",
+        "Typed wrong, the wrong can, or written twice; write the right one after",
+    ),
+    WasIn.WENT_IN: ("It went in", "Also if it was taken out again as far as it would go"),
+}
+"""What each answer says, and when it is the right one."""
+
+
+def stays_in_the_mix(name: str) -> Finding:
+    """Why an addition that went in is not taken back.
+
+    >>> stays_in_the_mix("drier").code
+    'went-in'
+    """
+    words = (
+        f"{name} was in the pot, so it counts on: for what is in the mix, its hazards, and what it must "
+        "never meet. It is not taken back. What of it never got into the pot is put back into its container; "
+        "what was fished out is a loss at the end; if the mix is spoilt, give the batch up."
+    )
+    return stop("went-in", words, about=name)
 
 
 @dataclass(frozen=True)

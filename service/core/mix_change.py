@@ -65,12 +65,16 @@ NOTHING: Final = MixState(empty=True)
 """The pot before anything went in."""
 
 
+AN_ADDITION: Final = "This addition"
+TAKING_BACK: Final = "Taking it back"
+
+
 @dataclass(frozen=True)
 class MixChange:
     """Both moments, and in words what came and what went.
 
     ``new_unknowns``: what is not known now and was no question before; ``open_before``: how many things were
-    not known before already.
+    not known before already. ``what`` made the change, at the head of a sentence.
     """
 
     before: MixState
@@ -78,6 +82,7 @@ class MixChange:
     verdict: Verdict
     new_unknowns: tuple[Finding, ...] = ()
     open_before: int = 0
+    what: str = AN_ADDITION
 
     @property
     def all_findings(self) -> Verdict:
@@ -90,8 +95,8 @@ class MixChange:
         return self.before.complete and self.after.complete
 
 
-def compare(before: MixState, after: MixState) -> MixChange:
-    """What changed from one moment to the next.
+def compare(before: MixState, after: MixState, what: str = AN_ADDITION) -> MixChange:
+    """What changed from one moment to the next, and ``what`` made the change.
 
     >>> from service.core.hazards.classes import Family
     >>> thin = MixState(hazards=(Hazard(Family.FLAMMABLE_LIQUID, "2"),))
@@ -111,10 +116,10 @@ def compare(before: MixState, after: MixState) -> MixChange:
     if after.why_not:
         words = f"What it is now could not be worked out: {after.why_not} Treat it as the worst of what is "
         words += "in it."
-        return MixChange(before, after, Verdict.of([unknown("after-not-known", words), *found]))
+        return MixChange(before, after, Verdict.of([unknown("after-not-known", words), *found]), what=what)
     changes = [
         *_rags(before, after),
-        *_hazards(before, after),
+        *_hazards(before, after, what),
         *_signal(before, after),
         *_pictograms(before, after),
         *_statements(before, after),
@@ -124,7 +129,7 @@ def compare(before: MixState, after: MixState) -> MixChange:
     held = {(one.code, one.about) for one in before.unknowns}
     new = [one for one in after.unknowns if (one.code, one.about) not in held]
     found += changes or [_no_change(before, after)]
-    return MixChange(before, after, Verdict.of(found), tuple(new), len(after.unknowns) - len(new))
+    return MixChange(before, after, Verdict.of(found), tuple(new), len(after.unknowns) - len(new), what)
 
 
 def _no_change(before: MixState, after: MixState) -> Finding:
@@ -134,15 +139,15 @@ def _no_change(before: MixState, after: MixState) -> Finding:
     return unknown("no-change-known", f"{words}there may be more.")
 
 
-def _hazards(before: MixState, after: MixState) -> list[Finding]:
+def _hazards(before: MixState, after: MixState, what: str) -> list[Finding]:
     was, now = ({one.kind: one for one in side.hazards} for side in (before, after))
     found = []
     for kind, hazard in now.items():
         old = was.get(kind)
         if old is None:
-            found.append(warn("hazard-came", f"This addition makes it {hazard.text}."))
+            found.append(warn("hazard-came", f"{what} makes it {hazard.text}."))
         elif hazard.rank < old.rank:
-            words = f"This addition makes it {hazard.text}; before it was {old.text}."
+            words = f"{what} makes it {hazard.text}; before it was {old.text}."
             found.append(warn("hazard-worse", words))
         elif hazard.rank > old.rank:
             words = f"It is {hazard.text} now; before it was {old.text}."

@@ -94,7 +94,9 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/recipes/{recipe_id}/check": {"amount": "20 heads x 60 ml + 10 %"},
     "/api/batches": {"once": "batch-1", "fingerprint": "0" * 64, "job": 1},
     "/api/batches/{batch_id}/additions": {"once": "addition-1", "material": 1, "amount": "1/4 tsp"},
-    "/api/batches/{batch_id}/additions/{addition_id}/undo": {"once": "undo-1", "reason": "Wrong can scanned"},
+    "/api/batches/{batch_id}/additions/{addition_id}/undo": {
+        "once": "undo-1", "reason": "Wrong can scanned", "was_in": "never",
+    },
     "/api/batches/{batch_id}/finish": {"once": "finish-1", "jars": [{"amount": "250 ml", "place": 2}]},
     "/api/batches/{batch_id}/balance": {
         "once": "balance-1", "jars": [{"amount": "250 ml"}], "made": "about 300 ml", "loss": "20 ml",

@@ -12,7 +12,7 @@ from sqlmodel import Session
 
 from service.actions.add_to_batch import last_pot
 from service.actions.addition_amounts import owing_a_count, span_of
-from service.actions.change_of_addition import change_of_addition
+from service.actions.change_of_addition import change_of_addition, change_of_undo
 from service.core.access import Actor
 from service.core.additions import HOW_WORDS, HowAdded
 from service.core.hazards.regimes import Regime
@@ -111,6 +111,19 @@ def last_change(
     href = f"/bench/{batch.id}/additions/{newest.row.id}"
     words = amount_of_material(newest.row.written, newest.material.name)
     return LastChange(href, f"{words[0].upper()}{words[1:]}", view_change(done.change))
+
+
+def last_undone(
+    session: Session, batch: Batch, added: Sequence[Added], undone: int | None, now: datetime, regime: Regime
+) -> LastChange | None:
+    """What taking an addition back made of the batch, for the page right after it."""
+    one = next((one for one in added if one.reversed and one.row.id == undone), None)
+    if one is None or batch.id is None:
+        return None
+    change = change_of_undo(session, batch.id, one.row.id or 0, regime, shop_today(session, now))
+    words = amount_of_material(one.row.written, one.material.name)
+    href = f"/bench/{batch.id}/additions/{one.row.id}"
+    return LastChange(href, f"Taking back {words}", view_change(change))
 
 
 def pot_before(session: Session, batch_id: int) -> str:

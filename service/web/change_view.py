@@ -9,7 +9,7 @@ from service.core.additions import Span
 from service.core.findings import Finding, Severity, Verdict
 from service.core.hazards.label import PICTOGRAM_WORDS
 from service.core.materials import Basis
-from service.core.mix_change import MixChange, MixState
+from service.core.mix_change import AN_ADDITION, MixChange, MixState
 from service.core.quantities import show_amount
 from service.web.hazard_view import class_words, plain_class
 from service.web.render import number
@@ -54,15 +54,15 @@ def view_change(change: MixChange) -> ChangeView:
     stops = Verdict.of(one for one in change.verdict if one.severity is Severity.STOP)
     new = Verdict.of(change.new_unknowns)
     return ChangeView(
-        stops, groups_of(change.verdict), new, change.open_before, rows[:5], rows[5:], change.after.complete
-    )
+        stops, groups_of(change.verdict, change.what), new, change.open_before, rows[:5], rows[5:],
+        change.after.complete,
+    )  # fmt: skip
 
 
-_MAKES: Final = "This addition makes it "
 _GETS: Final = "Its label gets "
 
 
-def groups_of(verdict: Verdict) -> list[Group]:
+def groups_of(verdict: Verdict, what: str = AN_ADDITION) -> list[Group]:
     """What changed under few headings: classes, the label, the rest, what is not known, what eased.
 
     >>> from service.core.findings import warn
@@ -72,7 +72,8 @@ def groups_of(verdict: Verdict) -> list[Group]:
     """
     rest = [one for one in verdict if one.severity is not Severity.STOP]
     found: list[Group] = []
-    for opening, heading in ((_MAKES, _MAKES.strip()), (_GETS, _GETS.strip())):
+    makes = f"{what} makes it "
+    for opening, heading in ((makes, makes.strip()), (_GETS, _GETS.strip())):
         lines = [plain_class(one.sentence.removeprefix(opening)) for one in rest if _opens(one, opening)]
         if lines:
             found.append(Group(Severity.WARN, heading, tuple(lines)))
@@ -84,7 +85,7 @@ def groups_of(verdict: Verdict) -> list[Group]:
         lines = [
             plain_class(one.sentence)
             for one in rest
-            if one.severity is severity and not (_opens(one, _MAKES) or _opens(one, _GETS))
+            if one.severity is severity and not (_opens(one, makes) or _opens(one, _GETS))
         ]
         if lines:
             found.append(Group(severity, heading, tuple(lines)))

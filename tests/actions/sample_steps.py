@@ -10,12 +10,13 @@ from typing import Any
 from sqlmodel import col, select
 
 from service.actions.add_to_batch import AddAsked, add
-from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.finish_batch import FinishAsked, JarAsked, finish
 from service.actions.post_movement import Line, post
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.start_sample import SampleAsked, start_sample
+from service.actions.undo_addition import UndoAsked, undo_addition
 from service.core.access import Role
+from service.core.additions import WasIn
 from service.core.colour_samples import Board
 from service.core.containers import AmountKnown
 from service.core.ledger import MovementKind, OtherSide
@@ -48,11 +49,11 @@ class Sampled:
             return add(session, self.shop.actor(role), self.shop.now, asked)
 
     def take_back(self, done: Settled) -> None:
-        """Reverse an addition that was just made."""
-        number = done.result["additions"][0]["movement"]
+        """Take back an addition that was just made."""
+        number = done.result["additions"][0]["id"]
         with self.shop.database.writing() as session:
-            asked = ReverseAsked(once(), number, "Wrong can")
-            reverse(session, self.shop.actor(Role.KEEPER), self.shop.now, asked)
+            asked = UndoAsked(once(), self.batch, number, "Wrong can", WasIn.NEVER)
+            undo_addition(session, self.shop.actor(Role.KEEPER), self.shop.now, asked)
 
     def finish(self, *jars: str, **said: Any) -> None:
         asked = FinishAsked(

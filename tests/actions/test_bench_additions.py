@@ -18,7 +18,7 @@ from service.actions.mix_of_materials import judge_lines, lines_of_batch
 from service.actions.settle import Settled
 from service.actions.undo_addition import UndoAsked, undo_addition
 from service.core.access import Role
-from service.core.additions import HowAdded, Span
+from service.core.additions import HowAdded, Span, WasIn
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale
 from service.core.hazards.regimes import Regime
 from service.records.engine import Database
@@ -48,7 +48,7 @@ def put_in(shop: MixShop, batch: int, role: Role = Role.FINISHER, **said: Any) -
 
 
 def take_back(shop: MixShop, batch: int, addition: int, role: Role = Role.FINISHER) -> Settled:
-    asked = UndoAsked(once(), batch, addition, "wrong can")
+    asked = UndoAsked(once(), batch, addition, "wrong can", WasIn.NEVER)
     with shop.database.writing() as session:
         return undo_addition(session, shop.actor(role), shop.now, asked)
 
@@ -272,6 +272,29 @@ def test_tap_water_is_taken_back_by_a_row_of_its_own(database: Database) -> None
     assert water == [(first, True), (second, False)] and line.high == 200_000
     with pytest.raises(Refused):
         take_back(shop, batch, first)
+
+
+def test_what_went_in_is_not_taken_back_and_counts_on(database: Database) -> None:
+    shop, batch = running(database)
+    code = shop.can("boiled oil")
+    added = put_in(shop, batch, code=code, amount="50 ml").result["additions"][0]["id"]
+
+    def undo(was_in: WasIn | None) -> None:
+        with database.writing() as session:
+            asked = UndoAsked(once(), batch, added, "spilt over", was_in)
+            undo_addition(session, shop.actor(Role.KEEPER), shop.now, asked)
+
+    with pytest.raises(Invalid) as nothing_said:
+        undo(None)
+    assert set(nothing_said.value.errors) == {"was_in"}
+    with pytest.raises(Refused) as caught:
+        undo(WasIn.WENT_IN)
+    assert caught.value.verdict.codes == {"went-in"} and shop.left(code) == 950_000
+    with database.reading() as session:
+        assert "boiled oil" in {line.material.name for line in lines_of_batch(session, batch)}
+        assert not newest(session, batch).reversed
+    undo(WasIn.NEVER)
+    assert shop.left(code) == 1_000_000
 
 
 def test_who_may_take_back_what(database: Database) -> None:

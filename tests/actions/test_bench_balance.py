@@ -23,7 +23,7 @@ from service.actions.lose_stock import LossAsked, LossKind, lose
 from service.actions.mix_of_materials import lines_of_batch
 from service.actions.undo_addition import UndoAsked, undo_addition
 from service.core.access import Role
-from service.core.additions import HowAdded
+from service.core.additions import HowAdded, WasIn
 from service.core.findings import Invalid, Refused
 from service.core.ledger import MovementKind, fold
 from service.core.reversals import check_lines
@@ -89,7 +89,7 @@ class Bench:
                 add(session, who, shop.now, AddAsked(**told, amount=f"{much} ml"))
             case "undo":
                 rows = [one.row.id or 0 for one in additions_of(session, self.batch)]
-                asked = UndoAsked(key, self.batch, rows[-1 - much % len(rows)], "random day")
+                asked = UndoAsked(key, self.batch, rows[-1 - much % len(rows)], "random day", WasIn.NEVER)
                 undo_addition(session, who, shop.now, asked)
             case "return":
                 back = ReturnAsked(once=key, code=code, amount=f"{much} {unit}", batch_id=self.batch)

@@ -14,7 +14,7 @@ from service.actions.finish_batch import FinishAsked, finish
 from service.actions.hold_back import lines_by_hand
 from service.actions.keep_as_made import look_at_as_made
 from service.actions.undo_addition import UndoAsked, undo_addition
-from service.core.additions import HowAdded
+from service.core.additions import HowAdded, WasIn
 from service.core.as_made import Differs
 from service.core.findings import Refused, Severity
 from service.core.ledger import Destination
@@ -85,7 +85,8 @@ def test_what_one_batch_holds_back_is_not_there_for_the_next(database: Database)
     first = put_in(shop, batch, code=code, amount="70 ml")
     assert (shop.left(code), held_back(shop, code)) == (80_000, 30_000)
     with database.writing() as session:
-        undo_addition(session, shop.actor(), shop.now, UndoAsked(once(), batch, first, "wrong can"))
+        asked = UndoAsked(once(), batch, first, "wrong can", WasIn.NEVER)
+        undo_addition(session, shop.actor(), shop.now, asked)
     assert (shop.left(code), held_back(shop, code)) == (150_000, 100_000)
     put_in(shop, batch, code=code, amount="120 ml")
     assert (shop.left(code), held_back(shop, code)) == (30_000, 0)

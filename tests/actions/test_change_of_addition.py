@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from service.actions.add_to_batch import AddAsked
-from service.actions.change_of_addition import change_if_added, change_of_addition
+from service.actions.change_of_addition import change_if_added, change_of_addition, change_of_undo
 from service.actions.mix_of_materials import judge_lines, lines_of_batch
 from service.core.additions import HowAdded, Span
 from service.core.findings import Invalid
@@ -87,6 +87,24 @@ def test_what_if_books_nothing_and_says_the_same(database: Database) -> None:
             session, shop.actor(), shop.now, shop.now.date(),
             AddAsked(once=once(), batch_id=batch, amount="5 ml"), TODAY_LAW,
         )  # fmt: skip
+
+
+def test_taking_back_says_what_it_made_of_the_mix(database: Database) -> None:
+    shop, batch = running(database)
+    with database.writing() as session:
+        for name, classes in (("spirit", ["Flam. Liq. 3 H226"]), ("boiled oil", ["Skin Sens. 1 H317"])):
+            material = session.get_one(Material, shop.ids[name])
+            material.hazards = classes
+            session.add(material)
+    added = put_in(shop, batch, code=shop.can("boiled oil"), amount="50 ml").result["additions"][0]["id"]
+    there = changed(shop, batch)
+    take_back(shop, batch, added)
+    with database.reading() as session:
+        change = change_of_undo(session, batch, added, TODAY_LAW, shop.now.date())
+    assert (change.before, change.after) == (there.after, there.before), "exactly the way back"
+    gone = [one.sentence for one in change.verdict if one.code.startswith("hazard-")]
+    assert any("Skin Sens. 1" in sentence for sentence in gone), gone
+    assert not any("This addition" in one.sentence for one in change.verdict)
 
 
 def test_a_change_is_told_of_each_addition_and_none_of_what_was_taken_back(database: Database) -> None:

@@ -18,7 +18,9 @@ from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, balance_of, finish
 from service.actions.look_at_finish import look_at_finish
 from service.actions.settle import Settled
+from service.actions.undo_addition import UndoAsked, undo_addition
 from service.core.access import Role
+from service.core.additions import WasIn
 from service.core.bench_writing import Ambiguous
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotAllowed, Refused, Stale
@@ -175,10 +177,14 @@ def test_what_was_taken_back_is_not_in_the_balance(database: Database) -> None:
     shop, batch = filled(database, ("spirit", "100 ml"), ("spirit", "50 ml"))
     with database.writing() as session:
         asked = AddAsked(once=once(), batch_id=batch, amount="30 ml", material_id=shop.ids["spirit"])
-        movement = add(session, shop.actor(), shop.now, asked).result["additions"][0]["movement"]
+        added = add(session, shop.actor(), shop.now, asked).result["additions"][0]
+    with pytest.raises(Refused) as caught, database.writing() as session:
+        slip = ReverseAsked(once=once(), movement_id=added["movement"], reason="slip")
+        reverse(session, shop.actor(), shop.now, slip)
+    assert "in-a-pot" in caught.value.verdict.codes
     with database.writing() as session:
-        reverse(
-            session, shop.actor(), shop.now, ReverseAsked(once=once(), movement_id=movement, reason="slip")
+        undo_addition(
+            session, shop.actor(), shop.now, UndoAsked(once(), batch, added["id"], "slip", WasIn.NEVER)
         )
     done = end(shop, batch, "150 ml").result
     assert done["balance"]["went_in"] == ["150 ml spirit"] and done["balance"]["difference"] == 0

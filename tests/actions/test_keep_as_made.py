@@ -23,7 +23,7 @@ from service.actions.keep_as_made import (
 from service.actions.look_at_scatter import look_at_scatter
 from service.actions.undo_addition import UndoAsked, undo_addition
 from service.core.access import Role
-from service.core.additions import HowAdded
+from service.core.additions import HowAdded, WasIn
 from service.core.as_made import Differs
 from service.core.findings import Invalid, NotAllowed, Refused, Stale
 from service.core.ledger import Destination
@@ -111,7 +111,7 @@ def test_a_count_settles_what_nobody_measured_and_undone_water_is_gone(database:
     assert written(made) == [("spirit", "to suit, at most 1 l"), ("tap water", "10 ml")]
     with database.writing() as session:
         row = additions_of(session, made.batch)[1].row
-        undo = UndoAsked(once(), made.batch, row.id or 0, "Wrong jug")
+        undo = UndoAsked(once(), made.batch, row.id or 0, "Wrong jug", WasIn.NEVER)
         undo_addition(session, made.shop.actor(), made.shop.now, undo)
         asked = CountAsked(once=once(), code=made.cans["spirit"], amount="950 ml", reason="counted")
         count(session, made.shop.actor(), made.shop.now, asked)

@@ -155,11 +155,14 @@ def test_a_sample_becomes_a_labelled_jar(width: str, browser: Browser, server: L
     assert not page_faults(page)
 
     page.get_by_role("link", name="Open it, or take it back").click()
-    page.get_by_label("Why is it taken back?").fill("too much")
+    page.get_by_label("It never went in like that").check()
+    page.get_by_label("Why is it taken back?").fill("typed 5 for 2")
     page.get_by_role("button", name="Take it back").click()
     back = page.locator("main .flash")
     expect(back).to_contain_text(spaced("Took back 5 g of Burnt umber in oil"))
     expect(back).to_contain_text("stays")  # the load of rags does
+    expect(seen(page, re.compile("Taking back 5.g of Burnt umber in oil.* changed this"))).to_be_visible()
+    assert figure(page, "Weighs") == f"{30 * SPIRITS_G_ML:.1f} g"
     add(page, paste, "2 g")
     as_calculated(page, server, token, 30, 2)
 

@@ -135,13 +135,21 @@ def test_undo_by_the_page(client: TestClient, mix: MixShop) -> None:
     assert "Take it back" in page and "Rag load 1 stays" in page
     short = client.post("/bench/1/additions/2/undo", data={"once": "undo-2"})
     assert short.status_code == 422 and 'id="e-reason"' in short.text and mix.left(code) == 950_000
-    done = client.post("/bench/1/additions/2/undo", data={"once": "undo-3", "reason": "wrong can"})
-    assert done.headers["location"] == "/bench/1" and mix.left(code) == 1_000_000
-    text = client.get("/bench/1").text
+    asked = {"once": "undo-3", "reason": "wrong can"}
+    short = client.post("/bench/1/additions/2/undo", data=asked)
+    assert short.status_code == 422 and 'id="e-was_in"' in short.text and mix.left(code) == 950_000
+    kept = client.post("/bench/1/additions/2/undo", data=asked | {"was_in": "went-in"})
+    assert kept.status_code == 409 and "boiled oil was in the pot, so it counts on" in kept.text
+    assert 'value="wrong can"' in kept.text and mix.left(code) == 950_000
+    done = client.post("/bench/1/additions/2/undo", data=asked | {"was_in": "never"})
+    assert done.headers["location"] == "/bench/1?undone=2" and mix.left(code) == 1_000_000
+    text = client.get("/bench/1?undone=2").text
+    assert "Taking back 50 ml of boiled oil changed this" in text and "before: 124.5 g" in text
     assert "Took back 50 ml of boiled oil" in text and "50 ml (taken back)" in text
-    assert "100 ml of spirit changed this" in text, "the newest one that stands is told"
-    assert "counts for nothing" in client.get("/bench/1/additions/2").text
-    again = client.post("/bench/1/additions/2/undo", data={"once": "undo-4", "reason": "wrong can"})
+    assert "100 ml of spirit changed this" in client.get("/bench/1").text, "the newest one that stands"
+    page = client.get("/bench/1/additions/2").text
+    assert "counts for nothing" in page and "What taking it back changed" in page
+    again = client.post("/bench/1/additions/2/undo", data=asked | {"once": "undo-4", "was_in": "never"})
     assert again.status_code == 409
 
 
@@ -182,7 +190,7 @@ def test_what_a_person_can_answer_is_asked_on_the_form(client: TestClient, mix: 
 
 def test_a_student_opens_and_undoes_only_in_their_job(client: TestClient, mix: MixShop, shop: Shop) -> None:
     student = shop.signed_in(Role.STUDENT)
-    undo = {"once": "student-undo", "reason": "wrong can"}
+    undo = {"once": "student-undo", "reason": "wrong can", "was_in": "never"}
     assert student.get("/bench/1/additions/1").status_code == 404
     assert student.post("/bench/1/additions/1/undo", data=undo).status_code == 404
     with shop.database.writing() as session:
@@ -207,13 +215,20 @@ def test_the_call_answers_what_it_changed(client: TestClient, mix: MixShop, shop
     blind = {"once": "api-add-2", "code": code, "how": "not-measured"}
     row = api.post("/api/batches/1/additions", json=blind).json()["additions"][0]
     assert (row["amount"], row["at_most"], row["how"]) == (None, 950_000, "not-measured")
+    undo = {"once": "api-undo-0", "reason": "wrong can"}
+    for was_in, status in ((None, 422), ("went-in", 409), ("perhaps", 422)):
+        no = api.post(f"/api/batches/1/additions/{number}/undo", json=undo | {"was_in": was_in})
+        assert no.status_code == status and ("was_in" in no.text or "counts on" in no.text), no.text
     pot = {"once": "api-add-3", "code": mix.can("raw umber"), "how": "pot", "before": "10", "after": "5"}
     wrong = api.post("/api/batches/1/additions", json=pot)
     assert wrong.status_code == 422 and "after" in wrong.json()["errors"]
     undone = api.post(
-        f"/api/batches/1/additions/{number}/undo", json={"once": "api-undo-1", "reason": "wrong can"}
+        f"/api/batches/1/additions/{number}/undo",
+        json={"once": "api-undo-1", "reason": "wrong can", "was_in": "never"},
     )
     assert undone.status_code == 201 and len(undone.json()["reversals"]) == 1
+    change = undone.json()["changed"]
+    assert change["before"]["mass_mg"]["low"] - change["after"]["mass_mg"]["low"] == 46_500
     assert api.get(f"/api/batches/1/additions/{number}").json()["changed"] is None
     assert api.get("/api/batches/1/additions/77").status_code == 404
 

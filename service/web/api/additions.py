@@ -11,9 +11,9 @@ from pydantic import BaseModel, Field
 from sqlmodel import Session
 
 from service.actions.add_to_batch import AddAsked, add
-from service.actions.change_of_addition import change_of_addition
+from service.actions.change_of_addition import change_of_addition, change_of_undo
 from service.actions.undo_addition import UndoAsked, the_addition, undo_addition
-from service.core.additions import HowAdded, Span
+from service.core.additions import HowAdded, Span, WasIn
 from service.core.mix_change import MixChange, MixState
 from service.web.access_gate import Signed
 from service.web.api.batches import CONFIRMATION, BatchAnswer, CodeText, Text, answered
@@ -47,9 +47,13 @@ class AddIn(PostModel):
 
 
 class UndoIn(PostModel):
-    """Why it is taken back."""
+    """Why it is taken back, and whether it was ever in the pot: what went in counts on."""
 
     reason: Note
+    was_in: WasIn | None = Field(
+        None,
+        description="Needed. `never`: typed wrong, it was not put in; `went-in` is refused with the way on",
+    )
 
 
 class SpanOut(BaseModel):
@@ -122,6 +126,7 @@ class UndoAnswer(BaseModel):
     batch: int
     addition: int
     reversals: list[int]
+    changed: ChangeOut = Field(description="The mix with it and without it")
     findings: list[FindingOut]
 
 
@@ -163,16 +168,22 @@ def get_addition(batch_id: Id, addition_id: Id, data: Data, now: Now, actor: Sig
 def post_undo(
     batch_id: Id, addition_id: Id, asked: UndoIn, data: Data, now: Now, actor: Signed
 ) -> UndoAnswer:
-    """By a reversal; its rag load stays. A student two minutes, a finisher on the day, a keeper any."""
+    """By a reversal, only what never went in; its rag load stays. A student two minutes, a finisher on the
+    day, a keeper any. ``changed`` says what it made of the mix.
+    """
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
         seen_batch(session, person, batch_id)
-        wanted = UndoAsked(asked.once, batch_id, addition_id, asked.reason)
+        wanted = UndoAsked(asked.once, batch_id, addition_id, asked.reason, asked.was_in)
         settled = undo_addition(session, person, now, wanted)
     said = settled.result
+    with data.reading() as session:
+        regime, today = shop_regime(session), shop_today(session, now)
+        changed = change_out(change_of_undo(session, batch_id, addition_id, regime, today))
     return UndoAnswer(
         posting=settled.posting_id, repeated=settled.repeated, batch=said["batch"], addition=said["addition"],
-        reversals=said["reversals"], findings=[FindingOut(**one) for one in said["findings"]],
+        reversals=said["reversals"], changed=changed,
+        findings=[FindingOut(**one) for one in said["findings"]],
     )  # fmt: skip
 
 

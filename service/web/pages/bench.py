@@ -38,9 +38,11 @@ from service.web.access_gate import Signed
 from service.web.batch_words import seen_batch, seen_batches, unexplained_words
 from service.web.bench_view import (
     ADDED,
+    LastChange,
     Way,
     counts_owed,
     last_change,
+    last_undone,
     others_lately,
     pot_before,
     row_of,
@@ -97,13 +99,19 @@ def _card(batch: Batch, recipe: Recipe, zone: str) -> dict[str, Any]:
 
 @router.get("/{batch_id}")
 def one(
-    batch_id: Id, request: Request, data: Data, now: Now, actor: Signed, way: Way = Way.SCAN
-) -> Response:
-    """One batch, whatever its state; ``way``: how the form asks for the next addition."""
+    batch_id: Id, request: Request, data: Data, now: Now, actor: Signed, way: Way = Way.SCAN,
+    undone: Id | None = None,
+) -> Response:  # fmt: skip
+    """One batch, whatever its state.
+
+    Args:
+        way: how the form asks for the next addition.
+        undone: the addition that was taken back just now; what that changed stands first.
+    """
     with data.reading() as session:
         batch = seen_batch(session, actor, batch_id)
         p = filled(once=fresh_once(), when="about", way=way.value, before=pot_before(session, batch_id))
-        return batch_page(request, session, actor, now, batch, p)
+        return batch_page(request, session, actor, now, batch, p, undone=undone)
 
 
 class ReleaseForm(FormModel):
@@ -128,7 +136,7 @@ def let_go(
 
 def batch_page(
     request: Request, session: Session, actor: Actor, now: datetime, batch: Batch, p: Posted[Any],
-    status: int = 200, **more: Any,
+    status: int = 200, *, undone: int | None = None, **more: Any,
 ) -> Response:  # fmt: skip
     """The page of one batch as it stands now, with what was typed.
 
@@ -167,7 +175,7 @@ def batch_page(
         "once": fresh_once(),
         "ways": ways_for(batch.id, way),
         "way": way.value,
-        "last": last_change(session, batch, added, now, shop_regime(session)) if running else None,
+        "last": _last(session, batch, added, now, undone) if running else None,
         "lately": others_lately(added, actor, now, zone) if running else [],
         "owed": counts_owed(session, added),
         "seen": max((one.row.id or 0 for one in added), default=0),
@@ -177,6 +185,14 @@ def batch_page(
     } | more
     context["never"] = any(one.code.startswith(NEVER_WITH) for one in context["refused"] or ())
     return page(request, "bench/one.html", context, status, section="bench", scan=not running)
+
+
+def _last(
+    session: Session, batch: Batch, added: list[Added], now: datetime, undone: int | None
+) -> LastChange | None:
+    regime = shop_regime(session)
+    back = last_undone(session, batch, added, undone, now, regime)
+    return back or last_change(session, batch, added, now, regime)
 
 
 def _facts(session: Session, batch: Batch, zone: str) -> list[tuple[Any, ...]]:

@@ -11,10 +11,10 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.add_to_batch import AddAsked, add
-from service.actions.change_of_addition import change_if_added, change_of_addition
+from service.actions.change_of_addition import change_if_added, change_of_addition, change_of_undo
 from service.actions.undo_addition import UndoAsked, judge_undo, the_addition, undo_addition
 from service.core.access import Actor, Permission, may
-from service.core.additions import HOW_WORDS, HowAdded
+from service.core.additions import HOW_WORDS, WAS_IN_WORDS, HowAdded, WasIn
 from service.core.findings import Finding, Invalid, NotFound, Refused, Severity, Stale, Verdict
 from service.core.never_with import CODE as NEVER_WITH
 from service.core.shelf_codes import show_code
@@ -37,6 +37,7 @@ from service.web.when_done import WhenDone
 
 router = APIRouter(prefix="/bench", include_in_schema=False)
 
+NOTHING_AGAINST: Final = Verdict()
 _TOLD: Final = frozenset({"owes-a-count", "pot-changed"})
 
 
@@ -166,8 +167,9 @@ def _kept(p: Posted[Any]) -> str:
 
 
 class UndoForm(FormModel):
-    """Why it is taken back."""
+    """Whether it was ever in the pot, and why it is taken back."""
 
+    was_in: WasIn | None = Field(default=None, title="Was it ever in the pot?")
     reason: Sentence = Field(title="Why it is taken back")
     once: Once
 
@@ -185,29 +187,43 @@ def undo(
     batch_id: Id, addition_id: Id, request: Request, data: Data, now: Now, actor: Signed,
     p: Annotated[Posted[UndoForm], Depends(posted(UndoForm))],
 ) -> Response:  # fmt: skip
-    """Take it back by a reversal."""
-    if p.value is None:
-        return _show(request, data, now, actor, (batch_id, addition_id), p, 422)
+    """Take it back by a reversal; what went in is not taken back, and the page says why."""
+    form, numbers = p.value, (batch_id, addition_id)
+    if form is not None:
+        try:
+            return _undo(request, data, now, actor, numbers, form)
+        except Invalid as wrong:
+            p.take(wrong, "was_in")
+        except Refused as no:
+            return _show(request, data, now, actor, numbers, p, 409, no.verdict)
+    return _show(request, data, now, actor, numbers, p, 422)
+
+
+def _undo(
+    request: Request, data: Data, now: datetime, actor: Actor, numbers: tuple[int, int], form: UndoForm
+) -> Response:
     with data.writing() as session:
-        seen_batch(session, actor, batch_id)
-        asked = UndoAsked(p.value.once, batch_id, addition_id, p.value.reason)
+        seen_batch(session, actor, numbers[0])
+        asked = UndoAsked(form.once, *numbers, form.reason, form.was_in)
         done = undo_addition(session, actor, now, asked).result
         box = done["container"]
         left = [f"{box['words']} in {box['shown']} now."] if box else []
         stays = [f["sentence"] for f in done.get("findings", []) if f["code"] == "load-stays"]
         text = f"Took back {amount_of_material(done['written'], done['material'])}."
         flash(session, request, " ".join([text, *left, *stays]))
-    return RedirectResponse(f"/bench/{batch_id}", 303)
+    return RedirectResponse(f"/bench/{numbers[0]}?undone={numbers[1]}", 303)
 
 
 def _show(
     request: Request, data: Data, now: datetime, actor: Actor, numbers: tuple[int, int], p: Posted[Any],
-    status: int = 200,
+    status: int = 200, refused: Verdict = NOTHING_AGAINST,
 ) -> Response:  # fmt: skip
     with data.reading() as session:
         batch = seen_batch(session, actor, numbers[0])
         one = the_addition(session, *numbers)
-        changed = change_of_addition(session, *numbers, shop_regime(session), shop_today(session, now))
+        regime, today = shop_regime(session), shop_today(session, now)
+        changed = change_of_addition(session, *numbers, regime, today)
+        undone = change_of_undo(session, *numbers, regime, today) if one.reversed else None
         running = batch.state is BatchState.RUNNING
         context = {
             "p": p,
@@ -219,6 +235,9 @@ def _show(
             "code": one.container.code if one.container else "",
             "together": len(changed.additions),
             "change": view_change(changed.change) if changed.change else None,
+            "undone": view_change(undone) if undone else None,
+            "refused": refused,
+            "was_in": [(one.value, *words) for one, words in WAS_IN_WORDS.items()],
             "may_undo": running and may(actor.role, Permission.REVERSE_OWN_SOON),
             "verdict": judge_undo(session, actor, now, one, "a reason to come") if running else Verdict(),
             "load": one.movement.rag_load_id if one.movement else None,
