@@ -137,8 +137,8 @@ def state_of(
     """A mix of these lines at one moment, its hazards judged."""
     if not lines:
         return NOTHING
-    volume, lacks = _volume(lines)
-    mass = _mass(lines)
+    volume, lacks = volume_of_lines(lines)
+    mass = mass_of_lines(lines)
     try:
         judged, shares = judge_lines(session, lines, regime, today)
     except Invalid as wrong:
@@ -186,7 +186,7 @@ def _heats(session: Session, added: Sequence[Added]) -> bool:
     return any(counts_self_heating(session, one.material, one.container) for one in added)
 
 
-def _mass(lines: Sequence[LineRead]) -> Span:
+def mass_of_lines(lines: Sequence[LineRead]) -> Span:
     """All of it in mg; what nobody knows is nothing at least, and leaves the most open."""
     weights, _ = weights_of(lines)
     told = [span for span in weights if span is not None]
@@ -196,7 +196,7 @@ def _mass(lines: Sequence[LineRead]) -> Span:
     return Span(low, ceil(sum((one[1] for one in told), Fraction(0))))
 
 
-def _volume(lines: Sequence[LineRead]) -> tuple[Span | None, tuple[str, ...]]:
+def volume_of_lines(lines: Sequence[LineRead]) -> tuple[Span | None, tuple[str, ...]]:
     """All of it in microlitres, as if volumes added up; or the names of what has no density.
 
     A powder takes the room of its grains, not that of the heap it lies in.

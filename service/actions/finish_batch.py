@@ -18,6 +18,7 @@ from service.actions.addition_amounts import amount_of
 from service.actions.fill_jars import JarAsked, fill, the_mix
 from service.actions.give_codes import Chance
 from service.actions.hold_back import let_go
+from service.actions.judge_yield import not_more_than_went_in
 from service.actions.met_in_pot import judge_jars
 from service.actions.rag_duty import use_went_on
 from service.actions.read_amount import densities_of, read_amount
@@ -96,8 +97,8 @@ def finish(session: Session, actor: Actor, now: datetime, asked: FinishAsked, ch
 
     Raises:
         Stale: the batch is not running.
-        Ambiguous, CannotMeet, Invalid: an amount cannot be used; `errors` names ``made``, ``loss`` or
-            ``jar_0`` ....
+        Ambiguous, CannotMeet, Invalid: an amount cannot be used, or more would have come out than went in;
+            `errors` names ``made``, ``loss`` or ``jar_0`` ....
         Refused: jars were filled, but nothing is written down that went in.
     """
     require(actor, Permission.BATCHES)
@@ -123,6 +124,11 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
         mix = the_mix(act, recipe, went_in, asked.batch_id, asked.form)
         jars = fill(act, batch, mix, went_in, asked.jars, chance)
         _note_yield(act, batch, mix, asked, jars)
+        if batch.yield_amount is not None and batch.yield_basis is not None:
+            not_more_than_went_in(
+                act.session, asked.batch_id, batch.yield_amount, batch.yield_basis,
+                "made" if asked.made.strip() else "jar_0", estimated=batch.yield_how == "estimated",
+            )  # fmt: skip
         _note_loss(act, batch, mix, asked)
     batch.strained, batch.stir_note = asked.strained, asked.stir_note.strip()[:500] or None
     batch.state, batch.finished_at = BatchState.FINISHED, act.happened_at

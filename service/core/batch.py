@@ -23,6 +23,22 @@ _SLIPS: Final = 100
 """Where the loss was measured, a hundredth of what went in may be a slip of the scale (our own figure)."""
 
 
+_SLIP_PERCENT: Final = 5
+_BY_EYE_PERCENT: Final = 20
+"""By how much more may seem to come out than went in: measured, and judged by eye (our own figures)."""
+_SMALLEST_SLIP: Final = 500
+
+
+def most_made(went_in: int, *, estimated: bool = False) -> int:
+    """The most that may be told as made of what went in, in smallest units: mass is kept, measures slip.
+
+    >>> most_made(100_000), most_made(100_000, estimated=True), most_made(1000)
+    (105000, 120000, 1500)
+    """
+    percent = _BY_EYE_PERCENT if estimated else _SLIP_PERCENT
+    return went_in + (max(went_in * percent // 100, _SMALLEST_SLIP) if went_in else 0)
+
+
 @dataclass(frozen=True)
 class Part:
     """One thing that went in or came out. ``amount`` None = not known; ``density_g_ml`` None = not known.
@@ -65,10 +81,15 @@ class BatchBalance:
         if self.difference is None or self.basis is None or self.unexplained is None:
             return ""
         rest = self.unexplained
-        said = f"{show_amount(abs(self.difference), self.basis)} "
-        said += "less came out than went in" if self.difference >= 0 else "more came out than went in"
+        if self.difference == 0:
+            said = "As much came out as went in"
+        else:
+            way = "less" if self.difference > 0 else "more"
+            said = f"{show_amount(abs(self.difference), self.basis)} {way} came out than went in"
         if self.lost is None:
             return f"{said}; no loss was measured."
+        if self.difference == 0 and self.lost == 0:
+            return f"{said}, and nothing was lost."
         said += f" = {show_amount(self.lost, self.basis)} recorded as lost"
         sign = "+" if rest >= 0 else "−"
         return f"{said} {sign} {show_amount(abs(rest), self.basis)} not explained."

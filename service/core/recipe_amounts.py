@@ -14,7 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
-from service.core.bench_writing import as_written, read_figure, read_written
+from service.core.bench_writing import Ambiguous, as_written, read_figure, read_written
 from service.core.findings import Finding, Invalid, Reading
 from service.core.materials import Basis, Form
 from service.core.quantities import Quantity, UnitSystem, plain
@@ -28,6 +28,7 @@ _AT_MOST: Final = re.compile(
 )
 _TIMES: Final = re.compile(r"(?P<figure>\S.*?)\s*(?:times|time|×|x)(?:\s+the\s+recipe)?\.?", re.IGNORECASE)
 _BASE: Final = re.compile(r"(?P<amount>\S.*?)\s+(?:of\s+)?(?:the\s+)?base\.?", re.IGNORECASE)
+_ROUGHLY: Final = re.compile(r"~|(?:about|approx|approximately|ca|circa|around|roughly)\b", re.IGNORECASE)
 _BARE: Final = re.compile(r"[\d\s.,/¼½¾⅓⅔⅛]+")
 
 
@@ -77,12 +78,10 @@ def read_how_much(text: str, *, system: UnitSystem | None = None, form: Form | N
 
 def _how_much(text: str, system: UnitSystem | None, form: Form | None) -> HowMuch:
     bare = " ".join(text.split())
+    if bare[:1] in ("+", "-", "−", "–") and bare[1:].strip()[:1].isdecimal():
+        raise Invalid("Write how much to make without a sign: it is never less than nothing.")
     if found := _TIMES.fullmatch(bare):
-        low, high = read_figure(found["figure"])
-        if low != high:
-            raise Invalid("Write one number of times, such as 2.5 times.")
-        if not 0 < high <= MOST_TIMES:
-            raise Invalid(f"Write how many times, above nothing and at most {MOST_TIMES}.")
+        high = _how_many_times(found["figure"])
         return HowMuch(f"{plain(high)} {'time' if high == 1 else 'times'}", times=Fraction(high))
     if area := read_area(bare):
         return HowMuch(area.written, area=area)
@@ -100,6 +99,28 @@ def _how_much(text: str, system: UnitSystem | None, form: Form | None) -> HowMuc
     if written.high.amount <= 0:
         raise Invalid("Write how much to make: more than nothing.")
     return HowMuch(as_written(written), wanted=written.high, findings=tuple(written.findings))
+
+
+def _how_many_times(text: str) -> Decimal:
+    """One number of times.
+
+    >>> _how_many_times("2 1/2")
+    Decimal('2.5')
+    """
+    if _ROUGHLY.match(text):
+        raise Invalid("Write one number of times without “about”, such as 2.5 times: it is reckoned by it.")
+    try:
+        low, high = read_figure(text)
+    except Ambiguous:
+        raise
+    except Invalid as wrong:
+        words = f"“{text}” is no number of times. Write it in digits, such as 2.5 times, above nothing and "
+        raise Invalid(f"{words}at most {MOST_TIMES}.") from wrong
+    if low != high:
+        raise Invalid("Write one number of times, such as 2.5 times.")
+    if not 0 < high <= MOST_TIMES:
+        raise Invalid(f"Write how many times, above nothing and at most {MOST_TIMES}.")
+    return high
 
 
 def _of_the_base(text: str, system: UnitSystem | None, form: Form | None) -> HowMuch:

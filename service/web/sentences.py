@@ -76,6 +76,8 @@ def sentence_for(
 
     >>> sentence_for({"type": "missing"}, "Amount, in grams")
     'Enter amount, in grams.'
+    >>> sentence_for({"type": "string_too_short", "ctx": {"min_length": 1}}, "Flakes")
+    'Enter flakes.'
     >>> sentence_for({"type": "never_heard", "msg": "Odd"}, "Amount")
     'Amount: odd.'
     """
@@ -87,6 +89,8 @@ def sentence_for(
         return str(context.get("sentence", ""))
     if kind == "value_error":
         return str(context.get("error", "")) or f"Enter {lower_first(label)} another way."
+    if kind == "string_too_short" and context.get("min_length") == 1:
+        kind = "missing"
     pattern = BY_KIND.get(kind)
     if pattern is not None:
         try:

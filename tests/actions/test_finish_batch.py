@@ -20,7 +20,7 @@ from service.actions.look_at_finish import look_at_finish
 from service.actions.settle import Settled
 from service.actions.undo_addition import UndoAsked, undo_addition
 from service.core.access import Role
-from service.core.additions import WasIn
+from service.core.additions import HowAdded, WasIn
 from service.core.bench_writing import Ambiguous
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotAllowed, Refused, Stale
@@ -308,3 +308,30 @@ def test_looking_at_the_balance_books_nothing(database: Database) -> None:
             look_at_finish(session, shop.actor(Role.STUDENT), shop.now, asked)
     done = end(shop, batch, "100 ml", loss="30 ml").result["balance"]
     assert (done["difference"], done["lost"], done["unexplained"]) == (50_000, 30_000, 20_000)
+
+
+def test_no_more_is_made_than_went_in(database: Database) -> None:
+    shop, batch = filled(database, ("spirit", "100 ml"), ("tap water", "100 ml"))
+    eye = {"made": "1 l", "yield_how": "estimated"}
+    for said in ({"made": "1 l"}, eye, {"made": "211 ml"}, {"made": "1 kg"}):
+        with pytest.raises(Invalid) as caught:
+            end(shop, batch, **said)
+        assert set(caught.value.errors) == {"made"} and "Put in on the bench" in caught.value.sentence
+    with pytest.raises(Invalid) as caught:
+        end(shop, batch, "150 ml", "150 ml")
+    assert set(caught.value.errors) == {"jar_0"} and shop.batch(batch).state is BatchState.RUNNING
+    asked = FinishAsked(once=once(), batch_id=batch, made="1 l")
+    with pytest.raises(Invalid), database.reading() as session:
+        look_at_finish(session, shop.actor(), shop.now, asked)
+    assert end(shop, batch, made="210 ml").result["made"] == "210 ml"
+
+
+def test_more_may_come_out_where_nobody_knows_how_much_went_in(database: Database) -> None:
+    shop, batch = filled(database, ("spirit", "100 ml"))
+    code = shop.can("boiled oil", 500_000)
+    with database.writing() as session:
+        asked = AddAsked(once=once(), batch_id=batch, code=code, how=HowAdded.NOT_MEASURED)
+        add(session, shop.actor(), shop.now, asked)
+    with pytest.raises(Invalid):
+        end(shop, batch, made="650 ml")
+    assert end(shop, batch, made="600 ml").result["made"] == "600 ml"

@@ -116,3 +116,20 @@ def test_nothing_cannot_be_shared() -> None:
         shares_of_percent([(Decimal(90), Decimal(90))])
     with pytest.raises(Invalid, match="make 101 to 105, not 100"):
         shares_of_percent([(Decimal(101), Decimal(105))])
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("-1 times", "without a sign"), ("−2 times", "without a sign"), ("+2 x", "without a sign"),
+        ("about 2 times", "without “about”"), ("~2 times", "without “about”"),
+        ("Ca. 2 times", "without “about”"), ("-12 m2", "without a sign"),
+        ("-1 l of the base", "without a sign"),
+        ("1e9 times", "“1e9” is no number of times"), ("two times", "“two” is no number of times"),
+        ("99999 times", "at most 10000"),
+    ],
+)  # fmt: skip
+def test_what_is_no_number_of_times_is_said_as_times(text: str, words: str) -> None:
+    with pytest.raises(Invalid) as caught:
+        read_how_much(text)
+    assert words in caught.value.errors["amount"] and "tsp" not in caught.value.sentence

@@ -200,6 +200,11 @@ def test_a_cut_that_cannot_be_read(body: Body, field: str) -> None:
     assert field in str(ask("cut", body, 422)["errors"])
 
 
+def test_flakes_left_empty_are_asked_for_and_no_signs_are_counted() -> None:
+    said = ask("cut", {"flakes": "", "alcohol": "1 l"}, 422)["errors"]
+    assert said == {"flakes": "Enter flakes."}
+
+
 def test_whose_gallon_is_asked() -> None:
     doubt = ask("cut", {"flakes": "2 lb", "alcohol": "1 gal"}, 422)
     assert len(doubt["readings"]) == 2
