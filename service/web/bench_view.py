@@ -90,11 +90,14 @@ def way_of(p: Posted[Any]) -> Way:
 
 
 def ways_for(batch_id: int, chosen: Way) -> list[dict[str, Any]]:
-    """The short choice that stands before the form."""
+    """The short choice that stands before the form; the rare ones are folded."""
     return [
-        {"href": f"/bench/{batch_id}?way={way.value}#add", "words": words, "here": way is chosen}
+        {
+            "href": f"/bench/{batch_id}?way={way.value}#add", "words": words, "here": way is chosen,
+            "rare": way not in (Way.SCAN, Way.MATERIAL),
+        }
         for way, words in WAY_WORDS.items()
-    ]
+    ]  # fmt: skip
 
 
 def last_change(

@@ -29,6 +29,11 @@ from service.web.forms import FormModel, Posted, filled, posted
 from service.web.pages.recipes import fresh_once
 from service.web.render import page
 
+PURPOSES = [
+    *((one.value, words, PURPOSE_HINTS[one]) for one, words in PURPOSE_WORDS.items()),
+    ("", "No purpose said", ""),
+]
+
 router = APIRouter(prefix="/recipes", include_in_schema=False)
 
 SHARES = [("mass", "By weight", "Parts of so many grams"), ("volume", "By volume", "Parts of so many ml")]
@@ -219,7 +224,7 @@ def _page(
         "numbers": list(range(count)),
         "materials": [(m.id, m.name) for m in choosable_materials(session)],
         "shares": SHARES,
-        "purposes": [(one.value, words, PURPOSE_HINTS[one]) for one, words in PURPOSE_WORDS.items()],
+        "purposes": PURPOSES,
         "full": count >= MOST_LINES,
     }
     return page(request, "recipes/write.html", context, status, section="recipes")
