@@ -14,6 +14,8 @@ from service.core.quantities import show_amount
 from service.web.hazard_view import class_words, plain_class
 from service.web.render import number
 
+_GETS: Final = "Its label gets "
+
 
 @dataclass(frozen=True)
 class Group:
@@ -22,6 +24,11 @@ class Group:
     severity: Severity
     heading: str
     lines: tuple[str, ...]
+
+    @property
+    def of_label(self) -> bool:
+        """Whether it only says what the label gets."""
+        return self.heading == _GETS.strip()
 
 
 @dataclass(frozen=True)
@@ -59,7 +66,6 @@ def view_change(change: MixChange) -> ChangeView:
     )  # fmt: skip
 
 
-_GETS: Final = "Its label gets "
 
 
 def groups_of(verdict: Verdict, what: str = AN_ADDITION) -> list[Group]:

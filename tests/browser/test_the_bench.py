@@ -136,6 +136,24 @@ def print_labels(page: Page) -> None:
     assert any(jar.replace(" ", "").replace("\u00a0", "") in code for code in codes), codes
 
 
+def too_small(browser: Browser, server: LiveServer, page: Page, addresses: list[str]) -> list[str]:
+    """What is less than 44 px high to press on a narrow screen that says it has a mouse."""
+    narrow = browser.new_context(
+        viewport={"width": 390, "height": 844}, storage_state=page.context.storage_state()
+    )
+    looked, found = narrow.new_page(), []
+    for address in addresses:
+        looked.goto(server.base + address)
+        small: list[str] = looked.evaluate(
+            """() => [...document.querySelectorAll("main a, main button, main summary")]
+               .filter(e => e.checkVisibility() && e.getBoundingClientRect().width > 2)
+               .filter(e => e.getBoundingClientRect().height < 44).map(e => e.outerHTML.slice(0, 90))"""
+        )
+        found += [f"{address}: {one}" for one in small]
+    narrow.close()
+    return found
+
+
 @pytest.mark.parametrize("width", list(WIDTHS))
 def test_a_sample_becomes_a_labelled_jar(width: str, browser: Browser, server: LiveServer) -> None:
     """Spoon by spoon, one taken back, judged; four times of it from the stock; a jar and its label."""
@@ -177,6 +195,9 @@ def test_a_sample_becomes_a_labelled_jar(width: str, browser: Browser, server: L
     page.get_by_role("button", name="Start the batch").click()
     page.wait_for_url(re.compile(r".*/bench/\d+.*"))
     as_calculated(page, server, token, 120, 8)
+    running = page.url.removeprefix(server.base).partition("?")[0]
+    shown = ["/bench", running, f"{running}/as-made", f"{running}/finish", "/samples", "/samples/1"]
+    assert too_small(browser, server, page, shown) == []
 
     page.get_by_role("link", name="Finish the batch").click()
     page.get_by_label("How much is in it").fill("120 ml")

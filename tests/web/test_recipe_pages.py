@@ -10,8 +10,10 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from service.core.access import Role
+from service.core.mix_purposes import MixPurpose
 from service.records.materials import MaterialReading
 from service.records.mixing import KeptCheck, Recipe
+from service.records.mixing_queries import the_recipe
 from tests.mixing_shop import PAST, UNKNOWN_DATES, MixShop, make_mix_shop
 from tests.web.conftest import Shop
 
@@ -205,3 +207,18 @@ def test_roles(shop: Shop, mix: MixShop) -> None:
         assert client.post(f"/recipes/{mix.recipe}/check", data={"amount": "1 time"}).status_code == 403
     with shop.database.reading() as session:
         assert not session.exec(select(KeptCheck)).all() and len(session.exec(select(Recipe)).all()) == 1
+
+
+def test_a_purpose_can_be_taken_back(client: TestClient, mix: MixShop) -> None:
+    recipe = mix.write(("spirit", "10 ml"), name="Purpose", mix_purpose=MixPurpose.GLAZE)
+    page = client.get(f"/recipes/{recipe}/edit").text
+    assert "No purpose said" in page and re.search(r'value="glaze"[^>]* checked', page)
+    form = {
+        "once": "no-purpose-1", "name": "Purpose", "version": "1", "mix_purpose": "", "step": "save",
+        "material_0": str(mix.ids["spirit"]), "amount_0": "10 ml",
+    }  # fmt: skip
+    assert client.post(f"/recipes/{recipe}/edit", data=form).status_code == 303
+    page = client.get(f"/recipes/{recipe}/edit").text
+    assert not re.search(r'value="glaze"[^>]* checked', page)
+    with mix.database.reading() as session:
+        assert the_recipe(session, recipe).mix_purpose is None
