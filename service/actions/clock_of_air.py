@@ -1,0 +1,112 @@
+"""The second clock of the opened containers in the store: what the book says of the air shut in with their oil.
+
+Only looks. A container that is not open, or in which surely no oil takes up oxygen, has no such clock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlmodel import Session
+
+from service.actions.read_amount import densities_of
+from service.core.containers import ContainerState
+from service.core.film_ranges import Span
+from service.core.findings import Verdict
+from service.core.lid_lifts import Lifts, lid_lifts
+from service.core.materials import Basis
+from service.core.second_clock import (
+    NotTold,
+    Oxidises,
+    SecondClock,
+    SmallerJar,
+    head_space_ul,
+    judge_clock,
+    oxidises,
+    reckon,
+    smaller_jar,
+)
+from service.core.tin_content import MG_IN_G, UL_IN_L, MeasuredAs, mass_mg, volume_ul, why_no_volume
+from service.records.lid_queries import lid_acts_of
+from service.records.material_queries import own_facts
+from service.records.materials import Material
+from service.records.stock import Container
+from service.records.stock_queries import Held
+
+
+@dataclass(frozen=True)
+class ClockOfAir:
+    """The second clock of one container; ``lifts`` and ``clock.each`` are in the same order.
+
+    ``full``: how full it is, as a share of what it holds, least and most; None = not known.
+    """
+
+    oxidises: Oxidises
+    lifts: Lifts
+    clock: SecondClock
+    left_ul: Span | None
+    full: Span | None
+    jar: SmallerJar | None
+    verdict: Verdict
+
+
+def may_have_clock(box: Container, material: Material) -> bool:
+    """Whether it is open and oil may be in it; what nobody knows of the oil counts as yes."""
+    if box.state is not ContainerState.OPEN or box.balance == 0 or material.basis is Basis.PIECES:
+        return False
+    return oxidises(own_facts(material), box.inherited_self_heating) is not Oxidises.NO
+
+
+def clocks_of_air(session: Session, boxes: Sequence[Held]) -> dict[int, ClockOfAir]:
+    """The second clocks of those among these containers that have one, by number; two queries for hundreds."""
+    wanted = [box for box in boxes if may_have_clock(box.container, box.material)]
+    acts = lid_acts_of(session, [box.container_id for box in wanted])
+    return {
+        box.container_id: _clock(box.container, box.material, lid_lifts(acts.get(box.container_id, ())))
+        for box in wanted
+    }
+
+
+def measured_as(material: Material) -> MeasuredAs:
+    """How this material is counted and by what weight and volume of it meet."""
+    return MeasuredAs(material.basis, material.form, densities_of(material), material.name)
+
+
+def _clock(box: Container, material: Material, lifts: Lifts) -> ClockOfAir:
+    measured = measured_as(material)
+    holds = None if box.capacity_ul is None else (box.capacity_ul, box.capacity_ul)
+    heads = [head_space_ul(holds, volume_ul(lift.left, measured)) for lift in lifts.each]
+    oil, left = _oil_g(box, material, measured), volume_ul(box.balance, measured)
+    clock = reckon(
+        [None if one is None else (one[0] / UL_IN_L, one[1] / UL_IN_L) for one in heads], oil_now_g=oil
+    )
+    lacks = NotTold(
+        oxidises=oxidises(own_facts(material), box.inherited_self_heating),
+        capacity=box.capacity_ul is None,
+        volume=why_no_volume(measured),
+        oil_share=oil is None,
+        came_open=lifts.came_open,
+        poured_in=lifts.poured_in,
+    )
+    full = None
+    if box.capacity_ul and left is not None and left[0] <= box.capacity_ul:
+        full = left[0] / box.capacity_ul, min(1, left[1] / box.capacity_ul)
+    return ClockOfAir(
+        oxidises=lacks.oxidises,
+        lifts=lifts,
+        clock=clock,
+        left_ul=left,
+        full=full,
+        jar=smaller_jar(box.capacity_ul, left),
+        verdict=judge_clock(clock, lacks, material.has_drier),
+    )
+
+
+def _oil_g(box: Container, material: Material, measured: MeasuredAs) -> Span | None:
+    """Grams of oil in it now; None where the amount, the density or the share of oil is not known."""
+    mass = mass_mg(box.balance, measured)
+    if mass is None or material.oil_share_percent is None:
+        return None
+    percent = int(material.oil_share_percent * 1000)
+    return mass[0] / MG_IN_G * percent / 100_000, mass[1] / MG_IN_G * percent / 100_000
