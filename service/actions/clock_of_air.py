@@ -1,4 +1,4 @@
-"""The second clock of the opened containers in the store: what the book says of the air shut in with their oil.
+"""The second clock of opened containers: what the book says of the air shut in with their oil.
 
 Only looks. A container that is not open, or in which surely no oil takes up oxygen, has no such clock.
 """
@@ -59,7 +59,7 @@ def may_have_clock(box: Container, material: Material) -> bool:
 
 
 def clocks_of_air(session: Session, boxes: Sequence[Held]) -> dict[int, ClockOfAir]:
-    """The second clocks of those among these containers that have one, by number; two queries for hundreds."""
+    """The second clocks of those among these containers that have one, by number, by two queries."""
     wanted = [box for box in boxes if may_have_clock(box.container, box.material)]
     acts = lid_acts_of(session, [box.container_id for box in wanted])
     return {

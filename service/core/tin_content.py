@@ -32,8 +32,8 @@ def volume_ul(amount: int | None, measured: MeasuredAs) -> Span | None:
 
     >>> from decimal import Decimal
     >>> paste = MeasuredAs(Basis.MASS, Form.PASTE, Densities(Decimal(2)))
-    >>> volume_ul(1000, paste), volume_ul(None, paste), volume_ul(1, MeasuredAs(Basis.MASS, None, Densities()))
-    ((500.0, 500.0), None, None)
+    >>> volume_ul(1000, paste), volume_ul(None, paste)
+    ((500.0, 500.0), None)
     """
     return _as(Basis.VOLUME, amount, measured)
 

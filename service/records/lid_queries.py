@@ -1,4 +1,4 @@
-"""The acts of containers by which `core.lid_lifts` tells when the lid was off: a few hundred tins at a time."""
+"""The acts of containers by which `core.lid_lifts` tells when the lid was off, a few hundred tins at once."""
 
 from __future__ import annotations
 

@@ -167,7 +167,10 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     },
     "/api/calc/coverage": {"area_m2": 12, "rate_m2_l": [4.9, 9.8], "coats": 1},
     "/api/calc/glue-size": {"glue": "white-glue", "wanted": 300},
-    "/api/calc/oxygen": {"head_space_l": 1, "openings": 3, "free_surface_cm2": 75},
+    "/api/calc/oxygen": {
+        "capacity_l": 1, "each_opening": [{"left_l": 0.9}, {"left_l": 0.4}], "free_surface_cm2": 75,
+        "oil_g": 370,
+    },
     "/api/calc/rag-deadline": {"time_zone": "Europe/Paris", "used_until": "2026-03-10T16:00"},
 }  # fmt: skip
 """A body for each call that people make first; numbers and codes are to be replaced by one's own."""

@@ -36,7 +36,9 @@ CALCULATORS: Final[dict[tuple[str, str], tuple[set[str], set[str]]]] = {
         {"area_m2", "rate_m2_l"}, {"litres", "findings", "complete", "data_used"},
     ),
     ("post", "/api/calc/oxygen"): (
-        {"head_space_l", "temperature_c", "pressure_pa", "openings", "uptake_fraction", "free_surface_cm2"},
-        {"oxygen_g", "oil_spent_g", "skin_um", "findings", "complete", "data_used"},
+        {"head_space_l", "capacity_l", "left_l", "temperature_c", "pressure_pa", "openings", "each_opening",
+         "uptake_fraction", "uptake_range", "free_surface_cm2", "oil_g", "kept_at_c"},
+        {"oxygen_g", "oil_spent_g", "skin_um", "oil_spent_range_g", "skin_range_um", "known_oil_spent_g",
+         "share_of_oil", "share_left", "times_as_fast", "each_opening", "findings", "complete", "data_used"},
     ),
 }  # fmt: skip
