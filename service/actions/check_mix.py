@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from service.actions.clock_of_air import clocks_of_air, may_have_clock
 from service.actions.grow_recipe import Line, grow
 from service.actions.judge_never_with import judge_never_with
 from service.actions.meet_amount import meet_amount
@@ -22,6 +23,7 @@ from service.actions.settle import the_shop
 from service.core.access import Actor, Permission, require
 from service.core.ageing import judge
 from service.core.check_again import summary
+from service.core.containers import ContainerState
 from service.core.findings import Finding, Invalid, Severity, Verdict, note
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Basis
@@ -39,6 +41,7 @@ from service.records.mixing import KeptCheck, Recipe, RecipeVersion
 from service.records.mixing_queries import drop_old_checks, lines_of, the_recipe, the_version
 from service.records.stock_queries import Held, containers_of, handed_out, place_names, promised
 
+_MOST_LOOKED_AT = 40
 RAG_CODES = frozenset({"rags-overdue"})
 """Findings of the rag block: judged again at the moment of each draw, where an override may lift them."""
 
@@ -117,6 +120,8 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
     wanted = needs(RecipeFacts(recipe.name, lines), 1)
     today = now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
     boxes = candidates(session, [n.material_id for n in wanted.needs], today, asked.except_batch)
+    if not asked.prefer:  # what was chosen before keeps its place: nothing of it hangs on the order
+        boxes = with_air(session, boxes)
     unmet = {f.about for f in found if f.severity.value == "unknown"}
     together = judge_never_with(session, [material for _, material in rows])
     sure = [f for f in wanted.verdict if f.code != "no-upper-amount"]
@@ -195,6 +200,25 @@ def candidates(
             )
         )
     return found
+
+
+def with_air(
+    session: Session, boxes: Sequence[tuple[Candidate, Held]]
+) -> list[tuple[Candidate, Held]]:
+    """The same with the second clocks of those opened ones that may be next; the others go by their dates.
+
+    Only the `_MOST_LOOKED_AT` soonest of each material: their ledgers are read for it.
+    """
+    nearest: dict[int, list[tuple[Candidate, Held]]] = {}
+    for one, held in sorted(boxes, key=lambda box: (box[0].in_date_until or date.max, box[0].code)):
+        if one.state is ContainerState.OPEN and may_have_clock(held.container, held.material):
+            nearest.setdefault(one.material_id, []).append((one, held))
+    looked = [held for some in nearest.values() for _, held in some[:_MOST_LOOKED_AT]]
+    clocks = clocks_of_air(session, looked)
+    return [
+        (replace(one, air=clocks[one.container_id].standing) if one.container_id in clocks else one, held)
+        for one, held in boxes
+    ]
 
 
 def _heats(

@@ -28,6 +28,7 @@ from service.core.second_clock import (
     smaller_jar,
 )
 from service.core.tin_content import MG_IN_G, UL_IN_L, MeasuredAs, mass_mg, volume_ul, why_no_volume
+from service.core.use_first import AirStanding, air_standing
 from service.records.lid_queries import lid_acts_of
 from service.records.material_queries import own_facts
 from service.records.materials import Material
@@ -49,6 +50,11 @@ class ClockOfAir:
     full: Span | None
     jar: SmallerJar | None
     verdict: Verdict
+
+    @property
+    def standing(self) -> AirStanding:
+        """Its place among others in the line of what goes first."""
+        return air_standing(self.clock, self.lifts, self.full)
 
 
 def may_have_clock(box: Container, material: Material) -> bool:

@@ -110,6 +110,7 @@ def summary(check: StockCheck) -> dict[str, Any]:
                 "amount": a.amount,
                 "place": a.place,
                 "draw": a.draw,
+                "why": a.why,
             }
             for a in check.allocations
         ],

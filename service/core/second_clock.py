@@ -111,9 +111,14 @@ class SecondClock:
     @property
     def much(self) -> bool:
         """Whether so much may be spent, by the openings that are known, that it moves up the list."""
+        return self.known_share >= MUCH
+
+    @property
+    def known_share(self) -> float:
+        """Of the oil in it now by the openings that are known, at most 1; 0 where the oil is not known."""
         if self.oil_now_g is None or self.oil_now_g[0] <= 0:
-            return False
-        return self.known_oil_g[1] / self.oil_now_g[0] >= MUCH
+            return 0.0
+        return min(1.0, self.known_oil_g[1] / self.oil_now_g[0])
 
 
 def reckon(

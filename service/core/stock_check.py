@@ -17,13 +17,15 @@ from service.core.findings import Finding, Findings, Verdict, note, stop, unknow
 from service.core.materials import Basis
 from service.core.recipe import ByHand, Need, no_upper_amounts
 from service.core.shelf_codes import show_code
+from service.core.use_first import NO_AIR, AirStanding, why_this
 
 
 @dataclass(frozen=True)
 class Candidate:
     """One container as it stands now. ``amount`` and ``promised`` (to others) in smallest units.
 
-    ``looked_today``: somebody checked its condition today and it passed.
+    ``looked_today``: somebody checked its condition today and it passed. ``air``: its second clock, which
+    decides between equal dates and nothing else.
     """
 
     container_id: int
@@ -42,12 +44,13 @@ class Candidate:
     condition: Condition = Condition.NOT_KNOWN
     looked_today: bool = False
     handed_out: bool = False
+    air: AirStanding = NO_AIR
 
 
 @dataclass(frozen=True)
 class Allocation:
-    """So much out of this container. ``draw``: what of it a start draws, None = all; the rest is held back
-    for what is put in by hand.
+    """So much out of this container; ``why`` it and not another, in words. ``draw``: what of it a start draws,
+    None = all; the rest is held back for what is put in by hand.
     """
 
     container_id: int
@@ -56,6 +59,7 @@ class Allocation:
     amount: int
     place: str = ""
     draw: int | None = None
+    why: str = ""
 
     @property
     def at_start(self) -> int:
@@ -108,9 +112,10 @@ def check(
 ) -> StockCheck:
     """Work out from which containers the needs are met, what is short, and what to read first.
 
-    Opened first, soonest-to-go first, then by code; containers whose standing is not known last. Past, empty,
-    gone and leaking ones and amounts that are not known never count. ``prefer`` names allocations of an
-    earlier check that are kept where they still hold. ``may_use_keeper_only`` None: as the role may.
+    Opened first, soonest-to-go first, of equal dates the one under more air, then by code; containers whose
+    standing is not known last. Past, empty, gone and leaking ones and amounts that are not known never count.
+    ``prefer`` names allocations of an earlier check that are kept where they still hold.
+    ``may_use_keeper_only`` None: as the role may.
 
     >>> need = Need(1, "raw umber", Basis.MASS, 300, 300)
     >>> tub = Candidate(9, "R4F34T", 1, 200, standing=Standing.IN_DATE)
@@ -188,6 +193,7 @@ def _in_order(usable: Iterable[Candidate], prefer: Sequence[Allocation]) -> list
             c.standing is Standing.NOT_KNOWN,
             c.state is not ContainerState.OPEN,
             c.in_date_until or date.max,
+            c.air.order,
             c.code,
         ),
     )
@@ -217,12 +223,15 @@ def _take(
         amount = taken[c.container_id]
         draw = min(rest, amount)
         rest -= draw
+        held_back = None if draw == amount else draw
         found.append(
-            Allocation(
-                c.container_id, c.code, c.material_id, amount, c.place, None if draw == amount else draw
-            )
+            Allocation(c.container_id, c.code, c.material_id, amount, c.place, held_back, _why(c))
         )
     return found
+
+
+def _why(c: Candidate) -> str:
+    return why_this(c.state is ContainerState.OPEN, c.in_date_until, c.air)
 
 
 def _about_taken(taken: Iterable[Candidate]) -> list[Finding]:

@@ -107,9 +107,8 @@ def test_more_is_never_less(
     air: int, more: int, openings: int, again: int, kept: int, warmer: int
 ) -> None:
     less = ask(head_space_l=air / 1000, openings=openings, oil_g=900, kept_at_c=min(kept, 60))
-    worse = ask(
-        head_space_l=(air + more) / 1000, openings=openings + again, oil_g=900, kept_at_c=min(kept + warmer, 60)
-    )
+    warm = min(kept + warmer, 60)
+    worse = ask(head_space_l=(air + more) / 1000, openings=openings + again, oil_g=900, kept_at_c=warm)
     for name in ("oxygen_g", "oil_spent_g"):
         assert worse[name] >= less[name]
     assert _most(worse["share_of_oil"]) >= _most(less["share_of_oil"])

@@ -175,6 +175,7 @@ class AllocationOut(BaseModel):
     basis: Basis | None
     words: str
     place: str
+    why: str = Field(description="Why this one of several; empty where there is nothing to say")
 
 
 class WeighOut(BaseModel):
@@ -317,7 +318,7 @@ def _checked(mix: MixCheck) -> CheckOut:
             AllocationOut(
                 code=a.code, shown=show_code(a.code), material=a.material_id, amount=a.amount,
                 drawn_at_start=a.at_start, basis=of[a.material_id].basis,
-                words=say(a.amount, a.material_id), place=a.place,
+                words=say(a.amount, a.material_id), place=a.place, why=a.why,
             )
             for a in done.allocations
         ],

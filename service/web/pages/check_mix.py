@@ -32,6 +32,7 @@ TAKE = [
     {"key": "amount", "label": "How much", "number": True},
     {"key": "code", "label": "From"},
     {"key": "place", "label": "Where it stands"},
+    {"key": "why", "label": "Why this one"},
 ]
 
 
@@ -129,6 +130,7 @@ def taking(done: StockCheck, *, at_start: bool = False) -> list[dict[str, Any]]:
                 "amount": amount,
                 "code": {"href": f"/C/{one.code}", "words": show_code(one.code)},
                 "place": one.place or "not written down",
+                "why": f"{one.why[:1].upper()}{one.why[1:]}" or "the next in line",
             }
         )
     return rows
