@@ -1,7 +1,7 @@
 """`/store`, `/scan`, `/C/{code}` and `/containers/{code}`: finding a container and everything about it."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated, Any
 from urllib.parse import quote, urlencode
 
@@ -11,10 +11,12 @@ from sqlmodel import Session, col, select
 
 from service.actions.judge_ventilation import card_of_container, warm_room
 from service.core.access import Actor, Permission, may
+from service.core.ageing import judge
 from service.core.containers import STANDING_WORDS, ContainerState, Standing
 from service.core.findings import Invalid, NotFound
 from service.core.materials import KIND_WORDS, MaterialKind
 from service.core.shelf_codes import near_codes, normalise, show_code, tidy
+from service.records.ageing_queries import life_of
 from service.records.material_queries import the_material
 from service.records.mixing_queries import batches_not_measured
 from service.records.places import Place
@@ -30,6 +32,7 @@ from service.web.act_view import (
     standing_words,
     view_for_act,
 )
+from service.web.ageing_bar import AgeingBar, ageing_bar
 from service.web.container_story import (
     EVENT_COLUMNS,
     LEDGER_COLUMNS,
@@ -44,6 +47,9 @@ from service.web.jar_view import COLUMNS as JAR_COLUMNS
 from service.web.jar_view import jar_view
 from service.web.pages.material_hazards import shop_regime
 from service.web.render import page
+from service.web.second_clock_view import ASSUMED, second_clock_view
+from service.web.second_clock_view import COLUMNS as AIR_COLUMNS
+from service.web.second_clock_view import SOURCE_COLUMNS as AIR_SOURCES
 from service.web.ventilation_view import VentilationView, view_card, view_not_known
 
 router = APIRouter(include_in_schema=False)
@@ -254,6 +260,11 @@ def _one(request: Request, data: Data, now: datetime, actor: Actor, code: str) -
             "ventilation": _ventilation(session, box, now),
             "jar": jar_view(session, box, material_of(session, box), now),
             "jar_columns": JAR_COLUMNS,
+            "second_clock": second_clock_view(session, box, zone) if sees else None,
+            "ageing": _ageing(session, box, view.name, view.today),
+            "air_columns": AIR_COLUMNS,
+            "air_sources": AIR_SOURCES,
+            "assumed": ASSUMED,
             "ledger_columns": LEDGER_COLUMNS,
             "event_columns": EVENT_COLUMNS,
             "label_href": f"/labels?code={box.code}" if may(actor.role, Permission.PRINT_LABELS) else "",
@@ -264,6 +275,13 @@ def _one(request: Request, data: Data, now: datetime, actor: Actor, code: str) -
 def _unmeasured(session: Session, box: Container) -> list[int]:
     """The batches for which it owes a count; a count settles them all."""
     return batches_not_measured(session, box.id or 0) if box.balance is None else []
+
+
+def _ageing(session: Session, box: Container, name: str, today: date) -> AgeingBar | None:
+    if box.state not in (ContainerState.SEALED, ContainerState.OPEN):
+        return None
+    life = life_of(session, box, material_of(session, box))
+    return ageing_bar(life, judge(life, today), today, f"{name}, {show_code(box.code)}")
 
 
 def _ventilation(session: Session, box: Container, now: datetime) -> VentilationView | None:

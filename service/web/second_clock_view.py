@@ -1,0 +1,198 @@
+"""The block "A second clock: air in the tin" on the page of an opened container, in words and rows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from service.actions.clock_of_air import ClockOfAir, clocks_of_air
+from service.actions.judge_ventilation import warm_room
+from service.core.film_ranges import Span
+from service.core.findings import Verdict
+from service.core.headspace import FASTER_BY_10_C, UPTAKES, faster_when_warm
+from service.core.lid_lifts import LIFT_WORDS
+from service.core.second_clock import PRACTICES, say_openings
+from service.core.sources import GRADE_WORDS, Grade
+from service.records.stock import Container
+from service.records.stock_queries import Held, material_of
+from service.web.render import HARD, day
+
+SHOWN: Final = 60
+"""So many openings stand in the table, the newest; the others are counted with them."""
+COLUMNS: Final = [
+    {"key": "when", "label": "When"},
+    {"key": "what", "label": "What was done"},
+    {"key": "air", "label": "Air shut in", "number": True},
+    {"key": "oxygen", "label": "Oxygen in it", "number": True},
+    {"key": "oil", "label": "Oil it can spend", "number": True},
+]
+SOURCE_COLUMNS: Final = [
+    {"key": "what", "label": "Figure"},
+    {"key": "value", "label": "Value", "number": True},
+    {"key": "source", "label": "On whose word"},
+    {"key": "grade", "label": "Grade"},
+]
+ASSUMED: Final = (
+    "Each act with the lid off counts as one opening that filled the room above it with fresh air.",
+    "All oxygen of that air is taken up by the oil, whatever time that takes; nothing slows it here.",
+    "Air that comes in while the lid is off, or past a lid that is not tight, is left out: it can be more.",
+    "Openings that nobody wrote down are not counted.",
+    "A tin filled to what it holds counts without air; a real one has a little.",
+    "Air at 20 °C and at sea level: 0.2787 g of oxygen in each litre. Cold air holds some per cent more.",
+)
+
+
+@dataclass(frozen=True)
+class ClockView:
+    """What the block shows; ``left_out``: older openings that are not in the table."""
+
+    lead: str
+    facts: list[tuple[str, str | None, str]]
+    verdict: Verdict
+    advice: list[str]
+    practices: list[tuple[str, str]]
+    rows: list[dict[str, Any]]
+    left_out: int
+    sources: list[dict[str, Any]]
+
+
+def second_clock_view(session: Session, box: Container, zone: ZoneInfo) -> ClockView | None:
+    """The block for one container; None for what is sealed, empty or surely takes up no oxygen."""
+    held = Held(box, material_of(session, box))
+    told = clocks_of_air(session, [held]).get(held.container_id)
+    return None if told is None else _view(told, warm_room(session, box.place_id), zone)
+
+
+def _view(told: ClockOfAir, warm: tuple[str, float] | None, zone: ZoneInfo) -> ClockView:
+    rows = _rows(told, zone)
+    return ClockView(
+        lead=_lead(told),
+        facts=_facts(told),
+        verdict=told.verdict,
+        advice=_advice(told, warm),
+        practices=[(one.words, f"{one.source} ({_grade(one.grade)})") for one in PRACTICES],
+        rows=rows[:SHOWN],
+        left_out=max(0, len(rows) - SHOWN),
+        sources=[
+            {"what": one.name, "value": f"{one.value:g} {one.unit}", "source": one.source,
+             "grade": _grade(one.grade)}
+            for one in (*UPTAKES, *FASTER_BY_10_C)
+        ],
+    )  # fmt: skip
+
+
+def _grade(grade: str) -> str:
+    return "own arithmetic" if grade == "derived" else GRADE_WORDS[Grade(grade)]
+
+
+def _lead(told: ClockOfAir) -> str:
+    clock = told.clock
+    opened = f"By the book it had {say_openings(clock.openings)}."
+    if clock.oil_g is None or not clock.each:
+        if not clock.known:
+            return f"{opened} How much oil the air shut in with it can have spent is not known."
+        return (
+            f"{opened} The air of {clock.known} of them is known: that alone can have spent "
+            f"{_grams(clock.known_oil_g)} of oil. The rest is not known."
+        )
+    words = f"{opened} The air shut in with it can have spent at most {_grams(clock.oil_g)} of oil"
+    if clock.share is None:
+        return f"{words}. How much of the oil that is, is not known."
+    return f"{words}: {_percent(clock.share)} of what is in it."
+
+
+def _facts(told: ClockOfAir) -> list[tuple[str, str | None, str]]:
+    clock = told.clock
+    last = clock.each[-1] if clock.each else None
+    return [
+        ("Air above it at the last closing", _say(last.air_l if last else None, "l"),
+         "what it holds less what was left in it"),
+        ("Oxygen shut in then", _say(last.oxygen_g if last else None, "g"), ""),
+        ("Oxygen of all openings", _say(clock.oxygen_g if clock.each else None, "g"), ""),
+        ("Oil that it can spend", _say(clock.oil_g if clock.each else None, "g"),
+         "the more, the less oxygen an oil takes up: 12 to 16 % of its weight"),
+        ("Oil in it now", _say(clock.oil_now_g, "g"), ""),
+        ("Of that still unspent, at the worst",
+         None if clock.share_left is None or not clock.each else f"{_number(clock.share_left[0] * 100)} %",
+         "an estimate; a skin tells more"),
+        ("How thick a skin", None, "the width of the tin is not written down; the calculator takes it"),
+    ]  # fmt: skip
+
+
+def _advice(told: ClockOfAir, warm: tuple[str, float] | None) -> list[str]:
+    found = ["Use it first, before another of the same is opened."]
+    if told.jar is not None:
+        jar = told.jar
+        found.append(
+            f"Decant it into a jar of {_size(jar.ml)}: that saves {_one(jar.air_l, 'l')} of air and "
+            f"{_one(jar.oxygen_g, 'g')} of oxygen at each opening, enough for {_one(jar.oil_g, 'g')} of oil. "
+            "The pouring is one more opening, and the date stays."
+        )
+    if warm is not None:
+        place, celsius = warm
+        low, high = faster_when_warm(celsius)
+        found.append(
+            f"{place} is written down as {celsius:g} °C. By a rule of thumb it goes {_number(low)} to "
+            f"{_number(high)} times as fast there as at 20 °C: stand it cooler."
+        )
+    return found
+
+
+def _rows(told: ClockOfAir, zone: ZoneInfo) -> list[dict[str, Any]]:
+    pairs = zip(told.lifts.each, told.clock.each, strict=True)
+    rows = [
+        {
+            "when": day(lift.at.astimezone(zone).date()),
+            "what": LIFT_WORDS[lift.act],
+            "air": _say(air.air_l, "l"),
+            "oxygen": _say(air.oxygen_g, "g"),
+            "oil": _say(air.oil_g, "g"),
+        }
+        for lift, air in pairs
+    ]
+    return rows[::-1]
+
+
+def _size(ml: int) -> str:
+    return f"{ml / 1000:g}{HARD}l" if ml >= 1000 else f"{ml}{HARD}ml"
+
+
+def _grams(span: Span) -> str:
+    return _say(span, "g") or ""
+
+
+def _percent(share: Span) -> str:
+    return _say((share[0] * 100, share[1] * 100), "%") or ""
+
+
+def _one(value: float, unit: str) -> str:
+    return f"{_number(value)}{HARD}{unit}"
+
+
+def _say(span: Span | None, unit: str) -> str | None:
+    """A range as people read it; None stays None, which pages call not known.
+
+    >>> (_say((0.25, 0.5), "l") or "").replace(HARD, " "), _say(None, "g")
+    ('0.25 to 0.5 l', None)
+    """
+    if span is None:
+        return None
+    low, high = _number(span[0]), _number(span[1])
+    return f"{low}{HARD}{unit}" if low == high else f"{low} to {high}{HARD}{unit}"
+
+
+def _number(value: float) -> str:
+    """Three figures at most, never as a power of ten.
+
+    >>> _number(0.27871), _number(1234.5), _number(0.00001), _number(0)
+    ('0.279', '1230', 'under 0.001', '0')
+    """
+    if 0 < value < 0.001:
+        return "under 0.001"
+    if value == 0:
+        return "0"
+    short = float(f"{value:.3g}")
+    return f"{short:.0f}" if short >= 100 else f"{short:g}"
