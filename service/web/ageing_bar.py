@@ -78,6 +78,11 @@ def ageing_bar(facts: LifeFacts, ageing: Ageing, today: date, name: str) -> Agei
         _mark(kind, words, on, scale, BAR_TOP + BAR_HEIGHT + 8 + ROW * (n + 1))
         for n, (kind, words, on) in enumerate(ordered)
     )
+    rows: list[dict[str, str | None]] = [
+        {"what": words[:1].upper() + words[1:], "on": day(on)} for _, words, on in reversed(ordered)
+    ]
+    if ageing.in_date_until is None:
+        rows.append({"what": "In date until", "on": None})
     said = "; ".join(f"{words} {day(on)}" for _, words, on in sorted(days, key=lambda one: one[2]))
     end = ageing.in_date_until
     return AgeingBar(
@@ -86,8 +91,7 @@ def ageing_bar(facts: LifeFacts, ageing: Ageing, today: date, name: str) -> Agei
         height=BAR_TOP + BAR_HEIGHT + 8 + ROW * (len(marks) + 1),
         stretches=_stretches(ageing, scale, first, today),
         marks=marks,
-        rows=[{"what": words[:1].upper() + words[1:], "on": day(on)} for _, words, on in reversed(ordered)]
-        + ([] if end else [{"what": "In date until", "on": None}]),
+        rows=rows,
     )
 
 

@@ -109,10 +109,12 @@ from service.web.pages import (
     tables_out,
     tap,
     today,
+    use_first,
     warnings,
     wipes,
     words,
     write_recipe,
+    year_ahead,
 )
 
 # A request is held against them in this order, so what a bench calls all day comes first.
@@ -136,6 +138,8 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_alerts.router,
     condition_rules.router,
     policies.router,
+    use_first.router,
+    year_ahead.router,
     jobs.router,
     job_rags.router,
     # The fixed addresses under /rags come before /rags/{load_id}.

@@ -123,6 +123,8 @@ def store(
         "paging": f"/store?{urlencode(narrowed)}{'&' if narrowed else ''}page=",
         "may_receive": may(actor.role, Permission.RECEIVE),
         "ways": [
+            ("Use first", "/use-first"),
+            ("The next twelve months", "/year-ahead"),
             ("Materials", "/materials"),
             ("Hazardous chemicals", "/hazards/store"),
             ("Places", "/places"),

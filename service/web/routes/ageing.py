@@ -8,6 +8,8 @@ from service.web.routes.row import row
 ROWS = (
     row("GET", "/alerts", Permission.SEE_STORE, "what wants attention, worst first"),
     row("GET", "/api/alerts", Permission.SEE_STORE, "the same for scripts"),
+    row("GET", "/use-first", Permission.SEE_STORE, "what of the store goes first, to print"),
+    row("GET", "/year-ahead", Permission.SEE_STORE, "how many containers end in each month"),
     row("GET", "/policies", Permission.SEE_STORE, "how long everything keeps, and on whose word"),
     row("GET", "/policies/conditions", Permission.SEE_STORE, "what follows from a look, on whose word"),
     row("GET", "/policies/conditions/{found}", Permission.SEE_STORE, "one finding, with its history"),
