@@ -52,6 +52,12 @@ class ClockOfAir:
     verdict: Verdict
 
     @property
+    def all_told(self) -> bool:
+        """Whether everything that has been over its oil is in the estimate: no past elsewhere, no gap."""
+        past = self.lifts.came_open or self.lifts.poured_in
+        return bool(self.clock.each) and self.clock.oil_g is not None and not past
+
+    @property
     def standing(self) -> AirStanding:
         """Its place among others in the line of what goes first."""
         return air_standing(self.clock, self.lifts, self.full)
@@ -83,10 +89,10 @@ def _clock(box: Container, material: Material, lifts: Lifts) -> ClockOfAir:
     measured = measured_as(material)
     holds = None if box.capacity_ul is None else (box.capacity_ul, box.capacity_ul)
     heads = [head_space_ul(holds, volume_ul(lift.left, measured)) for lift in lifts.each]
-    oil, left = _oil_g(box, material, measured), volume_ul(box.balance, measured)
-    clock = reckon(
-        [None if one is None else (one[0] / UL_IN_L, one[1] / UL_IN_L) for one in heads], oil_now_g=oil
-    )
+    whole, left = _weight_g(box, measured), volume_ul(box.balance, measured)
+    oil = _oil_g(whole, material)
+    litres = [None if one is None else (one[0] / UL_IN_L, one[1] / UL_IN_L) for one in heads]
+    clock = reckon(litres, oil_now_g=oil, whole_g=whole)
     lacks = NotTold(
         oxidises=oxidises(own_facts(material), box.inherited_self_heating),
         capacity=box.capacity_ul is None,
@@ -109,10 +115,14 @@ def _clock(box: Container, material: Material, lifts: Lifts) -> ClockOfAir:
     )
 
 
-def _oil_g(box: Container, material: Material, measured: MeasuredAs) -> Span | None:
-    """Grams of oil in it now; None where the amount, the density or the share of oil is not known."""
+def _weight_g(box: Container, measured: MeasuredAs) -> Span | None:
     mass = mass_mg(box.balance, measured)
-    if mass is None or material.oil_share_percent is None:
+    return None if mass is None else (mass[0] / MG_IN_G, mass[1] / MG_IN_G)
+
+
+def _oil_g(whole: Span | None, material: Material) -> Span | None:
+    """Grams of oil in so much of it; None where the weight or the share of oil is not known."""
+    if whole is None or material.oil_share_percent is None:
         return None
-    percent = int(material.oil_share_percent * 1000)
-    return mass[0] / MG_IN_G * percent / 100_000, mass[1] / MG_IN_G * percent / 100_000
+    millionths = int(material.oil_share_percent * 10_000)
+    return whole[0] * millionths / 1_000_000, whole[1] * millionths / 1_000_000

@@ -57,7 +57,8 @@ class UseFirst:
 
 def list_use_first(session: Session, today: date) -> UseFirst:
     """What goes first on the shop day ``today``: the soonest first, by a few queries for all of them."""
-    may = may_go_first(session, today, add_days(today, DAYS_AHEAD), MOST_OF_A_SORT)
+    far = add_days(today, DAYS_AHEAD)
+    may = may_go_first(session, today, far, MOST_OF_A_SORT)
     boxes = held_of(session, may.ids)
     lives = lives_of(session, [(held.container, held.material) for held, _ in boxes])
     away = handed_out(session, [held.container for held, _ in boxes])
@@ -68,6 +69,8 @@ def list_use_first(session: Session, today: date) -> UseFirst:
         if ageing.standing is Standing.PAST or held.container_id in away:
             continue
         clock = clocks.get(held.container_id)
+        if clock is None and ageing.standing is Standing.IN_DATE and (ageing.at_latest or date.max) > far:
+            continue  # opened, and nothing of it ends or dries within the year
         line = InLine(
             held.container.code,
             ageing.standing,
@@ -92,8 +95,9 @@ def _use_up(session: Session, found: list[Goes], today: date) -> list[UseUp]:
     )
     recipes = recipes_using(session, sorted({group.material_id for group in groups}))
     used = [UseUp(group, tuple(recipes.get(group.material_id, ()))) for group in groups]
-    # What a recipe can use up says more than what none does.
-    return sorted(used, key=lambda one: not one.recipes)[:MOST_GROUPS]
+    if len(used) > MOST_GROUPS:  # then what a recipe can use up says more than what none does
+        used = [one for one in used if one.recipes]
+    return used[:MOST_GROUPS]
 
 
 def by_place(goes: list[Goes]) -> list[tuple[str, list[Goes]]]:

@@ -44,14 +44,16 @@ def oxidises(facts: MaterialFacts, inherited: SelfHeating | None = None) -> Oxid
     >>> oxidises(MaterialFacts("some size", MaterialKind.GLUE_OR_SIZE)).value
     'not-known'
     """
+    if inherited in (SelfHeating.YES, SelfHeating.NOT_KNOWN):
+        return Oxidises.YES if inherited is SelfHeating.YES else Oxidises.NOT_KNOWN
+    if facts.kind in NO_BINDER_BY_KIND:  # turpentine takes up oxygen as well; no such figure is its
+        return Oxidises.NO
     oil, flag = has_oil(facts), facts.self_heating
-    if oil or facts.kind in ALWAYS_SELF_HEATING or SelfHeating.YES in (flag, inherited):
+    if oil or facts.kind in ALWAYS_SELF_HEATING or flag is SelfHeating.YES:
         return Oxidises.YES
-    if inherited is SelfHeating.NOT_KNOWN:
-        return Oxidises.NOT_KNOWN
     # A keeper's written no speaks of oil as much as of rags; a bare no does so only where no oil is told.
     said = flag is SelfHeating.NO and bool(facts.not_self_heating_because.strip())
-    if facts.kind in NO_BINDER_BY_KIND or said or (oil is False and flag is SelfHeating.NO):
+    if said or (oil is False and flag is SelfHeating.NO):
         return Oxidises.NO
     return Oxidises.NOT_KNOWN
 
@@ -83,7 +85,8 @@ class SecondClock:
     """The estimate. ``each`` is in the order of the lifts; spans are least and most.
 
     ``oxygen_g`` and ``oil_g`` are None unless the air of every opening is known; ``known_oil_g`` adds up
-    those that are. ``share``: of the oil in it now, at most 1. ``skin_um``: None without the free surface.
+    those that are. ``whole_g``: what is in it, oil or not. ``share``: of the oil in it now, at most 1.
+    ``skin_um``: None without the free surface.
     """
 
     each: tuple[AirShutIn, ...]
@@ -91,6 +94,7 @@ class SecondClock:
     oil_g: Span | None
     known_oil_g: Span
     oil_now_g: Span | None
+    whole_g: Span | None
     share: Span | None
     skin_um: Span | None
 
@@ -115,10 +119,12 @@ class SecondClock:
 
     @property
     def known_share(self) -> float:
-        """Of the oil in it now by the openings that are known, at most 1; 0 where the oil is not known."""
-        if self.oil_now_g is None or self.oil_now_g[0] <= 0:
-            return 0.0
-        return min(1.0, self.known_oil_g[1] / self.oil_now_g[0])
+        """Of the oil in it now by the openings that are known, at most 1, as if what is not known were none.
+
+        Where the share of oil is not known, as if all of it were oil: then it is more.
+        """
+        oil = self.oil_now_g or self.whole_g
+        return 0.0 if oil is None or oil[0] <= 0 else min(1.0, self.known_oil_g[1] / oil[0])
 
 
 def reckon(
@@ -126,6 +132,7 @@ def reckon(
     *,
     uptake: Span = UPTAKE_RANGE,
     oil_now_g: Span | None = None,
+    whole_g: Span | None = None,
     surface_cm2: float | None = None,
     celsius: float = 20.0,
     pascal: float = 101325.0,
@@ -155,6 +162,7 @@ def reckon(
         oil_g=oil if whole else None,
         known_oil_g=oil,
         oil_now_g=oil_now_g,
+        whole_g=whole_g,
         share=share,
         skin_um=skin,
     )

@@ -6,7 +6,7 @@ Widths are in the units of a picture 360 wide, which a phone shows as they are.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
@@ -73,17 +73,15 @@ def ageing_bar(facts: LifeFacts, ageing: Ageing, today: date, name: str) -> Agei
     first, last = min(on for _, _, on in days), max(on for _, _, on in days)
     margin = max(1, days_between(first, last) // 20)
     scale = _Scale(first, add_days(last, margin))
-    ordered = sorted(days, key=lambda one: (one[2], one[0]), reverse=True)
-    marks = tuple(
-        _mark(kind, words, on, scale, BAR_TOP + BAR_HEIGHT + 8 + ROW * (n + 1))
-        for n, (kind, words, on) in enumerate(ordered)
-    )
+    marks = _marks(days, scale)
     rows: list[dict[str, str | None]] = [
-        {"what": words[:1].upper() + words[1:], "on": day(on)} for _, words, on in reversed(ordered)
+        {"what": words[:1].upper() + words[1:], "on": day(on)} for _, words, on in sorted(days, key=_by_day)
     ]
     if ageing.in_date_until is None:
         rows.append({"what": "In date until", "on": None})
-    said = "; ".join(f"{words} {day(on)}" for _, words, on in sorted(days, key=lambda one: one[2]))
+    if ageing.hard_stop is not None:  # not in the picture: years ahead, it would press the rest together
+        rows.append({"what": "No check goes past", "on": day(ageing.hard_stop)})
+    said = "; ".join(f"{words} {day(on)}" for _, words, on in sorted(days, key=_by_day))
     end = ageing.in_date_until
     return AgeingBar(
         title=f"The life of {name}: {STANDING_WORDS[ageing.standing]}",
@@ -119,14 +117,22 @@ def _days(facts: LifeFacts, ageing: Ageing, today: date) -> list[tuple[str, str,
     ]
     if ageing.in_date_until is None:
         found.append(("until", "past at the latest after", ageing.at_latest))
-    if ageing.hard_stop is not None and ageing.hard_stop != ageing.in_date_until:
-        found.append(("hard", "no check goes past", ageing.hard_stop))
     return [(kind, words, on) for kind, words, on in found if on is not None]
 
 
-def _mark(kind: str, words: str, on: date, scale: _Scale, y: float) -> Mark:
-    x = scale.x(on)
-    return Mark(kind, f"{words} {day(on)}", on, x, y, x + 6 + _LETTER * (len(words) + 12) > WIDTH)
+def _by_day(one: tuple[str, str, date]) -> tuple[date, str]:
+    return one[2], one[0]
+
+
+def _marks(days: list[tuple[str, str, date]], scale: _Scale) -> tuple[Mark, ...]:
+    """Each with a row of its own, so placed that no line runs through the words of its own group."""
+    right, left = [], []
+    for kind, words, on in sorted(days, key=_by_day):
+        x = scale.x(on)
+        to_left = x + 6 + _LETTER * (len(words) + 12) > WIDTH
+        (left if to_left else right).append(Mark(kind, f"{words} {day(on)}", on, x, 0, to_left))
+    rows = [*left, *reversed(right)]
+    return tuple(replace(mark, y=BAR_TOP + BAR_HEIGHT + 8 + ROW * (n + 1)) for n, mark in enumerate(rows))
 
 
 def _stretches(ageing: Ageing, scale: _Scale, first: date, today: date) -> tuple[Stretch, ...]:

@@ -98,27 +98,35 @@ def _lead(told: ClockOfAir) -> str:
             f"{opened} The air of {clock.known} of them is known: that alone can have spent "
             f"{_grams(clock.known_oil_g)} of oil. The rest is not known."
         )
+    if not told.all_told:
+        return (
+            f"{opened} These alone can have spent {_grams(clock.oil_g)} of oil. What it took up before is not "
+            "known, so no share of the oil is given."
+        )
     words = f"{opened} The air shut in with it can have spent at most {_grams(clock.oil_g)} of oil"
-    if clock.share is None:
+    if clock.share is not None:
+        return f"{words}: {_percent(clock.share)} of what is in it."
+    if not clock.known_share:
         return f"{words}. How much of the oil that is, is not known."
-    return f"{words}: {_percent(clock.share)} of what is in it."
+    least = _number(clock.known_share * 100)
+    return f"{words}. How much of it is oil is not known; if all of it were, that is {least}{HARD}%."
 
 
 def _facts(told: ClockOfAir) -> list[tuple[str, str | None, str]]:
     clock = told.clock
     last = clock.each[-1] if clock.each else None
+    unspent = clock.share_left if told.all_told else None
     return [
         ("Air above it at the last closing", _say(last.air_l if last else None, "l"),
          "what it holds less what was left in it"),
         ("Oxygen shut in then", _say(last.oxygen_g if last else None, "g"), ""),
-        ("Oxygen of all openings", _say(clock.oxygen_g if clock.each else None, "g"), ""),
-        ("Oil that it can spend", _say(clock.oil_g if clock.each else None, "g"),
+        ("Oxygen of all openings in the book", _say(clock.oxygen_g if clock.each else None, "g"), ""),
+        ("Oil that they can spend", _say(clock.oil_g if clock.each else None, "g"),
          "the more, the less oxygen an oil takes up: 12 to 16 % of its weight"),
         ("Oil in it now", _say(clock.oil_now_g, "g"), ""),
         ("Of that still unspent, at the worst",
-         None if clock.share_left is None or not clock.each else f"{_number(clock.share_left[0] * 100)} %",
-         "an estimate; a skin tells more"),
-        ("How thick a skin", None, "the width of the tin is not written down; the calculator takes it"),
+         None if unspent is None else f"{_number(unspent[0] * 100)}{HARD}%", "an estimate; a skin tells more"),
+        ("How thick a skin", None, "the width of the tin is not written down"),
     ]  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from service.web.access_gate import Signed
 from service.web.act_view import amount_words, condition_words, standing_words
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import PageNumber
-from service.web.render import day, page
+from service.web.render import HARD, day, page
 
 router = APIRouter(include_in_schema=False)
 
@@ -78,7 +78,7 @@ def _cells(one: Goes) -> dict[str, Any]:
     box, line = one.held.container, one.line
     until = line.until if line.standing is not Standing.NOT_KNOWN else None
     return {
-        "code": {"href": f"/containers/{box.code}", "words": show_code(box.code)},
+        "code": {"href": f"/containers/{box.code}", "words": show_code(box.code).replace(" ", HARD)},
         "name": one.held.material.name,
         "amount": amount_words(box, one.held.material)[0],
         "why": _why(one),
@@ -94,7 +94,7 @@ def _why(one: Goes) -> str:
         "open" if line.is_open else "sealed",
         line.air.words,
     ]
-    if one.clock is not None and one.clock.clock.share is None:
+    if one.clock is not None and (one.clock.clock.share is None or not one.clock.all_told):
         parts.append("what its air spent is not known")
     said = ", ".join(part for part in parts if part)
     return f"{said[:1].upper()}{said[1:]}"
