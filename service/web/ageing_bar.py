@@ -126,7 +126,8 @@ def _by_day(one: tuple[str, str, date]) -> tuple[date, str]:
 
 def _marks(days: list[tuple[str, str, date]], scale: _Scale) -> tuple[Mark, ...]:
     """Each with a row of its own, so placed that no line runs through the words of its own group."""
-    right, left = [], []
+    right: list[Mark] = []
+    left: list[Mark] = []
     for kind, words, on in sorted(days, key=_by_day):
         x = scale.x(on)
         to_left = x + 6 + _LETTER * (len(words) + 12) > WIDTH

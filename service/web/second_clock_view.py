@@ -100,8 +100,8 @@ def _lead(told: ClockOfAir) -> str:
         )
     if not told.all_told:
         return (
-            f"{opened} These alone can have spent {_grams(clock.oil_g)} of oil. What it took up before is not "
-            "known, so no share of the oil is given."
+            f"{opened} These alone can have spent {_grams(clock.oil_g)} of oil. What it took up before is "
+            "not known, so no share of the oil is given."
         )
     words = f"{opened} The air shut in with it can have spent at most {_grams(clock.oil_g)} of oil"
     if clock.share is not None:
@@ -125,7 +125,8 @@ def _facts(told: ClockOfAir) -> list[tuple[str, str | None, str]]:
          "the more, the less oxygen an oil takes up: 12 to 16 % of its weight"),
         ("Oil in it now", _say(clock.oil_now_g, "g"), ""),
         ("Of that still unspent, at the worst",
-         None if unspent is None else f"{_number(unspent[0] * 100)}{HARD}%", "an estimate; a skin tells more"),
+         None if unspent is None else f"{_number(unspent[0] * 100)}{HARD}%",
+         "an estimate; a skin tells more"),
         ("How thick a skin", None, "the width of the tin is not written down"),
     ]  # fmt: skip
 
