@@ -209,12 +209,14 @@ def with_air(
 
     Only the `_MOST_LOOKED_AT` soonest of each material: their ledgers are read for it.
     """
-    nearest: dict[int, list[tuple[Candidate, Held]]] = {}
+    nearest: dict[int, list[Held]] = {}
     for one, held in sorted(boxes, key=lambda box: (box[0].in_date_until or date.max, box[0].code)):
-        if one.state is ContainerState.OPEN and may_have_clock(held.container, held.material):
-            nearest.setdefault(one.material_id, []).append((one, held))
-    looked = [held for some in nearest.values() for _, held in some[:_MOST_LOOKED_AT]]
-    clocks = clocks_of_air(session, looked)
+        some = nearest.setdefault(one.material_id, [])
+        if one.state is not ContainerState.OPEN or len(some) >= _MOST_LOOKED_AT:
+            continue
+        if may_have_clock(held.container, held.material):
+            some.append(held)
+    clocks = clocks_of_air(session, [held for some in nearest.values() for held in some])
     return [
         (replace(one, air=clocks[one.container_id].standing) if one.container_id in clocks else one, held)
         for one, held in boxes

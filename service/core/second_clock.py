@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from math import pi
 from typing import Final
 
 from service.core.film_ranges import Span
@@ -267,6 +268,15 @@ def _gaps(clock: SecondClock, lacks: NotTold) -> list[Finding]:
             unknown("poured-in", "What was poured in had been under air before. That is not counted here.")
         )
     return found
+
+
+def circle_cm2(across_mm: float) -> float:
+    """The free surface in a round tin of this inside width.
+
+    >>> round(circle_cm2(108), 1)
+    91.6
+    """
+    return pi / 4 * (across_mm / 10) ** 2
 
 
 JARS_ML: Final = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -11,13 +12,14 @@ from sqlmodel import Session
 from service.actions.clock_of_air import ClockOfAir, clocks_of_air
 from service.actions.judge_ventilation import warm_room
 from service.core.film_ranges import Span
-from service.core.findings import Verdict
-from service.core.headspace import FASTER_BY_10_C, UPTAKES, faster_when_warm
+from service.core.findings import Invalid, Verdict
+from service.core.headspace import FASTER_BY_10_C, UPTAKES, faster_when_warm, skin_um
 from service.core.lid_lifts import LIFT_WORDS
-from service.core.second_clock import PRACTICES, say_openings
+from service.core.second_clock import PRACTICES, circle_cm2, say_openings
 from service.core.sources import GRADE_WORDS, Grade
 from service.records.stock import Container
 from service.records.stock_queries import Held, material_of
+from service.web.fields import read_number
 from service.web.render import HARD, day
 
 SHOWN: Final = 60
@@ -57,20 +59,31 @@ class ClockView:
     rows: list[dict[str, Any]]
     left_out: int
     sources: list[dict[str, Any]]
+    across: str
+    wrong: str
 
 
-def second_clock_view(session: Session, box: Container, zone: ZoneInfo) -> ClockView | None:
-    """The block for one container; None for what is sealed, empty or surely takes up no oxygen."""
+def second_clock_view(
+    session: Session, box: Container, zone: ZoneInfo, across: str = ""
+) -> ClockView | None:
+    """The block for one container; None for what is sealed, empty or surely takes up no oxygen.
+
+    Args:
+        across: the inside width of the tin in millimetres as somebody typed it, for how thick a skin.
+    """
     held = Held(box, material_of(session, box))
     told = clocks_of_air(session, [held]).get(held.container_id)
-    return None if told is None else _view(told, warm_room(session, box.place_id), zone)
+    return None if told is None else _view(told, warm_room(session, box.place_id), zone, across)
 
 
-def _view(told: ClockOfAir, warm: tuple[str, float] | None, zone: ZoneInfo) -> ClockView:
+def _view(told: ClockOfAir, warm: tuple[str, float] | None, zone: ZoneInfo, across: str) -> ClockView:
     rows = _rows(told, zone)
+    width, wrong = _width(across)
     return ClockView(
         lead=_lead(told),
-        facts=_facts(told),
+        facts=[*_facts(told), _skin(told, width)],
+        across=across,
+        wrong=wrong,
         verdict=told.verdict,
         advice=_advice(told, warm),
         practices=[(one.words, f"{one.source} ({_grade(one.grade)})") for one in PRACTICES],
@@ -127,8 +140,33 @@ def _facts(told: ClockOfAir) -> list[tuple[str, str | None, str]]:
         ("Of that still unspent, at the worst",
          None if unspent is None else f"{_number(unspent[0] * 100)}{HARD}%",
          "an estimate; a skin tells more"),
-        ("How thick a skin", None, "the width of the tin is not written down"),
     ]  # fmt: skip
+
+
+def _width(across: str) -> tuple[Decimal | None, str]:
+    """A width in millimetres, or the sentence about what was typed."""
+    words = "Write the inside width of the tin in millimetres, from 5 to 2000, like 108."
+    if not across.strip():
+        return None, ""
+    try:
+        width = read_number(across)
+    except Invalid:
+        return None, words
+    return (width, "") if 5 <= width <= 2000 else (None, words)
+
+
+def _skin(told: ClockOfAir, width: Decimal | None) -> tuple[str, str | None, str]:
+    """How thick a skin it makes if all of it forms on the surface; not known without width or oil."""
+    label = "How thick a skin"
+    if width is None:
+        return label, None, "the width of the tin is not written down; say it below"
+    oil = told.clock.oil_g
+    if oil is None or not told.clock.each:
+        return label, None, "the air of some opening is not known"
+    surface = circle_cm2(float(width))
+    mm = skin_um(oil[0], surface) / 1000, skin_um(oil[1], surface) / 1000
+    remark = f"if all of it formed on a surface {width:f}{HARD}mm across; 0.93 g/ml"
+    return label, f"up to {_say(mm, 'mm')}", remark
 
 
 def _advice(told: ClockOfAir, warm: tuple[str, float] | None) -> list[str]:

@@ -62,6 +62,20 @@ def test_the_block_tells_openings_assumptions_and_what_to_do(shop: Shop) -> None
     assert "99.1 %" in block and "the width of the tin is not written down" in block
 
 
+def test_a_skin_is_told_once_the_width_is(shop: Shop) -> None:
+    """2.55 g at most over 91.6 cm²: 0.3 mm."""
+    code, client = tin(shop, linseed(shop), "400 ml", "300 ml"), shop.signed_in(Role.READER)
+    told = client.get(f"/containers/{code}?across=108").text.replace(HARD, " ")
+    assert "up to 0.225 to 0.3 mm" in told and "108 mm across" in told and "e-across" not in told
+    for odd in ("wide", "0", "-4", "1e9", "NaN", "<b>", "9999"):
+        answer = client.get(f"/containers/{code}", params={"across": odd})
+        assert answer.status_code == 200 and "from 5 to 2000, like 108" in answer.text, odd
+        assert "<b>" not in answer.text
+    assert client.get(f"/containers/{code}", params={"across": "9" * 21}).status_code == 422
+    dark = tin(shop, linseed(shop), "400 ml", capacity_ul=None)
+    assert "the air of some opening is not known" in client.get(f"/containers/{dark}?across=108").text
+
+
 def test_nothing_is_said_of_what_is_sealed_or_holds_no_oil(shop: Shop) -> None:
     with shop.database.writing() as session:
         umber = received(session, shop.actor(Role.KEEPER), material(session), capacity_ul=1_000_000)

@@ -234,18 +234,27 @@ def by_label(request: Request, data: Data, actor: Signed, code: str) -> Response
 
 
 @router.get("/containers/{code}")
-def one(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
+def one(
+    request: Request,
+    data: Data,
+    now: Now,
+    actor: Signed,
+    code: str,
+    across: Annotated[str, Query(max_length=20)] = "",
+) -> Response:
     """How it stands, what may be done with it, and everything that happened to it."""
     known = normalise(code)
     if known is not None and known != code:
         return RedirectResponse(f"/containers/{known}", 303)
     try:
-        return _one(request, data, now, actor, code)
+        return _one(request, data, now, actor, code, across)
     except NotFound:
         return unknown(request, data, code)
 
 
-def _one(request: Request, data: Data, now: datetime, actor: Actor, code: str) -> Response:
+def _one(
+    request: Request, data: Data, now: datetime, actor: Actor, code: str, across: str
+) -> Response:
     sees = may(actor.role, Permission.SEE_STORE)
     with data.reading() as session:
         box = container_by_code(session, code)
@@ -262,7 +271,7 @@ def _one(request: Request, data: Data, now: datetime, actor: Actor, code: str) -
             "ventilation": _ventilation(session, box, now),
             "jar": jar_view(session, box, material_of(session, box), now),
             "jar_columns": JAR_COLUMNS,
-            "second_clock": second_clock_view(session, box, zone) if sees else None,
+            "second_clock": second_clock_view(session, box, zone, across) if sees else None,
             "ageing": _ageing(session, box, view.name, view.today),
             "air_columns": AIR_COLUMNS,
             "air_sources": AIR_SOURCES,
