@@ -157,7 +157,7 @@ def _width(across: str) -> tuple[Decimal | None, str]:
 
 def _skin(told: ClockOfAir, width: Decimal | None) -> tuple[str, str | None, str]:
     """How thick a skin it makes if all of it forms on the surface; not known without width or oil."""
-    label = "How thick a skin"
+    label = "How thick a skin they can make"
     if width is None:
         return label, None, "the width of the tin is not written down; say it below"
     oil = told.clock.oil_g
@@ -166,7 +166,7 @@ def _skin(told: ClockOfAir, width: Decimal | None) -> tuple[str, str | None, str
     surface = circle_cm2(float(width))
     mm = skin_um(oil[0], surface) / 1000, skin_um(oil[1], surface) / 1000
     remark = f"if all of it formed on a surface {width:f}{HARD}mm across; 0.93 g/ml"
-    return label, f"up to {_say(mm, 'mm')}", remark
+    return label, _say(mm, "mm"), remark
 
 
 def _advice(told: ClockOfAir, warm: tuple[str, float] | None) -> list[str]:

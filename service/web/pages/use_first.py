@@ -89,13 +89,13 @@ def _cells(one: Goes) -> dict[str, Any]:
 def _why(one: Goes) -> str:
     line = one.line
     parts = [
-        "nobody knows how long it lasts: look at it" if line.standing is Standing.NOT_KNOWN else "",
+        "look at it first" if line.standing is Standing.NOT_KNOWN else "",
         condition_words(one.held.container),
         "open" if line.is_open else "sealed",
         line.air.words,
     ]
     if one.clock is not None and (one.clock.clock.share is None or not one.clock.all_told):
-        parts.append("what its air spent is not known")
+        parts.append("air not known")
     said = ", ".join(part for part in parts if part)
     return f"{said[:1].upper()}{said[1:]}"
 
