@@ -24,10 +24,12 @@ BAR_HEIGHT: Final = 24
 ROW: Final = 20
 _LETTER: Final = 7.4
 """Rough width of a letter at the size used; a label that would leave the picture is put to the left."""
-_CHECK_WORDS: Final = {
+CHECK_WORDS: Final = {
     CheckOutcome.PASSED: "checked, passed",
     CheckOutcome.FAILED: "checked, failed",
     CheckOutcome.SKIN_CUT: "skin cut",
+    CheckOutcome.NOTED: "looked at",
+    CheckOutcome.DOUBTED: "looked at, doubted",
 }
 _MOST_CHECKS: Final = 6
 
@@ -110,7 +112,7 @@ def _days(facts: LifeFacts, ageing: Ageing, today: date) -> list[tuple[str, str,
         ("packed", "packed", facts.packed_on),
         ("received", "came in", facts.received_on),
         ("opened", "first opened", facts.opened_on),
-        *(("checked", _CHECK_WORDS[check.outcome], check.on) for check in checks),
+        *(("checked", CHECK_WORDS[check.outcome], check.on) for check in checks),
         ("warn", "look first from", ageing.warn_from),
         ("until", "in date until", ageing.in_date_until),
         ("now", "today", today),
