@@ -42,7 +42,7 @@ ASSUMED: Final = (
     "All oxygen of that air is taken up by the oil, whatever time that takes; nothing slows it here.",
     "Air that comes in while the lid is off, or past a lid that is not tight, is left out: it can be more.",
     "Openings that nobody wrote down are not counted.",
-    "A tin filled to what it holds counts without air; a real one has a little.",
+    "The air it came with is not counted, and a tin filled to what it holds counts without any.",
     "Air at 20 °C and at sea level: 0.2787 g of oxygen in each litre. Cold air holds some per cent more.",
 )
 

@@ -15,6 +15,7 @@ from service.core.materials import Basis
 from service.core.recipe import Need
 from service.core.shelf_codes import make_code
 from service.core.stock_check import Candidate, StockCheck, check
+from service.core.use_first import AirStanding
 
 TODAY = date(2026, 3, 2)
 NEED = Need(1, "boiled oil", Basis.VOLUME, 400, 500, "ml")
@@ -87,3 +88,13 @@ def test_a_check_survives_being_stored() -> None:
         read == old
         and codes(read, run(replace(CAN, amount=300, standing=Standing.LOOK_FIRST), OTHER)) == set()
     )
+
+
+def test_more_air_over_it_since_is_no_news_and_an_older_check_has_no_reasons() -> None:
+    old = run(CAN)
+    often = replace(OTHER, in_date_until=CAN.in_date_until, air=AirStanding(1.0, much=True, openings=20))
+    assert codes(old, run(CAN, often, before=old)) == set()
+    kept = summary(old)
+    for one in kept["allocations"]:
+        del one["why"]
+    assert codes(from_summary(kept), run(CAN, before=from_summary(kept))) == set()

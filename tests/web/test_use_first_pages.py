@@ -145,6 +145,24 @@ def test_recipes_are_told_that_use_up_what_ends(shop: Shop) -> None:
     assert re.search(r"One container of drier ends in May 2026.*?No recipe in use has it", told)
 
 
+def test_a_large_store_is_looked_at_in_part_and_that_is_said(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    number = linseed(shop)
+    codes = [tin(shop, number, printed_date=date(2026, 4, 1) + timedelta(days=n)) for n in range(6)]
+    whole = shop.signed_in(Role.KEEPER).get("/use-first").text
+    assert "looks at the first" not in whole and in_order(whole, *codes) == sorted(in_order(whole, *codes))
+    monkeypatch.setattr("service.actions.list_use_first.MOST_OF_A_SORT", 3)
+    some = shop.signed_in(Role.KEEPER).get("/use-first").text
+    assert "looks at the first" in some and in_order(some, *codes[:3]) == sorted(in_order(some, *codes[:3]))
+    assert f">{show_code(codes[5]).replace(' ', HARD)}<" not in some
+    monkeypatch.setattr("service.web.pages.use_first.PER_PAGE", 2)
+    pages = [shop.signed_in(Role.KEEPER).get(f"/use-first?page={n}").text for n in (1, 2, 3)]
+    assert "Page 1 of 2" in pages[0] and "Page 2 of 2" in pages[1]
+    in_order(pages[1], codes[2])
+    assert "The list ends before this page" in pages[2] and "Nothing in the store" not in pages[2]
+
+
 def test_an_empty_list_promises_nothing(shop: Shop) -> None:
     text = shop.signed_in(Role.READER).get("/use-first").text
     assert "That does not mean that all of it is sound" in text

@@ -272,7 +272,7 @@ def _one(
             "jar": jar_view(session, box, material_of(session, box), now),
             "jar_columns": JAR_COLUMNS,
             "second_clock": second_clock_view(session, box, zone, across) if sees else None,
-            "ageing": _ageing(session, box, view.name, view.today),
+            "ageing": _ageing(session, box, view.name, view.today) if sees else None,
             "air_columns": AIR_COLUMNS,
             "air_sources": AIR_SOURCES,
             "assumed": ASSUMED,

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from service.actions.list_use_first import Goes, UseUp, by_place, list_use_first
+from service.actions.list_use_first import MOST_OF_A_SORT, Goes, UseUp, by_place, list_use_first
 from service.core.containers import Standing
 from service.core.shelf_codes import show_code
 from service.core.year_ahead import MonthOfStore
@@ -65,6 +65,7 @@ def use_first(
         "columns": COLUMNS,
         "total": len(found.goes),
         "more": found.more,
+        "most": MOST_OF_A_SORT,
         "past": found.past,
         "use_up": use_up,
         "on": day(today),
