@@ -39,6 +39,9 @@ WORDS: Final[tuple[tuple[str, tuple[tuple[str, str], ...]], ...]] = (
         ("look first", "A date is near, or something about it calls for a look before use."),
         ("past", "A date has gone by. It may be discarded; it may not be drawn from."),
         ("not known", "A fact is missing. Not known never counts as none, in date, harmless or enough."),
+        ("second clock", "How much of the oil in an opened tin the air shut in with it can have spent. An "
+         "estimate: it moves a tin up the list of what goes first, and never a date."),
+        ("use first", "What to reach for before anything else of its kind."),
     )),
     ("Oily rags", (
         ("self-heating", "Of a material whose rags can catch fire by themselves as it dries: vegetable and "
