@@ -1,0 +1,78 @@
+"""What goes first, on both databases: standings that hold, those overdue to settle, the year's ends."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from service.actions.container_events import MoveAsked, move
+from service.actions.draw_stock import DrawAsked, draw
+from service.actions.list_alerts import sweep
+from service.actions.list_use_first import list_use_first
+from service.core.access import Role
+from service.core.containers import Standing
+from service.core.months import add_days
+from service.core.year_ahead import year_ahead
+from service.records.engine import Database
+from service.records.use_first_queries import ends_of_store
+from tests.builders import NOW, TODAY, cast
+from tests.mixing_shop import make_mix_shop
+from tests.store_builders import container, material, oil, once, received
+
+YEAR: dict[str, Any] = {"sealed_months": 24, "opened_months": 12, "end": "retest"}
+
+
+def test_a_standing_that_changed_by_itself_is_listed_before_and_after_a_sweep(database: Database) -> None:
+    with database.writing() as session:
+        keeper = cast(session).actor(Role.KEEPER)
+        stuff = oil(session, policy=YEAR)
+        code = received(session, keeper, stuff, printed_date=add_days(TODAY, 100))
+        sweep(session, NOW)
+        assert container(session, code).standing is Standing.IN_DATE
+    later = NOW + timedelta(days=95)
+    day = add_days(TODAY, 95)
+    for turn in ("overdue", "settled"):
+        with database.reading() as session:
+            (one,) = list_use_first(session, day).goes
+            ends = year_ahead(ends_of_store(session, day), day)
+        assert one.line.standing is Standing.LOOK_FIRST, turn
+        assert sum(month.look_first for month in ends.months) == 1, turn
+        with database.writing() as session:
+            sweep(session, later)
+    with database.reading() as session:
+        gone = list_use_first(session, add_days(TODAY, 101))
+        assert (gone.goes, gone.past) == ([], 1)
+        assert year_ahead(ends_of_store(session, add_days(TODAY, 101)), day).past == 1
+
+
+def test_nothing_that_is_empty_or_gone_or_handed_out_is_listed(database: Database) -> None:
+    with database.writing() as session:
+        keeper = cast(session).actor(Role.KEEPER)
+        stuff = oil(session, policy=YEAR)
+        stays, empty, lent = (
+            received(session, keeper, stuff, printed_date=add_days(TODAY, 40)) for _ in range(3)
+        )
+        draw(session, keeper, NOW, DrawAsked(once=once(), code=empty, amount="1 l"))
+        move(session, keeper, NOW, MoveAsked(once=once(), code=lent, handed_to="the other workshop"))
+    with database.reading() as session:
+        assert [one.line.code for one in list_use_first(session, TODAY).goes] == [stays]
+
+
+def test_what_neither_ends_nor_dries_soon_is_left_out(database: Database) -> None:
+    with database.writing() as session:
+        keeper = cast(session).actor(Role.KEEPER)
+        received(session, keeper, material(session))
+        drying = received(session, keeper, oil(session))
+    with database.reading() as session:
+        assert [one.line.code for one in list_use_first(session, TODAY).goes] == [drying]
+
+
+def test_recipes_are_those_in_use_by_their_present_lines(database: Database) -> None:
+    shop = make_mix_shop(database)
+    shop.can("boiled oil", printed_date=date(2026, 5, 31))
+    shop.can("drier", printed_date=date(2026, 5, 31))
+    shop.write(("drier", "10 ml"), name="A drop of drier")
+    with database.reading() as session:
+        use_up = list_use_first(session, TODAY).use_up
+    told = {one.ends.name: [name for _, name in one.recipes] for one in use_up}
+    assert told == {"boiled oil": ["Walnut stain"], "drier": ["A drop of drier"]}
