@@ -49,7 +49,7 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Allocation:
-    """So much out of this container; ``why`` it and not another, in words. ``draw``: what of it a start draws,
+    """So much out of this container; ``why`` this one, in words. ``draw``: what of it a start draws,
     None = all; the rest is held back for what is put in by hand.
     """
 
