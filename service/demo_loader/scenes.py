@@ -41,9 +41,9 @@ from service.actions.write_components import ComponentsAsked, write_components
 from service.actions.write_recipe import RecipeAsked, write_recipe
 from service.core.access import Actor
 from service.core.component_lines import Component
+from service.core.conditions import Found
 from service.core.containers import Condition
 from service.core.ledger import Destination
-from service.core.life_facts import CheckOutcome
 from service.core.material_entry import Description, KeeperFacts
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating, Unknown
 from service.core.rag_log import Head
@@ -218,9 +218,7 @@ def _recipe(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
 
 def _check(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
     code = stage.boxes[scene["box"]]
-    asked = CheckAsked(
-        once=stage.once(), code=code, outcome=CheckOutcome(scene["outcome"]), note=scene["note"]
-    )
+    asked = CheckAsked(once=stage.once(), code=code, found=Found(scene["found"]), note=scene["note"])
     check_condition(stage.session, actor, at, asked)
 
 
