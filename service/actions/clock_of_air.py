@@ -96,6 +96,7 @@ def _clock(box: Container, material: Material, lifts: Lifts) -> ClockOfAir:
     lacks = NotTold(
         oxidises=oxidises(own_facts(material), box.inherited_self_heating),
         capacity=box.capacity_ul is None,
+        capacity_said=box.capacity_written if box.capacity_ul is None else "",
         volume=why_no_volume(measured),
         oil_share=oil is None,
         came_open=lifts.came_open,
