@@ -29,6 +29,7 @@ from service.core.second_clock import (
 )
 from service.core.tin_content import MG_IN_G, UL_IN_L, MeasuredAs, mass_mg, volume_ul, why_no_volume
 from service.core.use_first import AirStanding, air_standing
+from service.records.film_facts import film_facts
 from service.records.lid_queries import lid_acts_of
 from service.records.material_queries import own_facts
 from service.records.materials import Material
@@ -122,8 +123,18 @@ def _weight_g(box: Container, measured: MeasuredAs) -> Span | None:
 
 
 def _oil_g(whole: Span | None, material: Material) -> Span | None:
-    """Grams of oil in so much of it; None where the weight or the share of oil is not known."""
-    if whole is None or material.oil_share_percent is None:
-        return None
-    millionths = int(material.oil_share_percent * 10_000)
-    return whole[0] * millionths / 1_000_000, whole[1] * millionths / 1_000_000
+    """Grams of oil in so much of it; None where the weight or the share of oil is not known.
+
+    The shop's own share, else that of the published row it was taken from.
+    """
+    share = _share_of_oil(material)
+    return None if whole is None or share is None else (whole[0] * share[0] / 100, whole[1] * share[1] / 100)
+
+
+def _share_of_oil(material: Material) -> Span | None:
+    """In per cent by weight."""
+    own = material.oil_share_percent
+    if own is not None:
+        return int(own * 10_000) / 10_000, int(own * 10_000) / 10_000
+    held = film_facts(material.known_key) if material.known_key else None
+    return held.oil_share.span if held is not None and held.oil_share is not None else None

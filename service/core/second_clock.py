@@ -248,8 +248,8 @@ def _gaps(clock: SecondClock, lacks: NotTold) -> list[Finding]:
     if lacks.capacity:
         words = "What it holds when full is not written down, so the air in it is not known."
         if lacks.capacity_said:
-            words = f"What it holds when full is written as {lacks.capacity_said}, which is no volume, so the "
-            words += "air in it is not known. Write it like 500 ml."
+            words = f"What it holds when full is written as {lacks.capacity_said}, which is no volume, so "
+            words += "the air in it is not known. Write it like 500 ml."
         found.append(unknown("capacity-not-known", words))
     if lacks.volume:
         found.append(unknown("volume-not-known", lacks.volume))

@@ -67,6 +67,18 @@ def test_each_draw_shuts_in_the_air_above_what_is_left(database: Database, peopl
     holds(database)
 
 
+def test_a_published_share_of_oil_stands_in_for_an_untold_one(database: Database, people: Cast) -> None:
+    """Ohio Revised Code 3741.09: boiled linseed oil holds at most 4 % of driers by mass."""
+    with database.writing() as session:
+        row = oil(session)
+        row.known_key = "linseed_boiled"
+        session.flush()
+        code = received(session, people.actor(Role.KEEPER), row, **LITRE)
+        draws(session, people, code, "500 ml")
+        told = clock(session, code)
+    assert told is not None and told.clock.oil_now_g == pytest.approx((0.96 * 465, 465))
+
+
 def test_it_never_moves_a_date_or_a_standing(database: Database, people: Cast) -> None:
     with database.writing() as session:
         stuff = pure(session)
