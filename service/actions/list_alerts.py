@@ -19,7 +19,15 @@ from sqlmodel import Session, col, select
 from service.actions.settle import the_shop
 from service.core.access import Role
 from service.core.ageing import judge
-from service.core.alerts import SOON_DAYS, Alert, ContainerFact, DutyFact, MissingFact, alerts
+from service.core.alerts import (
+    SOON_DAYS,
+    Alert,
+    ContainerFact,
+    DutyFact,
+    MissingFact,
+    Owner,
+    alerts,
+)
 from service.core.containers import Standing
 from service.core.findings import Finding, Severity
 from service.core.material_facts import MaterialFacts, review
@@ -33,6 +41,7 @@ from service.records.attention_queries import (
 )
 from service.records.duties import Duty
 from service.records.material_queries import facts_of_all
+from service.records.owners import Here, owners_of, who_is_here
 from service.records.people import Person
 from service.records.places import Place
 from service.records.rag_queries import JudgedLoad, standing_loads
@@ -67,14 +76,16 @@ def list_alerts(
     """
     zone = ZoneInfo(the_shop(session).time_zone)
     today, days = now.astimezone(zone).date(), max(0, min(days, MOST_DAYS))
-    keepers = _keepers(session)
+    here = who_is_here(session, today)
+    keepers = keepers_among(here)
     return alerts(
-        _containers(session, today, days, keepers, soon_at_most),
+        _containers(session, today, days, (here, keepers), soon_at_most),
         _missing(session, zone, keepers),
         [*_duties(session, now, zone), *_loads(standing_loads(session, now), zone)],
         today=today,
         days=days,
         reach=reach,
+        keepers=keepers,
     )
 
 
@@ -115,40 +126,39 @@ def report(session: Session, now: datetime, days: int = SOON_DAYS) -> str:
     return "\n".join(lines(session, now, days))
 
 
-def _keepers(session: Session) -> str:
-    """Who sees to what has no other owner: the keepers by name."""
-    names = session.exec(
-        select(Person.name)
-        .where(
-            col(Person.role) == Role.KEEPER, col(Person.active).is_(True), col(Person.is_script).is_(False)
-        )
-        .order_by(col(Person.name))
-    ).all()
-    return ", ".join(names) if 0 < len(names) <= 3 else "the keepers"
+def keepers_among(here: dict[int, Here]) -> Owner:
+    """Who sees to what has no other owner: the keepers, up to three of them by name."""
+    keepers = [one for one in here.values() if one.role is Role.KEEPER]
+    words = ", ".join(one.name for one in keepers) if 0 < len(keepers) <= 3 else "the keepers"
+    return Owner(words, tuple(one.id for one in keepers))
 
 
 def _containers(
-    session: Session, today: date, days: int, owner: str, most: int | None
+    session: Session, today: date, days: int, who: tuple[dict[int, Here], Owner], most: int | None
 ) -> list[ContainerFact]:
+    here, keepers = who
     boxes = wanting_attention(session, today)
     soon = changing_soon(session, today, add_days(today, days), most)
     places = _places(session, [*(box.place_id for box in boxes), *(one.place_id for one in soon)])
+    opened = [*((box.id, box.ever_opened) for box in boxes), *((one.id, one.ever_opened) for one in soon)]
+    owners = {box: Owner(one.name, (one.id,)) for box, one in owners_of(session, opened, here).items()}
     found = []
     for box, life in zip(boxes, lives_of_rows(session, boxes), strict=True):
         ageing = judge(life, today)
         reason = ageing.because[0].sentence if ageing.standing is Standing.NOT_KNOWN else ""
-        where = places.get(box.place_id or 0, "")
+        where, owner = places.get(box.place_id or 0, ""), owners.get(box.id, keepers)
         found.append(
             ContainerFact(
                 box.code, box.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
-                where, owner,
+                where, owner.words, owner.people,
             )
         )
     for one in soon:
-        where = places.get(one.place_id or 0, "")
+        where, owner = places.get(one.place_id or 0, ""), owners.get(one.id, keepers)
         found.append(
             ContainerFact(
-                one.code, one.name, Standing.IN_DATE, one.in_date_until, one.on, place=where, owner=owner
+                one.code, one.name, Standing.IN_DATE, one.in_date_until, one.on, place=where,
+                owner=owner.words, people=owner.people,
             )
         )
     return found
@@ -160,7 +170,7 @@ def _places(session: Session, numbers: Iterable[int | None]) -> dict[int, str]:
     return {number: name for number, name in rows if number is not None}
 
 
-def _missing(session: Session, zone: ZoneInfo, owner: str) -> list[MissingFact]:
+def _missing(session: Session, zone: ZoneInfo, keepers: Owner) -> list[MissingFact]:
     found = []
     materials = lacking_materials(session)
     for material, facts in zip(materials, facts_of_all(session, materials), strict=True):
@@ -171,7 +181,8 @@ def _missing(session: Session, zone: ZoneInfo, owner: str) -> list[MissingFact]:
             do = "Read the sheet or the can, or ask the supplier, and write it down."
             found.append(
                 MissingFact(
-                    material.name, what, since, do, owner, f"material {material.id}", several=len(lacks) > 1
+                    material.name, what, since, do, keepers.words, f"material {material.id}",
+                    several=len(lacks) > 1, people=keepers.people,
                 )
             )
     return found
@@ -192,7 +203,7 @@ def _duties(session: Session, now: datetime, zone: ZoneInfo) -> list[DutyFact]:
     return [
         DutyFact(
             duty.sentence, duty.due_at.astimezone(zone).date(), duty.about_kind or duty.kind, person.name,
-            overdue=duty.due_at < now, ref=f"duty {duty.id}",
+            overdue=duty.due_at < now, ref=f"duty {duty.id}", people=(duty.owed_by,),
         )
         for duty, person in rows
     ]
@@ -209,7 +220,7 @@ def _loads(loads: Iterable[JudgedLoad], zone: ZoneInfo) -> list[DutyFact]:
             DutyFact(
                 load.judgement.sentence, by.astimezone(zone).date(), load.judgement.load.name,
                 load.owner.name, overdue=load.judgement.blocks, what_to_do=_what_to_do(load),
-                ref=f"rag-load {load.load_id}",
+                ref=f"rag-load {load.load_id}", people=(load.row.owed_by,),
             )
         )
     return found

@@ -37,6 +37,7 @@ class Alert:
     """One thing to do: ``about`` names it (a shelf code, a material), ``owner`` is who sees to it.
 
     ``ref`` is what the page of it is found by: "container R4F34T", "material 7", "rag-load 2", "duty 5".
+    ``people`` are the same persons as ``owner``, by number: any one of them may do it.
     """
 
     kind: AlertKind
@@ -47,6 +48,18 @@ class Alert:
     what_to_do: str
     owner: str = ""
     ref: str = ""
+    people: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Owner:
+    """Who sees to something: in words, and by number."""
+
+    words: str = ""
+    people: tuple[int, ...] = ()
+
+
+NOBODY: Final = Owner()
 
 
 @dataclass(frozen=True)
@@ -61,6 +74,7 @@ class ContainerFact:
     reason: str = ""
     place: str = ""
     owner: str = ""
+    people: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -76,6 +90,7 @@ class MissingFact:
     owner: str = ""
     ref: str = ""
     several: bool = False
+    people: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -89,6 +104,7 @@ class DutyFact:
     overdue: bool = False
     what_to_do: str = "Do it and tick it off."
     ref: str = ""
+    people: tuple[int, ...] = ()
 
 
 _SEVERITY_RANK: Final = {Severity.STOP: 0, Severity.UNKNOWN: 2, Severity.WARN: 3, Severity.NOTE: 4}
@@ -105,8 +121,12 @@ def alerts(
     today: date,
     days: int = SOON_DAYS,
     reach: Iterable[Finding] = (),
+    keepers: Owner = NOBODY,
 ) -> list[Alert]:
     """All alerts of ``today`` and of the next ``days`` days, worst first, then the earliest due.
+
+    Args:
+        reach: what keeps warnings from reaching people; the keepers see to it.
 
     >>> tub = ContainerFact("R4F34T", "raw umber in oil", Standing.PAST, date(2026, 2, 1))
     >>> alerts([tub], [], [], today=date(2026, 3, 2))[0].sentence
@@ -115,7 +135,7 @@ def alerts(
     horizon = add_days(today, days)
     found = [alert for one in containers if (alert := _of_container(one, today, horizon)) is not None]
     found += [_of_missing(one) for one in missing]
-    found += [_of_reach(one, today) for one in reach]
+    found += [_of_reach(one, today, keepers) for one in reach]
     found += [_of_duty(one, today) for one in duties if one.due <= horizon or one.overdue]
     return sorted(found, key=lambda a: (_rank(a, today), _KIND_RANK[a.kind], a.due, a.about, a.sentence))
 
@@ -134,38 +154,60 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
         since = add_days(until, 1) if until else today
         said = f"{name} is past since {say_date(since)}." if until else f"{name} is past."
         do = f"Set it apart and discard it.{where}"
-        return Alert(AlertKind.PAST, since, Severity.STOP, said, one.code, do, one.owner, ref)
+        return Alert(AlertKind.PAST, since, Severity.STOP, said, one.code, do, one.owner, ref, one.people)
     if one.standing is Standing.NOT_KNOWN:
         said = f"{name} is not known{': ' + one.reason if one.reason else '.'}"
         do = f"Find the dates, or look before use and discard what fails.{where}"
-        return Alert(AlertKind.NOT_KNOWN, today, Severity.UNKNOWN, said, one.code, do, one.owner, ref)
+        kind, grave = AlertKind.NOT_KNOWN, Severity.UNKNOWN
+        return Alert(kind, today, grave, said, one.code, do, one.owner, ref, one.people)
     due = until or today
     if one.standing is Standing.LOOK_FIRST:
         said = f"{name}: look first; in date until {say_date(due)}." if until else f"{name}: look first."
         do = f"Use it next, and check it before.{where}"
-        return Alert(AlertKind.LOOK_FIRST, due, Severity.WARN, said, one.code, do, one.owner, ref)
+        return Alert(AlertKind.LOOK_FIRST, due, Severity.WARN, said, one.code, do, one.owner, ref, one.people)
     change = min((day for day in (one.warn_from, until) if day is not None), default=None)
     if change is None or change > horizon:
         return None
     left = max(0, days_between(today, change))
     said = f"{name} changes its standing in {left} day{'' if left == 1 else 's'}."
     do = f"Plan to use it.{where}"
-    return Alert(AlertKind.SOON, change, Severity.NOTE, said, one.code, do, one.owner, ref)
+    return Alert(AlertKind.SOON, change, Severity.NOTE, said, one.code, do, one.owner, ref, one.people)
 
 
-def _of_reach(one: Finding, today: date) -> Alert:
+def _of_reach(one: Finding, today: date, keepers: Owner) -> Alert:
     do = "A keeper mends it under Warnings and sends a test message."
-    return Alert(AlertKind.CHANNEL, today, one.severity, one.sentence, one.about, do, "", "warnings")
+    return Alert(
+        AlertKind.CHANNEL, today, one.severity, one.sentence, one.about, do, keepers.words, "warnings",
+        keepers.people,
+    )
 
 
 def _of_missing(one: MissingFact) -> Alert:
     said = f"{one.about}: {one.what} {'are' if one.several else 'is'} not known."
     kind, do = AlertKind.MISSING_FACT, one.what_to_do
-    return Alert(kind, one.since, Severity.UNKNOWN, said, one.about, do, one.owner, one.ref)
+    return Alert(kind, one.since, Severity.UNKNOWN, said, one.about, do, one.owner, one.ref, one.people)
 
 
 def _of_duty(one: DutyFact, today: date) -> Alert:
     late = one.overdue or one.due < today
     kind = AlertKind.DUTY_OVERDUE if late else AlertKind.DUTY
     severity = Severity.STOP if late else Severity.WARN
-    return Alert(kind, one.due, severity, one.sentence, one.about, one.what_to_do, one.owner, one.ref)
+    return Alert(
+        kind, one.due, severity, one.sentence, one.about, one.what_to_do, one.owner, one.ref, one.people
+    )
+
+
+def page_of(one: Alert) -> str:
+    """The address, below the service's own, of the page where its one thing is done.
+
+    >>> page_of(Alert(AlertKind.PAST, date(2026, 3, 2), Severity.STOP, "", "", "", ref="container R4F34T"))
+    '/containers/R4F34T/discard'
+    """
+    what, _, number = one.ref.partition(" ")
+    if what == "rag-load":
+        return f"/rags/{number}/step"
+    if what == "material":
+        return f"/materials/{number}"
+    if what == "container":
+        return f"/containers/{number}/{'discard' if one.kind is AlertKind.PAST else 'check'}"
+    return "/warnings" if what == "warnings" else "/duties"

@@ -63,6 +63,8 @@ class Changing(NamedTuple):
     in_date_until: date | None
     on: date
     place_id: int | None
+    id: int
+    ever_opened: bool
 
 
 _CHANGES: Final = and_(
@@ -81,6 +83,8 @@ _SOON: Final = (
         col(Container.in_date_until),
         col(Container.next_alert_on),
         col(Container.place_id),
+        col(Container.id),
+        col(Container.ever_opened),
     )
     .join(Material, col(Material.id) == col(Container.material_id))
     .where(_CHANGES)

@@ -31,6 +31,7 @@ class AlertOut(BaseModel):
     what_to_do: str
     about: str = Field(description="A shelf code, a material, a rag load")
     owner: str = Field(description="Who sees to it")
+    people: list[int] = Field(description="The same persons by their numbers; any one of them may do it")
     ref: str = Field(description="What it is found by: “container R4F34T”, “material 7”, “rag-load 2”")
 
 
@@ -62,7 +63,8 @@ def alerts(
     rows = [
         AlertOut(
             kind=one.kind, severity=one.severity, due=one.due, sentence=one.sentence,
-            what_to_do=one.what_to_do, about=one.about, owner=one.owner, ref=one.ref,
+            what_to_do=one.what_to_do, about=one.about, owner=one.owner, people=list(one.people),
+            ref=one.ref,
         )
         for one in found[:limit]
     ]

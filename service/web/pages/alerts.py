@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from service.actions.list_alerts import MOST_DAYS, list_alerts
 from service.actions.manage_channels import reach_findings
 from service.core.access import Actor, Permission, may
-from service.core.alerts import SOON_DAYS, Alert, AlertKind
+from service.core.alerts import SOON_DAYS, Alert, AlertKind, page_of
 from service.web.access_gate import Signed
 from service.web.deps import Config, Data, Now
 from service.web.render import day, page
@@ -111,15 +111,15 @@ def shown(one: Alert, actor: Actor) -> Shown:
 
 def _way(one: Alert) -> tuple[str, str, Permission]:
     """Where its button leads, what stands on it, and who may press it."""
-    what, _, number = one.ref.partition(" ")
+    what, href = one.ref.partition(" ")[0], page_of(one)
     if what == "rag-load":
-        return f"/rags/{number}/step", "Record the rags", Permission.HAND_IN_RAGS
+        return href, "Record the rags", Permission.HAND_IN_RAGS
     if what == "material":
-        return f"/materials/{number}", "Write it down", Permission.DESCRIBE_MATERIAL
+        return href, "Write it down", Permission.DESCRIBE_MATERIAL
     if what == "container":
         if one.kind is AlertKind.PAST:
-            return f"/containers/{number}/discard", "Discard it", Permission.DISCARD
-        return f"/containers/{number}/check", "Look and record it", Permission.CHECK
+            return href, "Discard it", Permission.DISCARD
+        return href, "Look and record it", Permission.CHECK
     if what == "warnings":
-        return "/warnings", "To the warnings", Permission.PROFILES
-    return "/duties", "Go to the duties", Permission.SEE_STORE
+        return href, "To the warnings", Permission.PROFILES
+    return href, "Go to the duties", Permission.SEE_STORE
