@@ -47,7 +47,10 @@ class Failure(StrEnum):
 
 @dataclass(frozen=True)
 class Message:
-    """A message to be written into the outbox. ``about`` names the thing, such as "load-3"."""
+    """A message to be written into the outbox. ``about`` names the thing, such as "load-3".
+
+    ``not_sent``: why it is only written down, so that nobody asks again whether it is due.
+    """
 
     rule: str
     about: str
@@ -57,6 +60,7 @@ class Message:
     due_at: datetime
     load_id: int | None = None
     facts: dict[str, Any] = field(default_factory=dict)
+    not_sent: str = ""
 
     @property
     def key(self) -> str:
@@ -110,8 +114,9 @@ def queue(session: Session, message: Message, now: datetime, domain: str) -> boo
         "person_id": message.channel.person_id, "channel_id": message.channel.id,
         "message_id": f"<{key.replace('/', '.')}.{stamp}@{domain}>",
         "subject": message.letter.subject, "body": message.letter.text[:20_000], "facts": message.facts,
-        "due_at": due_at, "created_at": now, "state": MessageState.WAITING, "attempts": 0,
-        "next_try_at": now, "last_error": "",
+        "due_at": due_at, "created_at": now, "attempts": 0,
+        "state": MessageState.DROPPED if message.not_sent else MessageState.WAITING,
+        "next_try_at": now, "last_error": message.not_sent,
     }  # fmt: skip
     statement = _insert(session, OutboxRow, values).on_conflict_do_nothing(index_elements=["key"])
     return session.connection().execute(statement.returning(col(OutboxRow.id))).first() is not None

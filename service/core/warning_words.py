@@ -1,6 +1,6 @@
-"""What warnings, the morning mail and test messages say: plain text, short, with one link.
+"""What warnings and test messages say: plain text, short, with one link.
 
-Doors: actions/queue_warnings.py, actions/queue_morning.py, actions/manage_channels.py, actions/outbox.py.
+Doors: actions/queue_warnings.py, actions/manage_channels.py, actions/outbox.py, core/morning_words.py.
 
 A message is stored as it is written here and may leave later than planned, so it names times of the shop's
 clock, and `late_line` says at sending that it comes late.
@@ -8,9 +8,8 @@ clock, and `late_line` says at sending that it comes late.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, tzinfo
+from datetime import datetime, tzinfo
 from typing import Final
 
 from service.core.mail_addresses import one_line
@@ -19,7 +18,6 @@ from service.core.rag_judgement import LoadJudgement, words
 from service.core.reminders import LATE_AFTER, DueWarning, WarningRule
 
 SUBJECT_MOST: Final = 120
-LINES_MOST: Final = 30
 FOOT: Final = (
     "The book at the store room is what counts; this message only tells of it. It cannot be answered."
 )
@@ -87,60 +85,6 @@ def late_line(due_at: datetime, now: datetime, zone: tzinfo) -> str:
     return f"THIS COMES {words(minutes)} LATE: it was due on {clock(due_at, zone)}."
 
 
-@dataclass(frozen=True)
-class LogHead:
-    """The head of the rag log as the morning mail carries it out of the house."""
-
-    count: int
-    hash: str
-    at: datetime
-
-
-@dataclass(frozen=True)
-class Morning:
-    """What the morning mail tells: the day, what is overdue, what is due today, what else the book counts."""
-
-    shop: str
-    day: date
-    overdue: Sequence[str]
-    today: Sequence[str]
-    rest: int
-    head: LogHead
-
-
-def morning_mail(said: Morning, zone: tzinfo, link: str) -> Letter:
-    """The mail of one shop day. It never says that all is well: only that no rule spoke."""
-    parts = [f"{said.shop}, {say_date(said.day)}."]
-    parts.append(_list("Overdue or past", said.overdue))
-    parts.append(_list("To do today", said.today))
-    if not said.overdue and not said.today:
-        parts.append(
-            "The book knows of nothing overdue, past or due today. What nobody wrote down it cannot know."
-        )
-    if said.rest:
-        parts.append(f"Further entries that want attention: {said.rest}.")
-    parts.append(f"All of it: {link}" if link else "")
-    parts.append(
-        "Head of the rag log. Keep this mail: a log that is cut or written anew no longer fits it.\n"
-        f"Entries: {said.head.count}\nHash of the last one:\n{said.head.hash}\n"
-        f"Taken: {clock(said.head.at, zone)}"
-    )
-    parts.append(FOOT)
-    count = len(said.overdue)
-    state = f"{count} OVERDUE" if count else f"{len(said.today)} due today" if said.today else "Morning"
-    subject = one_line(f"{state}: {said.shop}, {say_date(said.day)}", SUBJECT_MOST)
-    return Letter(subject, "\n\n".join(filter(None, parts)))
-
-
-def _list(heading: str, lines: Sequence[str]) -> str:
-    if not lines:
-        return ""
-    shown = [f"- {one_line(line, 300)}" for line in lines[:LINES_MOST]]
-    if len(lines) > LINES_MOST:
-        shown.append(f"- and {len(lines) - LINES_MOST} more")
-    return f"{heading} ({len(lines)}):\n" + "\n".join(shown)
-
-
 def trial_letter(shop: str, now: datetime, zone: tzinfo, who: str) -> Letter:
     """What a test message says."""
     text = (
@@ -148,5 +92,3 @@ def trial_letter(shop: str, now: datetime, zone: tzinfo, who: str) -> Letter:
         f"They do. Nothing is to be done.\n\n{FOOT}"
     )
     return Letter(one_line(f"Test of the warnings – {shop}", SUBJECT_MOST), text)
-
-
