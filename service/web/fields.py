@@ -79,6 +79,22 @@ Secret = Annotated[str, AfterValidator(lambda v: check_text(v, lines=False)), Fi
 """A password or PIN: never trimmed, never shown again."""
 
 
+def _time_of_day(value: Any) -> Any:
+    """"8:30", "08.30" or "8" as a time of day."""
+    if not isinstance(value, str):
+        return value
+    hour, _, minute = value.strip().replace(".", ":").partition(":")
+    if not (hour.isascii() and hour.isdigit() and len(hour) <= 2 and int(hour) < 24):
+        raise sentence("Enter the time like 08:30.")
+    if minute and not (minute.isascii() and minute.isdigit() and len(minute) == 2 and int(minute) < 60):
+        raise sentence("Enter the time like 08:30.")
+    return time(int(hour), int(minute or 0))
+
+
+ClockTime = Annotated[time, BeforeValidator(_time_of_day)]
+"""A time of day on the wall, "8:30"."""
+
+
 def read_clock(text: str) -> datetime:
     """A wall-clock time without zone: "2026-11-25 14:05", "25 Nov 2026 14:05", "2026-11-25T14:05".
 

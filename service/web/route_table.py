@@ -15,6 +15,7 @@ from service.web.routes import (
     doors,
     hazards,
     mixing,
+    notices,
     samples,
     work,
 )
@@ -28,6 +29,7 @@ SUBJECTS: Final = (
     doors,
     hazards,
     mixing,
+    notices,
     samples,
     work,
 )

@@ -1,6 +1,5 @@
 """`/shop`: name, zone, hazard law, units, grace, shifts, emergency text and numbers. Keepers only."""
 
-from datetime import time
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
@@ -28,24 +27,12 @@ from service.core.findings import Invalid
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now
-from service.web.fields import Id, Name, Version, Whole
+from service.web.fields import ClockTime, Id, Name, Version, Whole
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import page
-from service.web.text_guard import check_text, sentence
+from service.web.text_guard import check_text
 
 router = APIRouter(prefix="/shop", include_in_schema=False)
-
-
-def _clock(value: object) -> object:
-    """"8:30", "08.30" or "8" as a time of day."""
-    if not isinstance(value, str):
-        return value
-    hour, _, minute = value.strip().replace(".", ":").partition(":")
-    if not (hour.isascii() and hour.isdigit() and len(hour) <= 2 and int(hour) < 24):
-        raise sentence("Enter the time like 08:30.")
-    if minute and not (minute.isascii() and minute.isdigit() and len(minute) == 2 and int(minute) < 60):
-        raise sentence("Enter the time like 08:30.")
-    return time(int(hour), int(minute or 0))
 
 
 def _lines(value: object) -> object:
@@ -54,7 +41,6 @@ def _lines(value: object) -> object:
     return value
 
 
-ClockTime = Annotated[time, BeforeValidator(_clock)]
 LongText = Annotated[str, BeforeValidator(_lines), StringConstraints(max_length=4000)]
 
 
