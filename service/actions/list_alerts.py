@@ -32,6 +32,7 @@ from service.core.containers import Standing
 from service.core.findings import Finding, Severity
 from service.core.material_facts import MaterialFacts, review
 from service.core.months import add_days
+from service.core.shop_days import due_day
 from service.records.ageing_queries import lives_of_rows
 from service.records.attention_queries import (
     changing_soon,
@@ -202,7 +203,7 @@ def _duties(session: Session, now: datetime, zone: ZoneInfo) -> list[DutyFact]:
     ).all()
     return [
         DutyFact(
-            duty.sentence, duty.due_at.astimezone(zone).date(), duty.about_kind or duty.kind, person.name,
+            duty.sentence, due_day(duty.due_at, zone), duty.about_kind or duty.kind, person.name,
             overdue=duty.due_at < now, ref=f"duty {duty.id}", people=(duty.owed_by,),
         )
         for duty, person in rows

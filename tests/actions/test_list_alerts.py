@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlalchemy import event
@@ -20,9 +21,11 @@ from service.core.alerts import AlertKind
 from service.core.containers import AmountKnown, ContainerState, Standing
 from service.core.findings import Invalid, Severity, stop
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating
+from service.core.months import add_days
 from service.core.shelf_codes import make_code
+from service.core.wipes import due_at
 from service.records.attention_queries import wanting_attention
-from service.records.duties import Duty
+from service.records.duties import WIPES, Duty
 from service.records.engine import Database
 from service.records.jobs import Job, JobKind
 from service.records.materials import Material, SafetySheet
@@ -255,6 +258,21 @@ def test_duties(database: Database, people: Cast, now: datetime) -> None:
     assert [(one.kind, one.sentence) for one in found] == [
         (AlertKind.DUTY_OVERDUE, "In -1 days."), (AlertKind.DUTY, "In 3 days.")
     ]
+
+
+def test_a_duty_due_at_the_end_of_a_day_is_due_on_that_day(
+    database: Database, people: Cast, now: datetime
+) -> None:
+    """24:00 is midnight of the next day by the clock; who reads the list in the morning has to see it."""
+    ends = due_at(add_days(TODAY, -180), ZoneInfo("Europe/Berlin"))
+    with database.writing() as session:
+        said = {"kind": WIPES, "sentence": "The wipes must leave.", "created_at": now}
+        session.add(Duty(**said, owed_by=people.keeper.id or 0, due_at=ends))
+        session.flush()
+        (one,) = list_alerts(session, now, 0)
+        (late,) = list_alerts(session, ends + timedelta(minutes=1), 0)
+    assert (one.kind, one.due) == (AlertKind.DUTY, TODAY)
+    assert (late.kind, late.due) == (AlertKind.DUTY_OVERDUE, TODAY)
 
 
 def test_the_report_has_a_line_for_each(database: Database, people: Cast, now: datetime) -> None:
