@@ -1,6 +1,6 @@
 """The shop's calendar day of an instant.
 
-Doors: actions/correct_entry.py, actions/list_alerts.py.
+Doors: actions/correct_entry.py, actions/list_alerts.py, actions/list_dates.py.
 """
 
 from __future__ import annotations

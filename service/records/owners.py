@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Final, NamedTuple
 
-from sqlalchemy import bindparam, or_, select
+from sqlalchemy import ColumnElement, bindparam, or_, select
 from sqlmodel import Session, col
 
 from service.core.access import Permission, Role, may
@@ -17,22 +17,25 @@ from service.records.people import Person
 from service.records.stock import ContainerEvent, Movement
 
 _AT_ONCE: Final = 500
-_CAME_IN_OPEN: Final = (
-    select(col(Movement.id))
-    .where(
-        col(Movement.container_id) == col(ContainerEvent.container_id),
-        col(Movement.posting_id) == col(ContainerEvent.posting_id),
-        col(Movement.kind) == MovementKind.RECEIVE,
+def came_in_open(event: type[ContainerEvent]) -> ColumnElement[bool]:
+    """That an event "opened" came with a delivery or a stock-take: whoever took it in did not open it."""
+    return (
+        select(col(Movement.id))
+        .where(
+            col(Movement.container_id) == col(event.container_id),
+            col(Movement.posting_id) == col(event.posting_id),
+            col(Movement.kind) == MovementKind.RECEIVE,
+        )
+        .exists()
     )
-    .exists()
-)
-"""Whoever took in a delivery or counted the store did not open it."""
+
+
 _OPENINGS: Final = (
     select(col(ContainerEvent.container_id), col(ContainerEvent.person_id))
     .where(
         col(ContainerEvent.container_id).in_(bindparam("boxes", expanding=True)),
         col(ContainerEvent.kind) == EventKind.OPENED,
-        ~_CAME_IN_OPEN,
+        ~came_in_open(ContainerEvent),
     )
     .order_by(col(ContainerEvent.id))
 )

@@ -163,11 +163,15 @@ class SecurityHeaders:
         await self.app(scope, receive, with_headers)
 
 
+_KEPT_A_WHILE: Final = ("/static/", "/calendar/")
+"""Below these a route may say for how long its answer is kept; everything else is kept nowhere."""
+
+
 def dress(scope: Scope, headers: MutableHeaders) -> None:
     """Add what is missing; a route that set its own policy (an upload: ``sandbox``) keeps it."""
     for name, value in SECURITY_HEADERS.items():
         headers.setdefault(name, value)
-    if not scope["path"].startswith("/static/"):
+    if not scope["path"].startswith(_KEPT_A_WHILE):
         headers["Cache-Control"] = "no-store"
     else:
         headers.setdefault("Cache-Control", "no-store")

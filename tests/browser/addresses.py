@@ -42,6 +42,7 @@ NOT_PICTURED = {
     "/scan": "leads on to another page",
     "/C/{code}": "leads on to the container",
     "/c/{code}": "leads on to the container",
+    "/calendar/{token}.ics": "for calendar programs, no page",
     "/sign-in": "leads on for who is signed in; looked at as a stranger",
     "/first-keeper/{token}": "only of an empty shop; test_first_start.py looks at it",
     "/sign-in/once/{token}": "works once; test_first_start.py looks at it",

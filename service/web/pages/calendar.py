@@ -1,0 +1,78 @@
+"""`/me/calendar`: one's own secret address; `/calendar/….ics`: what a calendar program reads there."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Request
+from fastapi.responses import RedirectResponse, Response
+
+from service.actions.calendar_feeds import end_feed, feed_of, make_feed, whose_feed
+from service.actions.list_dates import list_dates
+from service.outreach.calendar_feed import MEDIA_TYPE, calendar_file
+from service.web.access_gate import Signed
+from service.web.chrome import flash
+from service.web.deps import Config, Data, Now, Secrets, shop_today
+from service.web.render import page
+
+router = APIRouter(include_in_schema=False)
+
+_TEXT = (
+    "Dates of the containers and duties that {} sees to, for keepers of every container. Oily rags never "
+    "stand here, and a container of which something is not known has no date. The book is what counts."
+)
+
+
+@router.get("/calendar/{token}.ics")
+def feed(
+    request: Request, data: Data, config: Config, now: Now, token: Annotated[str, Path(max_length=200)]
+) -> Response:
+    """The calendar of whoever made this address; without signing in. It writes nothing."""
+    with data.reading() as session:
+        person = whose_feed(session, token, shop_today(session, now))
+        dates = list_dates(session, now, person)
+    name = f"{dates.shop}: {dates.owner}"
+    written = calendar_file(
+        name, _TEXT.format(dates.owner), dates.entries, dates.shop_since, _base(request, config)
+    )
+    return Response(written, media_type=MEDIA_TYPE, headers={"Cache-Control": "private, max-age=600"})
+
+
+def _base(request: Request, config: Config) -> str:
+    return config.base_url or str(request.base_url).rstrip("/")
+
+
+def _show(request: Request, data: Data, actor: Signed, address: str = "") -> Response:
+    with data.reading() as session:
+        row = feed_of(session, actor.person_id)
+    context = {
+        "since": row.created_at if row is not None else None, "address": address,
+        "webcal": f"webcal:{address.partition(':')[2]}" if address else "",
+        "own": actor.device_id is None,
+    }  # fmt: skip
+    return page(request, "me/calendar.html", context)
+
+
+@router.get("/me/calendar")
+def look(request: Request, data: Data, actor: Signed) -> Response:
+    """Whether there is an address, and since when."""
+    return _show(request, data, actor)
+
+
+@router.post("/me/calendar")
+def make(
+    request: Request, data: Data, config: Config, now: Now, actor: Signed, secrets: Secrets
+) -> Response:
+    """A new address, shown this once; the one before opens nothing any more."""
+    token = secrets()
+    with data.writing() as session:
+        make_feed(session, actor, now, token)
+    return _show(request, data, actor, f"{_base(request, config)}/calendar/{token}.ics")
+
+
+@router.post("/me/calendar/end")
+def end(request: Request, data: Data, now: Now, actor: Signed) -> Response:
+    """End the address for good."""
+    with data.writing() as session:
+        ended = end_feed(session, actor, now)
+        said = "Your calendar address opens nothing any more." if ended else "There was no address to end."
+        flash(session, request, said)
+    return RedirectResponse("/me/calendar", 303)
