@@ -218,7 +218,7 @@ def test_the_longest_mail_keeps_the_head_of_the_log_at_its_end() -> None:
     head = LogHead(10**9, "f" * 64, SEVEN)
     said = Morning("S" * 120, SEVEN.date(), Share(many, 10**6, True), 1, head, "https://" + "h" * 100)
     letter = morning_mail(said, UTC)
-    assert len(letter.text) < 20_000 and "f" * 64 in letter.text and "- and 175 more" in letter.text
+    assert len(letter.text) < 20_000 and "f" * 64 in letter.text and "- and 180 more" in letter.text
     assert letter.subject.startswith("200 OVERDUE") and len(letter.subject) <= 120
 
 

@@ -17,9 +17,9 @@ from service.core.mail_addresses import one_line
 from service.core.months import say_date
 from service.core.warning_words import FOOT, SUBJECT_MOST, Letter, clock
 
-_LINES: Final = {"overdue": 25, "today": 15, "look": 10}
+_LINES: Final = {"overdue": 20, "today": 12, "look": 8}
 """Lines of each list; a mail that grew past what is kept of it would lose the head of the log at its end."""
-_LINE_MOST: Final = 240
+_LINE_MOST: Final = 300
 _LINK_MOST: Final = 120
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.begin_shop import begin_shop
+from service.actions.container_events import OpenAsked, open_container
 from service.actions.receive_stock import receive
 from service.core.materials import Form, MaterialKind
 from service.records.materials import Material
@@ -70,11 +71,23 @@ def test_filters(shop: Shop, codes: dict[str, str]) -> None:
     facts = keeper.get("/alerts?show=facts&days=30").text
     assert codes["past"][:3] not in facts
     assert "are not known." in facts
-    assert "3 more of another kind" in facts
+    assert "3 more that are not shown" in facts
     duties = keeper.get("/alerts?show=duties").text
-    assert "4 more of another kind" in duties
+    assert "4 more that are not shown" in duties
     for odd in ("show=nothing", "days=367", "days=x", "days=-1"):
         assert keeper.get(f"/alerts?{odd}").status_code == 422
+
+
+def test_what_one_sees_to_oneself(shop: Shop, codes: dict[str, str]) -> None:
+    finisher, mine = shop.signed_in("finisher"), "/alerts?show=mine"
+    assert "No rule of the shop asks" in finisher.get(mine).text, "they are the keepers'"
+    with shop.database.writing() as session:
+        asked = OpenAsked(once="opened-by-piet", code=codes["look"])
+        open_container(session, shop.actor("finisher"), shop.clock(), asked)
+    text = finisher.get(mine).text
+    assert codes["look"][:3] in text and codes["past"][:3] not in text and "3 more that are not shown" in text
+    keeper = shop.signed_in("keeper").get(mine).text
+    assert codes["past"][:3] in keeper and codes["look"][:3] not in keeper
 
 
 def test_a_reader_has_no_buttons(shop: Shop, codes: dict[str, str]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 from datetime import date, timedelta
 
@@ -158,6 +159,18 @@ def test_a_role_that_changed_changes_what_is_read(stocked: Shop) -> None:
         assert row is not None
         row.role = Role.STUDENT
     assert [event.summary for event in read(nobody, path).events] == ["Due: Count it, Piet Maas."]
+
+
+def test_the_address_is_in_no_log(stocked: Shop, caplog: pytest.LogCaptureFixture) -> None:
+    caplog.set_level(logging.DEBUG)
+    path = make(stocked.signed_in(Role.FINISHER))
+    token = path.rpartition("/")[2].removesuffix(".ics")
+    nobody = stocked.client()
+    assert nobody.get(path).status_code == 200 and nobody.get(f"{path}x").status_code == 404
+    stocked.signed_in(Role.FINISHER).post("/me/calendar/end")
+    assert nobody.get(path).status_code == 404
+    ours = [one for one in caplog.records if not one.name.startswith(("httpx", "httpcore"))]
+    assert ours and not any(token in str(vars(one)) for one in ours)
 
 
 def test_a_tapped_tablet_makes_no_address(stocked: Shop) -> None:

@@ -24,6 +24,7 @@ class Show(StrEnum):
     """What the page is narrowed to."""
 
     ALL = "all"
+    MINE = "mine"
     CONTAINERS = "containers"
     DUTIES = "duties"
     FACTS = "facts"
@@ -35,8 +36,8 @@ _KINDS = {
     Show.FACTS: (AlertKind.MISSING_FACT,),
 }
 _SHOW_WORDS = (
-    (Show.ALL, "everything"), (Show.CONTAINERS, "containers"), (Show.DUTIES, "rags and duties"),
-    (Show.FACTS, "missing facts"),
+    (Show.ALL, "everything"), (Show.MINE, "what I see to"), (Show.CONTAINERS, "containers"),
+    (Show.DUTIES, "rags and duties"), (Show.FACTS, "missing facts"),
 )  # fmt: skip
 _DUE_WORDS = {
     AlertKind.PAST: "Since", AlertKind.NOT_KNOWN: "", AlertKind.MISSING_FACT: "Since",
@@ -80,7 +81,7 @@ def alerts(
     """The list of alerts."""
     with data.reading() as session:
         found = list_alerts(session, now, days, reach=reach_findings(session, now, config))
-    kept = [one for one in found if show is Show.ALL or one.kind in _KINDS[show]]
+    kept = [one for one in found if _is_shown(one, show, actor)]
     context = {
         "alerts": [shown(one, actor) for one in kept],
         "hidden": len(found) - len(kept),
@@ -90,6 +91,12 @@ def alerts(
         "days": days,
     }
     return page(request, "alerts/list.html", context, section="alerts")
+
+
+def _is_shown(one: Alert, show: Show, actor: Actor) -> bool:
+    if show is Show.MINE:
+        return actor.person_id in one.people
+    return show is Show.ALL or one.kind in _KINDS[show]
 
 
 def shown(one: Alert, actor: Actor) -> Shown:
