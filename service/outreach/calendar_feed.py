@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 from uuid import NAMESPACE_URL, uuid5
 
@@ -24,10 +24,14 @@ _TITLE_MOST: Final = 200
 _LINE_MOST: Final = 300
 
 
+@lru_cache(maxsize=8)
 def calendar_file(
-    name: str, text: str, entries: Sequence[Entry], shop_since: datetime, base: str = ""
+    name: str, text: str, entries: tuple[Entry, ...], shop_since: datetime, base: str = ""
 ) -> bytes:
     """The file: lines of at most 75 octets, ended by CRLF.
+
+    The last few are kept: programs fetch every hour what has seldom changed, and writing a thousand entries
+    takes far longer than finding them.
 
     Args:
         shop_since: when the shop was set up (aware); with it the numbers of its entries are its own.

@@ -13,13 +13,12 @@ from sqlmodel import Session, col, select, update
 
 from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.begin_shop import begin_shop
-from service.actions.container_events import OpenAsked, open_container
 from service.actions.list_alerts import lines, list_alerts, report, sweep
 from service.actions.receive_stock import receive
 from service.core.access import Role
 from service.core.alerts import AlertKind
 from service.core.containers import AmountKnown, ContainerState, Standing
-from service.core.findings import Invalid, Severity, stop
+from service.core.findings import Invalid, Severity
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating
 from service.core.months import add_days
 from service.core.shelf_codes import make_code
@@ -29,7 +28,6 @@ from service.records.duties import WIPES, Duty
 from service.records.engine import Database
 from service.records.jobs import Job, JobKind
 from service.records.materials import Material, SafetySheet
-from service.records.people import Person
 from service.records.places import Place, PlaceKind
 from service.records.rags import RagLoad
 from service.records.stock import Container
@@ -283,59 +281,6 @@ def test_the_report_has_a_line_for_each(database: Database, people: Cast, now: d
     mark, due, said, owner = line.split("\t")
     assert (mark, due, owner) == ("STOP", "2026-03-02", "Orla Brandt")
     assert code[:3] in said
-
-
-def test_who_opened_it_last_sees_to_it_while_they_are_here_and_may(
-    database: Database, people: Cast, now: datetime
-) -> None:
-    finisher, keeper = people.actor(Role.FINISHER), people.actor(Role.KEEPER)
-
-    def owner(session: Session, days: int = 0) -> tuple[str, tuple[int, ...]]:
-        (one,) = list_alerts(session, now, days)
-        return one.owner, one.people
-
-    with database.writing() as session:
-        days: dict[str, Any] = {"packed_on": date(2024, 6, 1), "opened": True, "opened_on": date(2025, 6, 1)}
-        stuff = drier(session, now)
-        code = take_in(session, people, now, stuff, origin=Origin.STOCK_TAKE, **days)
-        assert owner(session) == ("Orla Brandt", (keeper.person_id,)), "who counted the store opened nothing"
-        open_container(session, finisher, now, OpenAsked(once=once(), code=code))
-        assert owner(session) == ("Piet Maas", (finisher.person_id,))
-        open_container(session, keeper, now, OpenAsked(once=once(), code=code))
-        assert owner(session) == ("Orla Brandt", (keeper.person_id,)), "the last one"
-        open_container(session, finisher, now, OpenAsked(once=once(), code=code))
-        piet = session.get(Person, finisher.person_id)
-        assert piet is not None
-        for changed, back in (
-            ({"active": False}, {"active": True}), ({"role": Role.STUDENT}, {"role": Role.FINISHER}),
-            ({"expires_on": date(2026, 3, 1)}, {"expires_on": TODAY}),
-        ):  # fmt: skip
-            for values in (changed, back):
-                piet.sqlmodel_update(values)
-                session.flush()
-                assert owner(session)[0] == ("Piet Maas" if values is back else "Orla Brandt"), values
-        session.exec(update(Container).values(standing=Standing.IN_DATE, next_alert_on=date(2026, 3, 20)))
-        assert owner(session, 14) == ("Piet Maas", (finisher.person_id,)), "what only changes soon, too"
-
-
-def test_every_alert_has_persons(database: Database, people: Cast, now: datetime) -> None:
-    keepers = (people.keeper.id,)
-    silent = stop("no-channel", "No warning can reach anybody.")
-    with database.writing() as session:
-        stuff = drier(session, now, hazards=None)
-        take_in(session, people, now, stuff, packed_on=date(2024, 3, 1))
-        job_and_load(session, people, now - timedelta(hours=1), now + timedelta(hours=2))
-        said = {"kind": "count-container", "sentence": "Count it.", "created_at": now}
-        session.add(Duty(owed_by=people.finisher.id or 0, due_at=now, **said))
-        session.flush()
-        found = list_alerts(session, now, reach=[silent])
-    owners = {one.kind: one.people for one in found if not one.ref.startswith("rag-load")}
-    assert owners == {
-        AlertKind.PAST: keepers, AlertKind.MISSING_FACT: keepers, AlertKind.CHANNEL: keepers,
-        AlertKind.DUTY: (people.finisher.id,),
-    }  # fmt: skip
-    assert [one.people for one in found if one.ref == "rag-load 1"] == [(people.finisher.id,)]
-    assert all(one.owner and one.what_to_do for one in found)
 
 
 def test_looking_costs_what_it_finds(database: Database, people: Cast, now: datetime) -> None:

@@ -43,7 +43,7 @@ def lines(written: bytes) -> list[str]:
 
 
 def test_an_entry_says_what_it_is() -> None:
-    written = calendar_file("Harbour, Lane", "All; of it.", [entry()], SHOP, "https://store.example")
+    written = calendar_file("Harbour, Lane", "All; of it.", (entry(),), SHOP, "https://store.example")
     (event,) = read(written).events
     assert event.summary == "Look first: R4F 34T raw umber"
     assert event.description == "One.\nTwo, or three; four."
@@ -58,7 +58,7 @@ def test_an_entry_says_what_it_is() -> None:
     assert "NAME:Harbour\\, Lane" in said and "X-WR-CALNAME:Harbour\\, Lane" in said
     assert "DESCRIPTION:All\\; of it." in said and "VERSION:2.0" in said
     assert not any(line.startswith(("METHOD", "DTEND", "BEGIN:VTIMEZONE", "URL:/")) for line in said)
-    assert not any(line.startswith("URL") for line in lines(calendar_file("n", "t", [entry()], SHOP)))
+    assert not any(line.startswith("URL") for line in lines(calendar_file("n", "t", (entry(),), SHOP)))
 
 
 def test_numbers_are_the_same_for_ever_and_of_this_shop_alone() -> None:
@@ -75,12 +75,12 @@ def test_numbers_are_the_same_for_ever_and_of_this_shop_alone() -> None:
 
 
 def test_a_cancelled_one_says_so() -> None:
-    (event,) = read(calendar_file("n", "t", [entry(cancelled=True)], SHOP)).events
+    (event,) = read(calendar_file("n", "t", (entry(cancelled=True),), SHOP)).events
     assert event.status is EventStatus.CANCELLED
 
 
 def test_hostile_names_stay_inside_their_entry() -> None:
-    entries = [entry(HOSTILE, text=f"{HOSTILE}\n{HOSTILE}"), entry("plain", uid="container-6-look")]
+    entries = entry(HOSTILE, text=f"{HOSTILE}\n{HOSTILE}"), entry("plain", uid="container-6-look")
     written = calendar_file(HOSTILE, HOSTILE, entries, SHOP)
     one, other = read(written).events
     assert one.summary == one_line(HOSTILE, 200) and other.summary == "plain"
@@ -94,7 +94,7 @@ def test_any_text_comes_back_as_it_went_in() -> None:
 
     @given(texts, texts, texts, st.dates(date(1900, 1, 1), date(2199, 12, 31)), st.integers(0, 2**31 - 1))
     def comes_back(name: str, title: str, text: str, day: date, sequence: int) -> None:
-        written = calendar_file(name, text, [entry(title, text=text, day=day, sequence=sequence)], SHOP)
+        written = calendar_file(name, text, (entry(title, text=text, day=day, sequence=sequence),), SHOP)
         written.decode("utf-8")
         assert all(len(line) <= 75 for line in written.split(b"\r\n"))
         assert not any(ord(sign) < 32 and sign not in "\r\n" for sign in written.decode())
@@ -111,7 +111,7 @@ def test_any_text_comes_back_as_it_went_in() -> None:
 
 def test_a_day_is_that_day_in_every_zone_and_29_february_is_itself() -> None:
     days = [date(2028, 2, 29), date(2026, 3, 29), date(2026, 10, 25), date(2026, 12, 31)]
-    entries = [entry(uid=f"duty-{n}", day=day) for n, day in enumerate(days)]
+    entries = tuple(entry(uid=f"duty-{n}", day=day) for n, day in enumerate(days))
     calendar = read(calendar_file("n", "t", entries, SHOP))
     assert [event.dtstart for event in calendar.events] == days
     for event in calendar.events:

@@ -82,6 +82,10 @@ def test_it_may_be_kept_privately_and_a_reading_writes_nothing(stocked: Shop) ->
     answer = stocked.client().get(path)
     assert answer.headers["cache-control"] == "private, max-age=600"
     assert stocked.client().get(path).content == answer.content, "the same until something changes"
+    again = stocked.client().get(path, headers={"if-none-match": answer.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
+    changed = stocked.client().get(path, headers={"if-none-match": '"something else"'})
+    assert changed.status_code == 200
     assert everything(stocked.database) == before
     assert all(len(line) <= 75 for line in answer.content.split(b"\r\n"))
 

@@ -1,5 +1,6 @@
 """`/me/calendar`: one's own secret address; `/calendar/….ics`: what a calendar program reads there."""
 
+from hashlib import sha256
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Request
@@ -33,7 +34,11 @@ def feed(
     written = calendar_file(
         name, _TEXT.format(dates.owner), dates.entries, dates.shop_since, _base(request, config)
     )
-    return Response(written, media_type=MEDIA_TYPE, headers={"Cache-Control": "private, max-age=600"})
+    mark = f'"{sha256(written).hexdigest()[:32]}"'
+    headers = {"Cache-Control": "private, max-age=600", "ETag": mark}
+    if request.headers.get("if-none-match", "").removeprefix("W/") == mark:
+        return Response(status_code=304, headers=headers)
+    return Response(written, media_type=MEDIA_TYPE, headers=headers)
 
 
 def _base(request: Request, config: Config) -> str:
