@@ -12,7 +12,8 @@ from sqlmodel import Session, col, select, update
 
 from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.begin_shop import begin_shop
-from service.actions.container_events import CheckAsked, OpenAsked, check_condition
+from service.actions.check_condition import CheckAsked, check_condition
+from service.actions.container_events import OpenAsked
 from service.actions.container_events import open_container as lift_the_lid
 from service.actions.count_stock import CountAsked, count
 from service.actions.list_dates import list_dates

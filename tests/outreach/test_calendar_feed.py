@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from ical.calendar import Calendar
@@ -87,6 +88,13 @@ def test_hostile_names_stay_inside_their_entry() -> None:
     assert "🎨" in (one.description or "")
     assert lines(written).count("BEGIN:VEVENT") == 2
     assert all(len(line) <= 75 for line in written.split(b"\r\n"))
+
+
+@pytest.mark.parametrize("text", ["C:\\New", "\\N", "\\n", "\\\\n", "a\\,b", "\\;", "50\\", "\\\\N"])
+def test_a_backslash_is_a_backslash(text: str) -> None:
+    """The library that writes takes ``\\N`` in a text for a new line, if it is left to it."""
+    (event,) = read(calendar_file("n", "t", (entry(text, text=f"{text}\n{text}"),), SHOP)).events
+    assert (event.summary, event.description) == (text, f"{text}\n{text}")
 
 
 def test_any_text_comes_back_as_it_went_in() -> None:
