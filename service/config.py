@@ -60,7 +60,7 @@ SETTINGS: Final[tuple[Setting, ...]] = (
     Setting("SMTP_CA", "", "file with the authority behind the server's certificate; empty = the system's"),
     Setting("MAIL_FROM", "", "the address mail comes from, such as store@shop.example"),
     Setting("SEND_ALERTS", "yes", "no = the service sends no warnings; a timer runs umberkeep send-alerts"),
-    Setting("MORNING_MAIL", "07:00", "when keepers get the morning mail, on the shop's clock; no = never"),
+    Setting("MORNING_MAIL", "07:00", "when the morning mail leaves, on the shop's clock; no = never"),
 )
 
 

@@ -98,6 +98,7 @@ _BY_NAME: dict[str, Callable[[Session], object]] = {
     "posting_id": lambda s: _first(s, select(Posting.id).where(col(Posting.act) == "receive")),
     "list_id": lambda s: _first(s, select(StockListFile.id)),
     "kind": lambda s: "solvent",
+    "found": lambda s: "thickened",
     "key": lambda s: "tung",
     "name": lambda s: "refused",
     "duty_id": _duty,
