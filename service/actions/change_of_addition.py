@@ -24,11 +24,12 @@ from service.actions.mix_of_materials import (
     weights_of,
     with_more,
 )
+from service.actions.rag_duty import blocked_by
 from service.actions.read_addition import read_addition
 from service.actions.read_recipe import LineRead
 from service.core.access import Actor
 from service.core.additions import HowAdded, Span
-from service.core.findings import Invalid, Severity
+from service.core.findings import Invalid, Severity, Verdict
 from service.core.hazards.label import LabelFor
 from service.core.hazards.mix import Audience
 from service.core.hazards.regimes import Regime
@@ -124,11 +125,13 @@ def change_if_added(
     grown = [with_more(one, line) if one.material.id == material.id else one for one in lines]
     if not any(one.material.id == material.id for one in lines):
         grown.append(line)
-    heats = heats or counts_self_heating(session, material, held.container if held else None)
+    of_it = counts_self_heating(session, material, held.container if held else None)
+    blocked = blocked_by(session, now) if of_it else Verdict()
+    heats = heats or of_it
     change = compare(before, state_of(session, grown, heats, regime, today))
     inside = [*(one.material for one in went_in), material]
     never = without_answered(judge_never_with(session, inside), answered(session, asked.batch_id))
-    return replace(change, verdict=change.verdict + never)
+    return replace(change, verdict=change.verdict + never + blocked)
 
 
 def state_of(

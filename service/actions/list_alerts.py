@@ -194,6 +194,9 @@ def _lacks(facts: MaterialFacts) -> list[str]:
     return [words for code, words in MISSING_WORDS.items() if code in codes]
 
 
+_ANSWER = "Make sure that it is safe now; then write down what was done about it."
+
+
 def _duties(session: Session, now: datetime, zone: ZoneInfo) -> list[DutyFact]:
     rows = session.exec(
         select(Duty, Person)
@@ -205,6 +208,7 @@ def _duties(session: Session, now: datetime, zone: ZoneInfo) -> list[DutyFact]:
         DutyFact(
             duty.sentence, due_day(duty.due_at, zone), duty.about_kind or duty.kind, person.name,
             overdue=duty.due_at < now, ref=f"duty {duty.id}", people=(duty.owed_by,),
+            what_to_do=_ANSWER if duty.keeper_answers else DutyFact.what_to_do,
         )
         for duty, person in rows
     ]

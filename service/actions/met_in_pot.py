@@ -15,6 +15,7 @@ from service.actions.expand_mixes import batches_in_container
 from service.actions.judge_never_with import answered, answers_to, judge_never_with, keep_answers
 from service.actions.rag_duty import refuse_or_record
 from service.actions.settle import Act
+from service.core.after_use_words import DO_NOT_STIR, MET, AfterUse
 from service.core.findings import Finding, Severity, Verdict, stop
 from service.core.never_with import without_answered
 from service.records.mixing import Batch
@@ -62,6 +63,16 @@ def judge_jars(act: Act, batch: Batch, sentence: str) -> None:
     keep_answers(act, batch, now, sentence)
     act.session.flush()
     refuse_or_record(act, not_into_a_jar(act.session, batch.id), f"jars of batch {batch.id}")
+
+
+def after_what_met(met: Verdict, usual: AfterUse) -> AfterUse:
+    """What to do afterwards: where things met that never should, only that."""
+    return MET if met.findings else usual
+
+
+def stir_what_met(met: Verdict, usual: str) -> str:
+    """How it is stirred: not at all, where things met that never should."""
+    return DO_NOT_STIR if met.findings else usual
 
 
 def _stops(findings: Iterable[Finding]) -> Verdict:

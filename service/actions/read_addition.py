@@ -17,7 +17,7 @@ from service.core.containers import AmountKnown
 from service.core.findings import Finding, Invalid, unknown
 from service.core.ledger import counted_since, fold
 from service.core.materials import Basis
-from service.core.quantities import show_amount
+from service.core.quantities import show_amount, show_estimate
 from service.core.shelf_codes import show_code
 from service.records.materials import Material
 from service.records.stock_queries import Held, lines_of
@@ -139,11 +139,15 @@ def _all_of_it(session: Session, held: Held | None) -> WentIn:
         basis=held.basis,
         low=balance.amount,
         amount=balance.amount,
-        written=show_amount(balance.amount, held.basis),
+        written=_said(balance.amount, held.basis, balance.known),
         known=balance.known,
         from_containers=True,
         how_words=HOW_WORDS[HowAdded.CONTAINER],
     )
+
+
+def _said(amount: int, basis: Basis, known: AmountKnown) -> str:
+    return show_estimate(amount, basis) if known is AmountKnown.ESTIMATED else show_amount(amount, basis)
 
 
 def _not_measured(

@@ -111,3 +111,14 @@ def medium_of(carriers: Iterable[Carrier]) -> Medium:
     if Carrier.OTHER in found or not found:
         return Medium.NOT_KNOWN
     return Medium.SPIRIT if Carrier.SPIRIT in found else Medium.WATER
+
+
+MET: Final = AfterUse(
+    "Nothing of it goes onto wood, and it is not stirred.",
+    "Leave it open outdoors or under extraction. Keep people and flames away, and air the room.",
+    "It goes into no jar and not to other waste: follow the safety data sheets of what went in, and licensed "
+    f"people. {_NO_DRAIN}",
+    "What was wiped up lies by itself outdoors, not in a closed can and not with oily rags.",
+)
+"""For a pot in which things stand together that should never have met."""
+DO_NOT_STIR: Final = "Do not stir it, and do not shut it tight."

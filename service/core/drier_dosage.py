@@ -36,6 +36,22 @@ GUIDANCE: Final[dict[str, Guidance]] = {
 }
 
 
+_CALLED: Final = {
+    "co": "cobalt", "kobalt": "cobalt", "mn": "manganese", "zr": "zirconium", "ca": "calcium", "zn": "zinc",
+    "fe": "iron", "pb": "lead",
+}  # fmt: skip
+
+
+def metal_named(text: str) -> str:
+    """The metal meant, by its English name where it is one of the known ones or its sign.
+
+    >>> metal_named(" Co "), metal_named("Lead"), metal_named("xyz")
+    ('cobalt', 'lead', 'xyz')
+    """
+    plain = " ".join(text.casefold().split())
+    return _CALLED.get(plain, plain)
+
+
 @dataclass(frozen=True)
 class Dosed:
     """One metal: per cent on binder, and whether it lies below, within or above its usual range.

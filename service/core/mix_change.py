@@ -179,11 +179,17 @@ def _rags(before: MixState, after: MixState) -> list[Finding]:
 def _signal(before: MixState, after: MixState) -> list[Finding]:
     if before.signal is after.signal:
         return []
-    now, was = (one.signal.value if one.signal else "no signal word" for one in (after, before))
+    now, was = (_word_of(one) for one in (after, before))
     words = f"Its label says {now} now" + ("." if before.empty else f"; before it said {was}.")
     if _LOUD[after.signal] > _LOUD[before.signal]:
         return [warn("signal-louder", words)]
     return [_eased(after, "signal-milder", words, f"keep {was}")]
+
+
+def _word_of(one: MixState) -> str:
+    if one.signal is not None:
+        return one.signal.value
+    return "no signal word" if one.complete else "none that is known"
 
 
 def _eased_hazards(before: MixState, after: MixState) -> list[Hazard]:

@@ -94,9 +94,26 @@ def place(loc: Sequence[str | int]) -> str:
 
 
 def label_of(loc: Sequence[str | int]) -> str:
-    """The last named part of ``loc`` in words ("mass_g" -> "mass g")."""
+    """The last named part of ``loc`` in words, with its unit.
+
+    >>> label_of(("body", "mass_g")), label_of(("body", "temperature_c")), label_of(("path", "sample_id"))
+    ('mass in g', 'temperature in °C', 'sample number')
+    >>> label_of(("body", "cut_lb_gal")), label_of(("query", "limit"))
+    ('cut in lb to the gallon', 'limit')
+    """
     name = next((str(part) for part in reversed(loc) if isinstance(part, str)), "value")
+    for ending, unit in _UNITS.items():
+        if name.endswith(ending) and len(name) > len(ending):
+            return place(("", name.removesuffix(ending))).replace("_", " ") + unit
     return place(("", name)).replace("_", " ")
+
+
+_UNITS: Final = {
+    "_id": " number", "_lb_gal": " in lb to the gallon", "_g_ml": " in g/ml", "_g_l": " in g/l",
+    "_mg_l": " in mg/l", "_mpa_s": " in mPa·s", "_m2_l": " in m² a litre", "_cm2": " in cm²", "_m2": " in m²",
+    "_percent": " in per cent", "_ml": " in ml", "_um": " in µm", "_mm": " in mm", "_pa": " in Pa",
+    "_kg": " in kg", "_min": " in minutes", "_c": " in °C", "_g": " in g", "_l": " in l",
+}  # fmt: skip
 
 
 def _http(request: Request, error: HTTPException) -> Response:

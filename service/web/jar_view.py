@@ -12,7 +12,7 @@ from sqlmodel import Session
 
 from service.actions.after_use import after_use, stir_words
 from service.actions.expand_mixes import batches_in_container
-from service.actions.met_in_pot import met_in_container
+from service.actions.met_in_pot import after_what_met, met_in_container, stir_what_met
 from service.actions.mix_of_materials import MixShares
 from service.actions.mixes_inside import judge_container, what_is_in_container
 from service.core.after_use_words import AfterUse
@@ -65,22 +65,23 @@ def jar_view(session: Session, box: Container, material: Material, now: datetime
         )
     except Invalid as wrong:
         why_not = wrong.sentence
+    met = met_in_container(session, box)
     missing = [] if judged is None else [f for f in judged.verdict if f.severity is Severity.UNKNOWN]
     notes = dict.fromkeys(batch.stir_note for batch in batches if batch.stir_note)
     return JarView(
         batches=[
             (f"/bench/{batch.id}", f"Batch {batch.id}, {made_words(session, batch)}") for batch in batches
         ],
-        met=met_in_container(session, box),
+        met=met,
         traced=bool(lines),
         rows=composition_rows(shares) if shares is not None else [],
         hazards=view_hazards(judged, whole=False) if judged is not None else None,
         lacks=len(missing),
         why_not=why_not,
         dates=date_reasons(session, box, batches),
-        after=after_use(session, lines, (material, box)),
-        stir=stir_words(session, lines),
-        stir_note="; ".join(str(one) for one in notes),
+        after=after_what_met(met, after_use(session, lines, (material, box))),
+        stir=stir_what_met(met, stir_words(session, lines)),
+        stir_note="" if met.findings else "; ".join(str(one) for one in notes),
         strained=_strained(batches),
     )
 

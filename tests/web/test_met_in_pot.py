@@ -76,6 +76,26 @@ def test_it_is_filled_into_a_jar_only_when_that_has_happened(shop: Shop, mix: Mi
     assert short.status_code == 409 and GAS in plain(short.text)
 
 
+def test_nothing_tells_anybody_to_fill_stir_or_coat_with_it(shop: Shop, mix: MixShop) -> None:
+    client, batch = shop.signed_in(Role.FINISHER), gassed(mix)
+    assert client.post(f"/bench/{batch}/finish", data=FORM | HAPPENED).status_code == 303
+    with shop.database.reading() as session:
+        box = session.exec(select(Container).where(col(Container.made_by_batch_id) == batch)).one()
+        code = box.code
+    for address in (f"/bench/{batch}/sheet", f"/containers/{code}", f"/containers/{code}/jar-label?size=148x210"):
+        text = plain(client.get(address).text)
+        assert "as full as you can" not in text and "Stir before each dip" not in text, address
+        assert "From the bottom" not in text or address.endswith("sheet"), address
+        assert "no precaution of the law" not in text
+    sheet = plain(client.get(f"/bench/{batch}/sheet").text)
+    assert "Leave it open outdoors or under extraction" in sheet and "it is not stirred" in sheet
+    said = shop.api(Role.FINISHER).get(f"/api/batches/{batch}").json()["after_use"]
+    assert said["stir"] == "Do not stir it, and do not shut it tight." and "no jar" in said["left_over"]
+    keeper = shop.signed_in(Role.KEEPER)
+    alerts = plain(keeper.get("/alerts").text)
+    assert "Make sure that it is safe now; then write down what was done about it." in alerts
+
+
 def test_it_can_be_given_up_without_a_jar(shop: Shop, mix: MixShop) -> None:
     client, batch = shop.signed_in(Role.FINISHER), gassed(mix)
     form = {"once": "up-1", "reason": "It gave off gas", "went_to": "waste-drum"}

@@ -8,11 +8,11 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter
 from pydantic import BaseModel, Field, field_validator
 
-from service.core.drier_dosage import Dosed, dosed
+from service.core.drier_dosage import Dosed, dosed, metal_named
 from service.core.film import OIL_DENSITY_G_ML, Film, FilmPart, film_of
 from service.core.film_ranges import Span
 from service.core.film_reading import ROUGH, loading_of, reading_of
-from service.core.findings import Finding, Invalid, Verdict, note, warn
+from service.core.findings import Finding, Invalid, Verdict, note, unknown, warn
 from service.core.solvents.properties import GIVEN, DataUsed
 from service.web.api.film_figures import MOST_G, MOST_PARTS, Figure, span_of, told
 from service.web.api.film_parts import (
@@ -127,7 +127,7 @@ def _driers(driers: list[DrierIn], binder_g: Span) -> list[Dosed]:
     for number, one in enumerate(driers, 1):
         mass = span_of(one.mass_g, "mass_g", (0, MOST_G), about=one.name or f"drier {number}")
         assert mass is not None
-        metal = " ".join(one.metal.casefold().split())
+        metal = metal_named(one.metal)
         added.setdefault(metal, []).append((mass, float(one.metal_percent)))
     return [dosed(metal, rows, binder_g) for metal, rows in added.items()]
 
@@ -142,11 +142,14 @@ def _said(made: Film, parts: list[FilmPart], metals: list[Dosed]) -> list[Findin
         words = "It may hold more pigment than its binder can hold, and then rubs off on a rag."
         found.append(warn("may-be-under-bound", words))
     for one in metals:
-        if one.metal in ("lead", "pb"):
+        if one.metal == "lead":
             found.append(warn("lead-drier", "Lead driers are poisonous and barred from paints. Use another."))
         elif one.stands == "above":
             words = f"More {one.metal} than usual: it wrinkles, darkens, or dries slower below the skin."
             found.append(warn("much-drier", words))
+        elif one.usual is None:
+            words = f"What is usual of {one.metal} is not known here: follow the label of the drier."
+            found.append(unknown("drier-metal-not-known", words, about=one.metal))
     if metals:
         words = "What is usual of each metal is from memory of the trade: follow the label of the drier."
         found.append(note("drier-range-from-memory", words))

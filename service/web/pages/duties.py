@@ -81,6 +81,7 @@ def duty_line(duty: Duty, at: datetime, zone: str) -> dict[str, Any]:
         "due": instant(duty.due_at, zone),
         "late": duty.due_at < at,
         "href": href,
+        "button": "Answer it" if duty.keeper_answers else "Do it",
     }
 
 

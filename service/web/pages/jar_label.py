@@ -18,6 +18,7 @@ from service.actions.after_use import stir_words
 from service.actions.met_in_pot import met_in_container
 from service.actions.mixes_inside import what_is_in_container
 from service.core.access import Permission, may, require
+from service.core.after_use_words import DO_NOT_STIR
 from service.core.containers import ContainerState, Standing
 from service.core.findings import Invalid, Refused, Severity, Verdict, stop
 from service.core.hazards.label import LabelFor
@@ -114,6 +115,8 @@ def _asked(
     people = [session.get(Person, batch.person_id) for batch in batches]
     notes = [batch.stir_note for batch in batches if batch.stir_note]
     stir = stir_words(session, what_is_in_container(session, box))
+    if met_in_container(session, box).findings:
+        notes, stir = [], DO_NOT_STIR
     return JarLabelAsked(
         hazard=hazard,
         qr=qr_content(box.code, base),

@@ -107,7 +107,7 @@ def _press(
     if step != "save":
         p.errors.clear()
         p.readings.clear()
-        _number(p, _moved(lines, step))
+        _number(p, _moved(lines, step, len(_line_numbers(p))))
         with data.reading() as session:
             _judge(session, actor, p)
             return _page(request, session, p, recipe_id, 422 if p.errors else 200)
@@ -145,10 +145,14 @@ def _save(
 
 def _lines(p: Posted[RecipeForm]) -> list[dict[str, str]]:
     """The lines with anything in them, in the order they stand on the page."""
-    found = (re.fullmatch(r"(?:material|amount|note)_([0-9]{1,3})", name) for name in p.raw)
-    numbers = sorted({int(match[1]) for match in found if match})
-    rows = [{part: p.text(f"{part}_{n}").strip() for part in _PARTS} for n in numbers]
+    rows = [{part: p.text(f"{part}_{n}").strip() for part in _PARTS} for n in _line_numbers(p)]
     return [row for row in rows if row["material"] or row["amount"] or row["note"]][:MOST_LINES]
+
+
+def _line_numbers(p: Posted[RecipeForm]) -> list[int]:
+    """The lines on the page, empty ones too."""
+    found = (re.fullmatch(r"(?:material|amount|note)_([0-9]{1,3})", name) for name in p.raw)
+    return sorted({int(match[1]) for match in found if match})
 
 
 def _number(p: Posted[Any], lines: list[dict[str, str]]) -> None:
@@ -161,7 +165,7 @@ def _number(p: Posted[Any], lines: list[dict[str, str]]) -> None:
     p.raw["lines"] = str(len(lines))
 
 
-def _moved(lines: list[dict[str, str]], step: str) -> list[dict[str, str]]:
+def _moved(lines: list[dict[str, str]], step: str, shown: int) -> list[dict[str, str]]:
     """After a press on "another line", "up" or "take out"."""
     match = re.fullmatch(r"(up|out)-([0-9]{1,3})", step)
     if match and int(match[2]) < len(lines):
@@ -169,7 +173,9 @@ def _moved(lines: list[dict[str, str]], step: str) -> list[dict[str, str]]:
         line = lines.pop(at)
         if match[1] == "up":
             lines.insert(max(0, at - 1), line)
-    if step == "line" or not lines:
+    if step == "line":
+        lines += [{} for _ in range(max(shown, len(lines)) + 1 - len(lines))]
+    elif not lines:
         lines.append({})
     return lines[:MOST_LINES]
 
