@@ -85,9 +85,7 @@ def place_liquid(facts: LiquidFacts, scheme: Scheme, ambient_max_c: Fraction | N
     return Placed(scheme, ordered, sure, low, tuple(findings))
 
 
-def _met(
-    facts: LiquidFacts, steps: Ladder, told: frozenset[str], findings: list[Finding]
-) -> frozenset[str]:
+def _met(facts: LiquidFacts, steps: Ladder, told: frozenset[str], findings: list[Finding]) -> frozenset[str]:
     """What the flash point and a told category leave open together."""
     if facts.flash is None and not facts.no_flash_point:
         if told:

@@ -16,6 +16,8 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Final
 
+HOTTEST_C: Final = Fraction(30)
+"""The highest room temperature that a page of the guidance takes where none is told."""
 NONE: Final = "none"
 """What the scheme does not count as a flammable liquid."""
 
@@ -80,7 +82,7 @@ class Ladder:
     def possible(self, flash: Fraction, boiling: Fraction | None) -> frozenset[str]:
         """What a flash point and a boiling point in this ladder's unit leave open; more than one "
         "without boiling."""
-        found = set()
+        found: set[str] = set()
         for step in self.steps:
             if step.below is not None and not _under(flash, step.below, step.up_to):
                 continue
@@ -139,7 +141,7 @@ def ladder(scheme: Scheme, ambient_max_c: Fraction | None = None) -> Ladder:
     """
     if scheme is not Scheme.HSE:
         return _LADDERS[scheme]
-    hottest = max(Fraction(23), ambient_max_c if ambient_max_c is not None else Fraction(0))
+    hottest = max(Fraction(23), HOTTEST_C if ambient_max_c is None else ambient_max_c)
     return Ladder("C", (Step("high", hottest), Step("other", Fraction(60), up_to=True), Step(NONE, None)))
 
 

@@ -171,6 +171,14 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
         "capacity_l": 1, "each_opening": [{"left_l": 0.9}, {"left_l": 0.4}], "free_surface_cm2": 75,
         "oil_g": 370,
     },
+    "/api/calc/storage": {
+        "rule_sets": ["osha-1910.106", "ifc-2018"],
+        "place": {"kind": "room", "storey": 1, "sprinklered": False, "approved_cabinets": True},
+        "items": [
+            {"name": "white spirit", "flash_point": {"value": 104, "unit": "F"}, "container": "metal",
+             "capacity": {"value": 5, "unit": "gal"}, "volume": {"value": 4, "unit": "gal"}},
+        ],
+    },
     "/api/calc/rag-deadline": {"time_zone": "Europe/Paris", "used_until": "2026-03-10T16:00"},
 }  # fmt: skip
 """A body for each call that people make first; numbers and codes are to be replaced by one's own."""

@@ -35,6 +35,10 @@ CALCULATORS: Final[dict[tuple[str, str], tuple[set[str], set[str]]]] = {
     ("post", "/api/calc/coverage"): (
         {"area_m2", "rate_m2_l"}, {"litres", "findings", "complete", "data_used"},
     ),
+    ("post", "/api/calc/storage"): (
+        {"rule_set", "place", "items", "pairs"},
+        {"items", "limits", "pairs", "findings", "complete", "data_used"},
+    ),
     ("post", "/api/calc/oxygen"): (
         {"head_space_l", "capacity_l", "left_l", "temperature_c", "pressure_pa", "openings", "each_opening",
          "uptake_fraction", "uptake_range", "free_surface_cm2", "oil_g", "kept_at_c"},

@@ -113,7 +113,7 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/calc/classify", "/api/calc/label", "/hazards/mix", "/air", "/api/calc/flash-point",
         "/api/calc/vapour", "/api/calc/voc", "/api/calc/exposure", "/api/calc/ventilation-class",
         "/api/calc/film", "/api/calc/cut", "/api/calc/settling", "/api/calc/coverage",
-        "/api/calc/glue-size", "/api/calc/oxygen",
+        "/api/calc/glue-size", "/api/calc/oxygen", "/api/calc/storage",
         "/duties/{duty_id}/done")},
     **{("POST", path): _BY_EYE for path in (
         "/samples/new", "/api/samples", "/samples/{sample_id}/edit", "/samples/{sample_id}/verdict",

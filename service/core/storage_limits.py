@@ -1,0 +1,173 @@
+"""What stands in a place held against the rows of a storage table: within this row, over it, or not known.
+
+Doors: web/api/calc_storage.py.
+
+*Met* says only that the sum is within this one row, for what was told. Nothing here calls a place fit or a
+store in order: separation, ventilation, doors and the authority's own reading are in no row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from service.core.findings import Finding, Verdict, note, stop, unknown, warn
+from service.core.storage_items import Counted, Stored, amount_findings, count_under
+from service.core.storage_places import Place, PlaceKind, Total, groups, totals
+from service.core.storage_rows import JudgedRow, count_cabinets, judge_row
+from service.core.storage_rules import Force, Measure, RuleSet, Scope, StorageRow, StorageTables, Use, Vessel
+
+NEAR_SHARE: Final = Fraction(4, 5)
+"""From this share of a limit on it is said that the limit is near: this house's own figure."""
+
+
+@dataclass(frozen=True)
+class RuleSetAnswer:
+    """What one table says. ``met``: ``False`` over a row, ``None`` not known, ``True`` within all "
+    "its rows."""
+
+    rule_set: RuleSet
+    met: bool | None
+    things: tuple[Counted, ...]
+    rows: tuple[JudgedRow, ...]
+    totals: tuple[Total, ...]
+    verdict: Verdict
+
+    @property
+    def sentence(self) -> str:
+        """The answer in words, which say no more than the rows do."""
+        if self.met is False:
+            return f"{self.rule_set.value}: over at least one of its rows."
+        if self.met is None:
+            return f"{self.rule_set.value}: not known. What is missing stands in the findings."
+        if not self.rows:
+            return f"{self.rule_set.value}: none of the rows held here counts what was told."
+        return f"{self.rule_set.value}: within this table's rows, for what was told and for nothing else."
+
+
+def judge_storage(
+    tables: StorageTables,
+    rule_set: RuleSet,
+    place: Place,
+    items: Sequence[Stored],
+    near: Fraction = NEAR_SHARE,
+) -> RuleSetAnswer:
+    """Every row of one table that counts something of what is told.
+
+    Args:
+        items: what stands there, told whole; what is left out is not counted.
+        near: the share of a limit from which it is said to be near, above 0 and at most 1.
+    """
+    things = tuple(count_under(item, rule_set, place.ambient_max_c) for item in items)
+    rows: list[JudgedRow] = []
+    here = list(groups(place, things))
+    for row in tables.of(rule_set):
+        if row.use_group is not None and row.use_group is not place.use_group:
+            continue
+        if Scope.AREA in row.scopes:
+            rows.extend(count_cabinets(row, place, things))
+        for group in here:
+            if group.scope in row.scopes:
+                rows.extend(judge_row(tables, row, place, group))
+    findings = [
+        *_about_things(things, rows),
+        *_about_rows(rows, near),
+        *_about_place(rule_set, place, things),
+    ]
+    verdict = Verdict.of(findings)
+    binding = [one.met for one in rows if one.binding]
+    met = False if False in binding else None if None in binding or not verdict.complete else True
+    return RuleSetAnswer(rule_set, met, things, tuple(rows), tuple(totals(rule_set, place, things)), verdict)
+
+
+def _about_things(things: Sequence[Counted], rows: Sequence[JudgedRow]) -> Iterator[Finding]:
+    for one in things:
+        yield from one.findings
+        for unit in dict.fromkeys(judged.row.unit for judged in rows if one.item.name in judged.names):
+            yield from amount_findings(one.item, unit)
+    for judged in rows:
+        if (
+            judged.group.scope is Scope.CONTAINER
+            and judged.met is None
+            and judged.row.vessels != frozenset(Vessel)
+        ):
+            name = judged.names[0]
+            words = f"What {name} is in, or how much that holds, is not known; {judged.row.citation} asks it."
+            yield unknown("container-not-known", words, judged.row.citation, name)
+
+
+def _about_rows(rows: Sequence[JudgedRow], near: Fraction) -> Iterator[Finding]:
+    for one in rows:
+        row, limit = one.row, one.allowed.limit
+        if one.met is False and limit is not None:
+            heavy = row.force is Force.MANDATORY and not row.from_memory
+            make = stop if heavy else warn
+            words = (
+                f"{one.group.name}: {shown(one.counted)} {row.unit.value} counted, {shown(limit)} by "
+                "this row, so "
+                f"{shown(one.over_by)} too much. {row.says}"
+            )
+            yield make("over-a-level" if not one.binding else "over-the-limit", words, cited(row), row.key)
+        elif limit is not None and _is_near(one, near):
+            words = (
+                f"{one.group.name}: {shown(one.counted)} of {shown(limit)} {row.unit.value}, which is near "
+                f"the limit (said from {shown(near * 100)} % on). {row.says}"
+            )
+            yield warn("near-the-limit", words, cited(row), row.key)
+        if row.from_memory:
+            words = f"This row is from memory and not checked, so nothing is called within it. {row.says}"
+            yield (unknown if one.binding else note)("row-from-memory", words, cited(row), row.key)
+        if one.met is None and not one.allowed.sure:
+            why = "; ".join(one.allowed.why) or "what is allowed is not known"
+            words = f"{one.group.name}: {why}. {row.says}"
+            yield unknown("limit-not-known", words, cited(row), row.key)
+
+
+def _is_near(one: JudgedRow, near: Fraction) -> bool:
+    """Sums of liquids only: a full can is not near to being too large a can."""
+    if one.share is None or not one.binding or one.row.unit in (Measure.CABINETS, Measure.CONTROL_AREAS):
+        return False
+    return one.group.scope is not Scope.CONTAINER and one.share >= near
+
+
+def _about_place(rule_set: RuleSet, place: Place, things: Sequence[Counted]) -> Iterator[Finding]:
+    told = [one for one in things if one.categories]
+    in_cabinet = place.kind is not PlaceKind.CABINET and any(one.item.in_cabinet for one in told)
+    if place.approved_cabinets is None and in_cabinet:
+        words = "Whether the cabinets are approved ones is not known. They raise no limit."
+        yield (note if rule_set is RuleSet.IFC else unknown)("cabinet-not-known", words)
+    if rule_set is RuleSet.OSHA and any(one.item.use is Use.OPEN for one in told):
+        words = (
+            "Where liquids are mixed or poured, the room is judged by the table for inside storage "
+            "rooms. Its figures "
+            "were not read, so none is held here."
+        )
+        yield unknown("room-table-not-held", words, "29 CFR 1910.106(d)(4)(ii), Table H-13")
+    if rule_set is RuleSet.HSE and place.ambient_max_c is None and told:
+        words = (
+            "The highest temperature of the room is not known; 30 °C was taken. Whatever flashes below it "
+            "counts as highly flammable."
+        )
+        yield unknown("ambient-not-known", words, "HSE, DSEAR guidance")
+    if place.kind is not PlaceKind.BUILDING:
+        yield note(
+            "only-what-was-told",
+            "Only what was told is counted. Rows for a building count the rest of it as well.",
+        )
+
+
+def cited(row: StorageRow) -> str:
+    """Citation, edition, and that it is from memory where it is."""
+    words = f"{row.citation}, edition {row.edition}"
+    return f"{words} (from memory)" if row.from_memory else words
+
+
+def shown(value: Fraction) -> str:
+    """A figure for a sentence, to seven signs.
+
+    >>> shown(Fraction(1, 4)), shown(Fraction(13200))
+    ('0.25', '13200')
+    """
+    return format(float(value), ".7g")

@@ -1,0 +1,110 @@
+"""Temperatures, volumes, masses, areas, lengths of a storage question, each with the unit it is written in."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+from typing import Annotated, Final
+
+from pydantic import Field
+
+from service.core.storage_ladders import Temperature
+from service.core.storage_pairs import METRES_PER_FOOT
+from service.core.storage_rules import KG_PER_POUND, LITRES_PER_GALLON
+from service.web.api_model import ApiModel
+
+Size = Annotated[Decimal, Field(ge=0, le=1_000_000_000)]
+
+
+class TemperatureUnit(StrEnum):
+    """Degrees Fahrenheit or Celsius."""
+
+    F = "F"
+    C = "C"
+
+
+class VolumeUnit(StrEnum):
+    """US gallons, quarts and pints; litres, millilitres."""
+
+    GALLON = "gal"
+    QUART = "qt"
+    PINT = "pt"
+    LITRE = "l"
+    MILLILITRE = "ml"
+
+
+class MassUnit(StrEnum):
+    """Pounds, kilograms, grams."""
+
+    POUND = "lb"
+    KILOGRAM = "kg"
+    GRAM = "g"
+
+
+class AreaUnit(StrEnum):
+    """Square feet or metres."""
+
+    FEET = "ft2"
+    METRES = "m2"
+
+
+class LengthUnit(StrEnum):
+    """Feet or metres."""
+
+    FEET = "ft"
+    METRES = "m"
+
+
+_LITRES: Final = {
+    VolumeUnit.GALLON: LITRES_PER_GALLON,
+    VolumeUnit.QUART: LITRES_PER_GALLON / 4,
+    VolumeUnit.PINT: LITRES_PER_GALLON / 8,
+    VolumeUnit.LITRE: Fraction(1),
+    VolumeUnit.MILLILITRE: Fraction(1, 1000),
+}
+_KILOGRAMS: Final = {
+    MassUnit.POUND: KG_PER_POUND,
+    MassUnit.KILOGRAM: Fraction(1),
+    MassUnit.GRAM: Fraction(1, 1000),
+}
+
+
+class TemperatureIn(ApiModel):
+    value: Annotated[Decimal, Field(ge=-500, le=5000)]
+    unit: TemperatureUnit
+
+    def known(self) -> Temperature:
+        return Temperature(Fraction(self.value), self.unit.value)
+
+
+class VolumeIn(ApiModel):
+    value: Size
+    unit: VolumeUnit
+
+    def litres(self) -> Fraction:
+        return Fraction(self.value) * _LITRES[self.unit]
+
+
+class MassIn(ApiModel):
+    value: Size
+    unit: MassUnit
+
+    def kilograms(self) -> Fraction:
+        return Fraction(self.value) * _KILOGRAMS[self.unit]
+
+
+class AreaIn(ApiModel):
+    value: Size
+    unit: AreaUnit
+
+    def square_feet(self) -> Fraction:
+        return Fraction(self.value) / (METRES_PER_FOOT**2 if self.unit is AreaUnit.METRES else 1)
+
+
+class LengthIn(ApiModel):
+    value: Size
+    unit: LengthUnit
+
+    def feet(self) -> Fraction:
+        return Fraction(self.value) / (METRES_PER_FOOT if self.unit is LengthUnit.METRES else 1)
