@@ -77,7 +77,7 @@ def place_liquid(facts: LiquidFacts, scheme: Scheme, ambient_max_c: Fraction | N
     low = _below_100(facts, names)
     if facts.heated_to is not None and not facts.no_flash_point:
         names, low = _heated(facts, facts.heated_to, scheme, names, low, findings)
-    ordered = tuple(name for name in (*steps.names, NONE) if name in names)
+    ordered = tuple(name for name in dict.fromkeys((*steps.names, NONE)) if name in names)
     if len(ordered) > 1 and not any(f.severity is Severity.UNKNOWN for f in findings):
         words = f"{facts.name} may be in {' or '.join(ordered)} of {scheme.value}. It counts in each."
         findings.append(unknown("category-open", words, "", facts.name))

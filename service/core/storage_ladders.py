@@ -134,7 +134,8 @@ _LADDERS: Final[Mapping[Scheme, Ladder]] = MappingProxyType({
 
 
 def ladder(scheme: Scheme, ambient_max_c: Fraction | None = None) -> Ladder:
-    """The categories of a scheme. HSE's first one reaches up to the room's highest temperature.
+    """The categories of a scheme. HSE's first one reaches up to the room's highest temperature
+    (at most 60 °C).
 
     >>> ladder(Scheme.IFC).possible(Fraction(140), Fraction(400)), ladder(Scheme.OSHA).names[0]
     (frozenset({'IIIA'}), '1')
@@ -164,7 +165,7 @@ ACROSS: Final[dict[Scheme, dict[str, dict[Scheme, str]]]] = {
                _HSE: "high other"},
         "II": {_OSHA: "3", _BUILD: "below-140F", _CLP: "H226", _HSE: "high other"},
         "IIIA": {_OSHA: "3 4 none", _BUILD: "140F-up none", _CLP: "H226 none",
-                 _HSE: "high other none"},
+                 _HSE: "other none"},
         "IIIB": {_OSHA: NONE, _BUILD: NONE, _CLP: NONE, _HSE: NONE},
     },
     _CLP: {
