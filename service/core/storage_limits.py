@@ -138,6 +138,9 @@ def _about_place(rule_set: RuleSet, place: Place, things: Sequence[Counted]) -> 
     if place.approved_cabinets is None and in_cabinet:
         words = "Whether the cabinets are approved ones is not known. They raise no limit."
         yield (note if rule_set is RuleSet.IFC else unknown)("cabinet-not-known", words)
+    if rule_set is RuleSet.CONSTRUCTION and place.cabinets_in_area is None:
+        words = "How many cabinets stand in the storage area was not told, and this table limits it."
+        yield unknown("cabinets-not-told", words, "29 CFR 1926.152(b)(3)")
     if rule_set is RuleSet.OSHA and any(one.item.use is Use.OPEN for one in told):
         words = (
             "Where liquids are mixed or poured, the room is judged by the table for inside storage "

@@ -113,8 +113,6 @@ def count_cabinets(row: StorageRow, place: Place, things: Sequence[Counted]) -> 
     """How many cabinets stand in the storage area."""
     named = {(one.item.room, one.item.cabinet) for one in things if one.item.in_cabinet}
     told = place.cabinets_in_area
-    if told is None and not named:
-        return
     counted = Fraction(max(told or 0, len(named)))
     allowed = Allowed(row.limit, False, True, ())
     group = Group(Scope.AREA, "the storage area", place.storey, ())

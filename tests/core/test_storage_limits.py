@@ -199,6 +199,15 @@ def test_every_cabinet_room_and_storey_is_added_up_by_itself() -> None:
     assert totals[Scope.BUILDING, "the building"] == 300
 
 
+def test_the_number_of_cabinets_is_asked_where_a_table_limits_it() -> None:
+    for told, named, met in ((3, 0, True), (4, 0, False), (None, 0, None), (None, 2, None), (1, 4, False)):
+        place = replace(GROUND, approved_cabinets=True, cabinets_in_area=told)
+        things = [item("2", "1", cabinet=str(number), in_cabinet=True) for number in range(named)] or [item("2", "1")]
+        answer = judge(RuleSet.CONSTRUCTION, place, *things)
+        assert row(answer, "build-cabinets-in-area").met is met, (told, named)
+        assert ("cabinets-not-told" in codes(answer)) is (told is None)
+
+
 def test_too_many_control_areas_on_a_storey() -> None:
     rooms = [item("II", "1", room=str(number), storey=3) for number in range(3)]
     answer = judge(RuleSet.IFC, BUILDING, *rooms)
