@@ -85,7 +85,8 @@ def test_one_can_outside_takes_the_doubling_of_the_cabinets_away() -> None:
     inside = item("IB", "200", in_cabinet=True)
     assert row(judge(RuleSet.IFC, place, inside), "ifc-maq-ib-ic-storage").met is True
     both = judge(RuleSet.IFC, place, inside, item("IB", "1"))
-    assert (row(both, "ifc-maq-ib-ic-storage").allowed.limit, row(both, "ifc-maq-ib-ic-storage").met) == (120, False)
+    found = row(both, "ifc-maq-ib-ic-storage")
+    assert (found.allowed.limit, found.met) == (120, False)
 
 
 def test_cabinets_do_not_raise_what_may_be_in_use() -> None:
@@ -127,7 +128,8 @@ def test_the_combination_counts_all_of_class_i_together() -> None:
 def test_unlimited_is_said_so_and_only_where_it_is_sprinklered() -> None:
     plain = row(judge(RuleSet.IFC, GROUND, item("IIIB", "13201")), "ifc-maq-iiib-storage")
     assert (plain.met, plain.over_by) == (False, 1)
-    wet = row(judge(RuleSet.IFC, replace(GROUND, sprinklered=True), item("IIIB", "99999")), "ifc-maq-iiib-storage")
+    sprinklered = judge(RuleSet.IFC, replace(GROUND, sprinklered=True), item("IIIB", "99999"))
+    wet = row(sprinklered, "ifc-maq-iiib-storage")
     assert (wet.allowed.unlimited, wet.allowed.limit, wet.met, wet.share) == (True, None, True, None)
 
 
@@ -178,8 +180,9 @@ def test_an_ordinary_cupboard_is_no_cabinet() -> None:
 
 
 def test_every_cabinet_room_and_storey_is_added_up_by_itself() -> None:
+    can = gallons("5")
     things = [
-        item("2", "40", cabinet=one, room="mixing", in_cabinet=True, vessel=Vessel.METAL, capacity_l=gallons("5"))
+        item("2", "40", cabinet=one, room="mixing", in_cabinet=True, vessel=Vessel.METAL, capacity_l=can)
         for one in ("left", "right")
     ]
     answer = judge(RuleSet.OSHA, BUILDING, *things)
@@ -202,7 +205,8 @@ def test_every_cabinet_room_and_storey_is_added_up_by_itself() -> None:
 def test_the_number_of_cabinets_is_asked_where_a_table_limits_it() -> None:
     for told, named, met in ((3, 0, True), (4, 0, False), (None, 0, None), (None, 2, None), (1, 4, False)):
         place = replace(GROUND, approved_cabinets=True, cabinets_in_area=told)
-        things = [item("2", "1", cabinet=str(number), in_cabinet=True) for number in range(named)] or [item("2", "1")]
+        things = [item("2", "1", cabinet=str(number), in_cabinet=True) for number in range(named)]
+        things = things or [item("2", "1")]
         answer = judge(RuleSet.CONSTRUCTION, place, *things)
         assert row(answer, "build-cabinets-in-area").met is met, (told, named)
         assert ("cabinets-not-told" in codes(answer)) is (told is None)
@@ -252,7 +256,8 @@ def test_advice_and_house_readings_warn_where_law_stops() -> None:
 
 def test_a_permit_level_is_said_and_is_no_limit() -> None:
     answer = judge(RuleSet.IFC, GROUND, item("IB", "6"))
-    assert (answer.met, row(answer, "ifc-permit-class-i").met, "over-a-level" in codes(answer)) == (True, False, True)
+    assert (answer.met, row(answer, "ifc-permit-class-i").met) == (True, False)
+    assert "over-a-level" in codes(answer)
 
 
 def test_a_group_of_use_has_rows_of_its_own() -> None:
@@ -268,7 +273,7 @@ def test_a_group_of_use_has_rows_of_its_own() -> None:
 
 
 def test_the_two_laws_of_a_us_shop_do_not_always_agree() -> None:
-    """Pentane, 28 gal: category 2 for the one, which allows 120, Class IA for the other, which allows 30 and no 60."""
+    """35 gal of pentane: category 2 for the one, which allows 120; Class IA for the other, with 30."""
     facts = LiquidFacts(
         "pentane", flash=Temperature(Fraction(-40), "F"), boiling=Temperature(Fraction(97), "F")
     )
@@ -284,7 +289,7 @@ def test_no_sentence_promises_too_much() -> None:
         judge(rule_set, place, item(category, gal))
         for rule_set in RuleSet
         for place in (GROUND, BUILDING, Place())
-        for category, gal in (("2", "1"), ("none", "1"), (None, None), ("3", "500"))
+        for category, gal in (("2", "1"), ("II", "1"), ("none", "1"), (None, None), ("3", "500"))
     ]
     said = " ".join([one.sentence for one in answers] + [f.sentence for one in answers for f in one.verdict])
     assert " safe" not in said and "within this table's rows, for what was told" in said

@@ -23,7 +23,10 @@ RANK: Final = {True: 0, None: 1, False: 2}
 EVERYDAY = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 TENTHS = st.integers(-400, 2500).map(lambda n: Temperature(Fraction(n, 10), "F"))
 NEAR_CUTS = st.sampled_from(
-    [Temperature(Fraction(text), "F") for text in ("72.9", "73", "73.4", "99.9", "100", "140", "140.1", "199.4", "200")]
+    [
+        Temperature(Fraction(text), "F")
+        for text in ("72.9", "73", "73.4", "99.9", "100", "140", "140.1", "199.4", "200")
+    ]
 )
 GALLONS = st.sampled_from(["0", "0.25", "1", "5", "25", "30", "60", "119", "120", "121", "700"]).map(
     lambda text: Fraction(text) * LITRES_PER_GALLON
@@ -89,7 +92,12 @@ def test_more_in_a_place_never_makes_it_milder(
 
 
 @EVERYDAY
-@given(PLACES, st.lists(ITEMS, min_size=1, max_size=3), st.sampled_from(list(RuleSet)), st.sampled_from(list(Use)))
+@given(
+    PLACES,
+    st.lists(ITEMS, min_size=1, max_size=3),
+    st.sampled_from(list(RuleSet)),
+    st.sampled_from(list(Use)),
+)
 def test_a_bigger_amount_never_makes_it_milder(
     place: Place, items: list[Stored], rule_set: RuleSet, use: Use
 ) -> None:
@@ -100,7 +108,12 @@ def test_a_bigger_amount_never_makes_it_milder(
     never_milder(judge(rule_set, place, items), judge(rule_set, place, [bigger, *items[1:]]))
 
 
-STRONG: list[dict[str, Any]] = [{"flash": None}, {"boiling": None}, {"part_flash": None}, {"part_boiling": None}]
+STRONG: list[dict[str, Any]] = [
+    {"flash": None},
+    {"boiling": None},
+    {"part_flash": None},
+    {"part_boiling": None},
+]
 
 
 @pytest.mark.parametrize("gone", STRONG, ids=[next(iter(one)) for one in STRONG])

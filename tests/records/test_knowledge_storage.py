@@ -1,4 +1,4 @@
-"""The tables of storage limits: cited, graded, in step with their sources, and the figures typed again by hand."""
+"""The tables of storage limits: cited, graded, in step with their sources, the figures typed again."""
 
 from __future__ import annotations
 
@@ -20,8 +20,10 @@ BY_HAND = {
 MAQ_BY_HAND = {
     "ia": "30 30 10", "ib-ic": "120 120 30", "i": "120 120 30", "ii": "120 120 30", "iiia": "330 330 80",
     "iiib": "13200 13200 3300", "flammable-solid": "125 125 25", "organic-peroxide-1": "5 1 1",
-    "organic-peroxide-2": "50 50 10", "organic-peroxide-3": "125 125 25", "organic-peroxide-detonable": "1 .25 .25",
-    "oxidizer-4": "1 .25 .25", "oxidizer-3": "10 2 2", "oxidizer-2": "250 250 50", "oxidizer-1": "4000 4000 1000",
+    "organic-peroxide-2": "50 50 10", "organic-peroxide-3": "125 125 25",
+    "organic-peroxide-detonable": "1 .25 .25",
+    "oxidizer-4": "1 .25 .25", "oxidizer-3": "10 2 2", "oxidizer-2": "250 250 50",
+    "oxidizer-1": "4000 4000 1000",
     "pyrophoric": "4 1 0", "water-reactive-3": "5 5 1", "water-reactive-2": "50 50 10",
 }  # fmt: skip
 OTHERS_BY_HAND = {
@@ -40,18 +42,25 @@ def limit(key: str) -> Fraction:
 
 def test_the_figures_typed_again_by_hand() -> None:
     for start, figures in BY_HAND.items():
-        assert [limit(f"{start}-cat{n}") for n in (1, 2, 3, 4)] == [Fraction(one) for one in figures.split()], start
+        assert [limit(f"{start}-cat{n}") for n in (1, 2, 3, 4)] == [
+            Fraction(one) for one in figures.split()
+        ], start
     for key, figures in MAQ_BY_HAND.items():
         uses = [limit(f"ifc-maq-{key}-{use}") for use in ("storage", "closed", "open")]
         assert uses == [Fraction(one) for one in figures.split()], key
     for key, figure in OTHERS_BY_HAND.items():
         assert limit(key) == figure, key
-    assert [limit(f"ifc-maq-{key}-storage") for key in ("corrosive", "toxic", "highly-toxic")] == [500, 500, 10]
+    assert [limit(f"ifc-maq-{key}-storage") for key in ("corrosive", "toxic", "highly-toxic")] == [
+        500,
+        500,
+        10,
+    ]
 
 
 @pytest.mark.parametrize(
     ("storey", "percent", "areas"),
-    [(200, "5", 1), (10, "5", 1), (9, "5", 2), (7, "5", 2), (6, "12.5", 2), (4, "12.5", 2), (3, "50", 2), (2, "75", 3),
+    [(200, "5", 1), (10, "5", 1), (9, "5", 2), (7, "5", 2), (6, "12.5", 2), (4, "12.5", 2),
+     (3, "50", 2), (2, "75", 3),
      (1, "100", 4), (-1, "75", 3), (-2, "50", 2), (-3, "0", 0), (-50, "0", 0)],
 )  # fmt: skip
 def test_the_storeys_typed_again_by_hand(storey: int, percent: str, areas: int) -> None:
@@ -93,10 +102,13 @@ def edited(table: str, number: int, **change: str) -> dict[str, list[dict[str, s
     ("table", "change"),
     [
         (LIMITS, {"rule_set": "osha"}), (LIMITS, {"categories": "5"}), (LIMITS, {"categories": "IA"}),
-        (LIMITS, {"limit": "-1"}), (LIMITS, {"limit": "many"}), (LIMITS, {"limit": ""}), (LIMITS, {"unit": "pint"}),
+        (LIMITS, {"limit": "-1"}), (LIMITS, {"limit": "many"}), (LIMITS, {"limit": ""}),
+        (LIMITS, {"unit": "pint"}),
         (LIMITS, {"source": "NOBODY"}), (LIMITS, {"source": ""}), (LIMITS, {"citation": " "}),
-        (LIMITS, {"grade": "memory"}), (LIMITS, {"grade": ""}), (LIMITS, {"notes": "z"}), (LIMITS, {"says": ""}),
-        (LIMITS, {"edition": ""}), (LIMITS, {"scopes": ""}), (LIMITS, {"scopes": "shelf"}), (LIMITS, {"uses": "later"}),
+        (LIMITS, {"grade": "memory"}), (LIMITS, {"grade": ""}), (LIMITS, {"notes": "z"}),
+        (LIMITS, {"says": ""}),
+        (LIMITS, {"edition": ""}), (LIMITS, {"scopes": ""}), (LIMITS, {"scopes": "shelf"}),
+        (LIMITS, {"uses": "later"}),
         (LIMITS, {"vessels": "hat"}), (LIMITS, {"force": "perhaps"}), (LIMITS, {"source": "TRGS-510-MEM"}),
         (LIMITS, {"provenance": ""}), (NOTES, {"effect": "halve"}), (NOTES, {"source": ""}),
         (STOREYS, {"first": "300"}), (STOREYS, {"percent": "101"}), (PAIRS, {"never_one_room": "maybe"}),

@@ -1,4 +1,4 @@
-"""Temperatures, volumes, masses, areas, lengths of a storage question, each with the unit it is written in."""
+"""Temperatures, volumes, masses, areas and lengths of a storage question, in the units it is written in."""
 
 from __future__ import annotations
 

@@ -1,0 +1,181 @@
+"""POST /api/calc/storage on its own: what it answers and says, and bodies nobody should send."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from fastapi import FastAPI
+from starlette.testclient import TestClient
+
+from service.web.api.calc_storage import router
+from service.web.errors import install
+
+app = FastAPI()
+app.include_router(router)
+install(app)
+client = TestClient(app, raise_server_exceptions=False)
+PATH = "/api/calc/storage"
+ROOM = {"kind": "room", "storey": 1, "sprinklered": False, "approved_cabinets": False}
+SPIRIT: dict[str, Any] = {
+    "name": "white spirit", "flash_point": {"value": 104, "unit": "F"}, "container": "metal",
+    "capacity": {"value": 5, "unit": "gal"}, "volume": {"value": 4, "unit": "gal"},
+}  # fmt: skip
+
+
+def ask(**body: Any) -> dict[str, Any]:
+    answer = client.post(PATH, json=body)
+    assert answer.status_code == 200, answer.text
+    return dict(answer.json())
+
+
+def codes(got: dict[str, Any]) -> set[str]:
+    return {finding["code"] for finding in got["findings"]}
+
+
+def test_an_answer_says_what_was_counted_where_against_what() -> None:
+    got = ask(place=ROOM, items=[SPIRIT])
+    assert (got["met"], got["agree"], got["complete"]) == (True, True, True)
+    assert [one["rule_set"] for one in got["rule_sets"]] == ["osha-1910.106", "ifc-2018"]
+    item = got["items"][0]
+    assert [one["category"] for one in item["categories"]] == ["3", "II"]
+    assert (item["category"], item["counted"], item["unit"], item["liquid"]) == ("3", 4, "gal", 4)
+    assert item["counted_metric"] == pytest.approx(15.141647136)
+    row = next(one for one in got["limits"] if one["row"] == "ifc-maq-ii-storage")
+    assert (row["limit"], row["unit"], row["limit_metric"], row["metric_unit"]) == (
+        120, "gal", pytest.approx(454.24941408), "l",
+    )  # fmt: skip
+    assert (row["citation"], row["edition"], row["grade"]) == ("IFC Table 5003.1.1(1)", "2018", "read")
+    assert (row["checked"], row["counts"], row["scope"]) == (True, ["white spirit"], "room")
+    total = next(one for one in got["totals"] if (one["scope"], one["rule_set"]) == ("room", "ifc-2018"))
+    assert (total["category"], total["storage"], total["together"], total["sure"]) == ("II", 4, 4, True)
+    assert got["data_used"] == [
+        {"ingredient": "white spirit", "property": "flash_point", "value": 104.0, "unit": "F",
+         "source": "given", "grade": "given"},
+    ]  # fmt: skip
+    assert codes(got) == {"only-what-was-told", "rows-only"}
+
+
+def test_both_answers_stand_where_the_two_laws_disagree() -> None:
+    pentane = {
+        "flash_point": {"value": -40, "unit": "C"}, "boiling_point": {"value": 36.1, "unit": "C"},
+        "container": "metal", "capacity": {"value": 5, "unit": "gal"}, "volume": {"value": 5, "unit": "gal"},
+    }  # fmt: skip
+    got = ask(place=ROOM, items=[pentane] * 7)
+    assert [one["met"] for one in got["rule_sets"]] == [True, False]
+    assert (got["met"], got["agree"]) == (False, False)
+
+
+def test_native_units_come_out_as_they_went_in() -> None:
+    """An exact boundary told in litres and in gallons, in Celsius and in Fahrenheit, is the same boundary."""
+    for volume, met in (
+        ({"value": "454.24941408", "unit": "l"}, True), ({"value": "454.2494141", "unit": "l"}, False),
+        ({"value": 120, "unit": "gal"}, True), ({"value": 480, "unit": "qt"}, True),
+        ({"value": 960, "unit": "pt"}, True), ({"value": "454249.41408", "unit": "ml"}, True),
+    ):  # fmt: skip
+        for flash in ({"value": 40, "unit": "C"}, {"value": 104, "unit": "F"}):
+            got = ask(rule_set="ifc", place=ROOM, items=[{"flash_point": flash, "volume": volume}])
+            row = next(one for one in got["limits"] if one["row"] == "ifc-maq-ii-storage")
+            assert row["met"] is met, volume
+
+
+def test_what_is_not_known_is_null_and_never_within() -> None:
+    got = ask(items=[{"volume": {"value": 1, "unit": "gal"}}])
+    assert (got["met"], got["complete"]) == (None, False)
+    assert got["items"][0]["category"] == "1"
+    assert got["items"][0]["categories"][1]["may_be"] == ["IA", "IB", "IC", "II", "IIIA", "IIIB"]
+    assert "flash-not-known" in codes(got)
+    assert all(one["met"] is not True for one in got["limits"])
+
+
+def test_a_thing_from_memory_is_shown_as_not_checked() -> None:
+    got = ask(rule_set="trgs", place=ROOM, items=[{"category": "H226", "mass": {"value": 5, "unit": "kg"}}])
+    row = next(one for one in got["limits"] if one["row"] == "trgs-h226")
+    assert (row["checked"], row["grade"], row["met"], got["met"]) == (False, "memory", None, None)
+
+
+def test_items_that_may_not_stand_together_are_found() -> None:
+    bleach = {
+        "name": "bleach",
+        "category": "oxidizer-2",
+        "mass": {"value": 10, "unit": "lb"},
+        "in_cabinet": True,
+    }
+    got = ask(rule_set="ifc", place=ROOM, items=[{**SPIRIT, "in_cabinet": True}, bleach])
+    assert [(one["told"], one["ok"]) for one in got["pairs"]] == [(False, False)]
+    assert "kept-apart" in codes(got)
+
+
+@pytest.mark.parametrize("told", ["osha", "OSHA 1910.106", "1910.106", "osha_1910.106", "osha-1910.106"])
+def test_a_rule_set_by_its_names(told: str) -> None:
+    assert [one["rule_set"] for one in ask(rule_set=told, items=[SPIRIT])["rule_sets"]] == ["osha-1910.106"]
+
+
+@pytest.mark.parametrize(
+    ("told", "category"), [("ib", "IB"), ("Class IB", "IB"), (2, "2"), ("category 2", "2"), ("Cat 2", "2"),
+                           ("oxidizer_2", "oxidizer-2"), ("None", "none")],
+)  # fmt: skip
+def test_a_category_by_its_names(told: Any, category: str) -> None:
+    rule_set = "osha" if category in ("2", "none") else "ifc"
+    assert ask(rule_set=rule_set, items=[{"category": told}])["items"][0]["category"] == category
+
+
+BAD: list[tuple[dict[str, Any], str]] = [
+    ({}, "items"),
+    ({"items": []}, "items"),
+    ({"rule_set": "mars", "items": [SPIRIT]}, "rule_set"),
+    ({"rule_set": 7, "items": [SPIRIT]}, "rule_set"),
+    ({"rule_set": "x" * 5000, "items": [SPIRIT]}, "rule_set"),
+    ({"items": [SPIRIT], "place": {"storey": 0}}, "place.storey"),
+    ({"items": [SPIRIT], "place": {"storey": 1.5}}, "place.storey"),
+    ({"items": [SPIRIT], "place": {"storey": True}}, "place.storey"),
+    ({"items": [SPIRIT], "place": {"kind": "shelf"}}, "place.kind"),
+    ({"items": [SPIRIT], "place": {"ambient_max_c": 61}}, "place.ambient_max_c"),
+    ({"items": [{**SPIRIT, "storey": 0}]}, "items.0.storey"),
+    ({"items": [{**SPIRIT, "category": "V"}]}, "items.0.category"),
+    ({"items": [{**SPIRIT, "category": True}]}, "items.0.category"),
+    ({"items": [{**SPIRIT, "category": ["2"]}]}, "items.0.category"),
+    ({"items": [{**SPIRIT, "volume": {"value": 6, "unit": "gal"}}]}, "items.0.volume"),
+    ({"items": [{**SPIRIT, "volume": {"value": -1, "unit": "gal"}}]}, "items.0.volume.value"),
+    ({"items": [{**SPIRIT, "volume": {"value": "1e400", "unit": "gal"}}]}, "items.0.volume.value"),
+    ({"items": [{**SPIRIT, "volume": {"value": "NaN", "unit": "gal"}}]}, "items.0.volume.value"),
+    ({"items": [{**SPIRIT, "volume": {"value": 1, "unit": "cup"}}]}, "items.0.volume.unit"),
+    ({"items": [{**SPIRIT, "volume": 4}]}, "items.0.volume"),
+    ({"items": [{**SPIRIT, "flash_point": {"value": 40}}]}, "items.0.flash_point.unit"),
+    ({"items": [{**SPIRIT, "flash_point": {"value": 40, "unit": "K"}}]}, "items.0.flash_point.unit"),
+    ({"items": [{**SPIRIT, "no_flash_point": True}]}, "items.0.flash_point"),
+    ({"items": [{**SPIRIT, "emptied": True}]}, "items.0.emptied"),
+    ({"items": [{**SPIRIT, "vapour_free": True}]}, "items.0.vapour_free"),
+    ({"items": [{**SPIRIT, "density_g_ml": 0}]}, "items.0.density_g_ml"),
+    ({"items": [{**SPIRIT, "container": "hat"}]}, "items.0.container"),
+    ({"items": [{**SPIRIT, "name": "a\u0000b"}]}, "items.0.name"),
+    ({"items": [{**SPIRIT, "colour": "red"}]}, "items.0.colour"),
+    ({"items": [SPIRIT] * 201}, "items"),
+    ({"items": [SPIRIT], "near_share": 0}, "near_share"),
+    ({"items": [SPIRIT], "near_share": 1.01}, "near_share"),
+    ({"pairs": [{"a": "", "b": "acid"}]}, "pairs.0.a"),
+    ({"pairs": [{"a": "acid"}]}, "pairs.0.b"),
+]
+
+
+@pytest.mark.parametrize(("body", "field"), BAD, ids=[f"{n} {field}" for n, (_, field) in enumerate(BAD)])
+def test_odd_bodies_are_refused_by_a_sentence_at_their_field(body: dict[str, Any], field: str) -> None:
+    answer = client.post(PATH, content=json.dumps(body), headers={"content-type": "application/json"})
+    assert answer.status_code == 422, answer.text
+    errors = answer.json()["errors"]
+    named = set(errors) if isinstance(errors, dict) else {one["field"] for one in errors}
+    assert field in named, errors
+
+
+def test_the_largest_question_is_answered() -> None:
+    items = [
+        {**SPIRIT, "name": f"can {n}", "room": f"room {n % 7}", "groups": ["oxidizer"]} for n in range(200)
+    ]
+    got = ask(
+        rule_sets=["osha", "ifc", "hse", "trgs", "osha_1926_152"],
+        place={**ROOM, "kind": "building"},
+        items=items,
+    )
+    assert len(got["items"]) == 200
+    assert got["met"] is False
