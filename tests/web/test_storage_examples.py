@@ -1,8 +1,8 @@
 """Every worked example of storage limits through POST /api/calc/storage.
 
 Sources stand in tests/published/storage_examples.json: examples whose answer is printed in the source, and
-cases that follow from a rule that was read. What an example leaves open and the call asks is filled in, and its note
-says so.
+cases that follow from a rule that was read. What an example leaves open and the call asks is filled in, and
+its note says so.
 """
 
 from __future__ import annotations
