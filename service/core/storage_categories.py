@@ -1,6 +1,6 @@
 """The storage category of a liquid under each law, from its flash and boiling point; what is open stays open.
 
-Doors: core/storage_items.py, core/storage_limits.py, web/api/calc_storage.py.
+Doors: core/storage_items.py, web/api/storage_question.py.
 
 A liquid counts in every category it may be in. So what is not known never gives a milder answer than what is.
 """

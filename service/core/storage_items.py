@@ -1,6 +1,7 @@
 """What stands in a place: how much of it counts, in which unit, and how sure that is.
 
-Doors: core/storage_places.py, core/storage_rows.py, core/storage_limits.py, web/api/calc_storage.py.
+Doors: core/storage_limits.py, core/storage_pairs.py, core/storage_places.py, core/storage_rows.py,
+web/api/calc_storage.py, web/api/storage_answers.py, web/api/storage_question.py.
 
 Sums count the liquid; a container emptied and not yet free of vapour counts as full (IFC 5704.3.3.4); the
 largest single container counts by what it can hold.

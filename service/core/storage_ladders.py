@@ -1,6 +1,8 @@
 """The cuts of storage categories, each law in its own unit: °F compared as °F, °C as °C, nothing rounded.
 
-Doors: core/storage_categories.py, core/storage_limits.py, records/knowledge_storage.py.
+Doors: core/storage_categories.py, core/storage_items.py, core/storage_rules.py,
+records/knowledge_storage.py, web/api/storage_answers.py, web/api/storage_measures.py,
+web/api/storage_question.py.
 
 Sources: 29 CFR 1910.106(a)(19) as read in reprints; IFC 2018 chapter 2 as read in the 2020 Minnesota State
 Fire Code; 29 CFR 1926.152(b) as read in a letter of 1994; HSE guidance as reprinted; the cuts of CLP.

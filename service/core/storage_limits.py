@@ -1,6 +1,6 @@
 """What stands in a place held against the rows of a storage table: within this row, over it, or not known.
 
-Doors: web/api/calc_storage.py.
+Doors: web/api/calc_storage.py, web/api/storage_answers.py.
 
 *Met* says only that the sum is within this one row, for what was told. Nothing here calls a place fit or a
 store in order: separation, ventilation, doors and the authority's own reading are in no row.
@@ -17,7 +17,17 @@ from service.core.findings import Finding, Verdict, note, stop, unknown, warn
 from service.core.storage_items import Counted, Stored, amount_findings, count_under
 from service.core.storage_places import Place, PlaceKind, Total, groups, totals
 from service.core.storage_rows import JudgedRow, count_cabinets, judge_row
-from service.core.storage_rules import Force, Measure, RuleSet, Scope, StorageRow, StorageTables, Use, Vessel
+from service.core.storage_rules import (
+    Force,
+    Measure,
+    RuleSet,
+    Scope,
+    StorageRow,
+    StorageTables,
+    Use,
+    UseGroup,
+    Vessel,
+)
 
 NEAR_SHARE: Final = Fraction(4, 5)
 """From this share of a limit on it is said that the limit is near: this house's own figure."""
@@ -148,6 +158,18 @@ def _about_place(rule_set: RuleSet, place: Place, things: Sequence[Counted]) -> 
             "were not read, so none is held here."
         )
         yield unknown("room-table-not-held", words, "29 CFR 1910.106(d)(4)(ii), Table H-13")
+    if rule_set is RuleSet.OSHA and told:
+        words = (
+            "Paints, oils and varnishes for painting or maintenance kept no more than 30 days are outside "
+            "the container and cabinet rows. That is not applied here."
+        )
+        yield note("thirty-days-not-applied", words, "29 CFR 1910.106(d)(1)(ii)")
+    if rule_set is RuleSet.IFC and place.use_group is UseGroup.SCHOOL:
+        words = (
+            "A school holds no more than it needs for demonstration, treatment, laboratory work, maintenance "
+            "and equipment, and never more than the table."
+        )
+        yield note("school-needs", words, "IFC 5704.3.4.2, 5705.3.5.2, edition 2018")
     if rule_set is RuleSet.HSE and place.ambient_max_c is None and told:
         words = (
             "The highest temperature of the room is not known; 30 °C was taken. Whatever flashes below it "

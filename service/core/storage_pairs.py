@@ -1,6 +1,7 @@
 """What is kept apart from what: two groups, and how they stand to each other.
 
-Doors: web/api/calc_storage.py.
+Doors: web/api/calc_storage.py, web/api/storage_answers.py, web/api/storage_measures.py,
+web/api/storage_question.py.
 
 Only pairs whose text was read are held. A pair that is not held is not known to be fit to stand together.
 """

@@ -1,6 +1,7 @@
 """Where things stand: cabinets, rooms (each one control area), storeys, the building; and what adds up there.
 
-Doors: core/storage_rows.py, core/storage_limits.py, web/api/calc_storage.py.
+Doors: core/storage_limits.py, core/storage_rows.py, web/api/storage_answers.py,
+web/api/storage_question.py.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """One row of a storage table over one cabinet, room or building: what it allows there, and what counts in it.
 
-Doors: core/storage_limits.py, web/api/calc_storage.py.
+Doors: core/storage_limits.py, web/api/storage_answers.py.
 """
 
 from __future__ import annotations

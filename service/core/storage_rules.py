@@ -1,7 +1,8 @@
 """What a row of a storage table is: how much of which categories, where, in the unit the text is written in.
 
-Doors: records/knowledge_storage.py, core/storage_items.py, core/storage_places.py,
-core/storage_limits.py, web/api/calc_storage.py.
+Doors: core/storage_items.py, core/storage_limits.py, core/storage_pairs.py, core/storage_places.py,
+core/storage_rows.py, records/knowledge_storage.py, web/api/storage_answers.py, web/api/storage_measures.py,
+web/api/storage_question.py.
 
 The rows stand in ``seed_data/knowledge/storage_*.csv`` with citation, edition and how we know them.
 """
@@ -119,10 +120,12 @@ class Effect(StrEnum):
 
 
 class UseGroup(StrEnum):
-    """Occupancies whose rows hold there alone."""
+    """The occupancy: some rows hold in one alone."""
 
     MERCANTILE = "mercantile"
     LABORATORY = "laboratory"
+    SCHOOL = "school"
+    OTHER = "other"
 
 
 @dataclass(frozen=True)

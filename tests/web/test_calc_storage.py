@@ -54,7 +54,7 @@ def test_an_answer_says_what_was_counted_where_against_what() -> None:
         {"ingredient": "white spirit", "property": "flash_point", "value": 104.0, "unit": "F",
          "source": "given", "grade": "given"},
     ]  # fmt: skip
-    assert codes(got) == {"only-what-was-told", "rows-only"}
+    assert codes(got) == {"only-what-was-told", "rows-only", "thirty-days-not-applied"}
 
 
 def test_both_answers_stand_where_the_two_laws_disagree() -> None:
@@ -105,6 +105,29 @@ def test_items_that_may_not_stand_together_are_found() -> None:
     got = ask(rule_set="ifc", place=ROOM, items=[{**SPIRIT, "in_cabinet": True}, bleach])
     assert [(one["told"], one["ok"]) for one in got["pairs"]] == [(False, False)]
     assert "kept-apart" in codes(got)
+
+
+def test_two_that_stand_together_are_never_met_by_their_amounts() -> None:
+    pair = {"a": "oxidizer", "b": "flammable_liquid", "same_cabinet": True}
+    got = ask(place=ROOM, items=[SPIRIT], pairs=[pair])
+    assert ([one["met"] for one in got["rule_sets"]], got["met"]) == ([True, True], False)
+    alone = ask(pairs=[{**pair, "same_cabinet": None}])
+    assert (alone["met"], alone["rule_sets"]) == (None, [])
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "means"),
+    [("kind", "fire_area", "building"), ("kind", "control area", "room"), ("use_group", "E", "school")],
+)
+def test_words_of_the_code_are_read(field: str, value: str, means: str) -> None:
+    asked = [ask(place={**ROOM, field: one}, items=[SPIRIT]) for one in (value, means)]
+    assert asked[0] == asked[1]
+    assert ("school-needs" in codes(asked[0])) is (means == "school")
+
+
+@pytest.mark.parametrize("unit", ["gal", "US gal", "gallons", " Gal "])
+def test_a_gallon_by_its_names(unit: str) -> None:
+    assert ask(items=[{**SPIRIT, "volume": {"value": 4, "unit": unit}}])["items"][0]["counted"] == 4
 
 
 @pytest.mark.parametrize("told", ["osha", "OSHA 1910.106", "1910.106", "osha_1910.106", "osha-1910.106"])

@@ -42,15 +42,17 @@ def storage(asked: StorageIn) -> StorageOut:
         raise Invalid(words, {"items": words})
     items = [one.known(number, place) for number, one in enumerate(asked.items, start=1)]
     near = Fraction(asked.near_share)
-    answers = [judge_storage(storage_tables(), rule_set, place, items, near) for rule_set in asked.asked()]
+    asked_sets = asked.asked() if items or place.cabinets_in_area is not None else []
+    answers = [judge_storage(storage_tables(), rule_set, place, items, near) for rule_set in asked_sets]
     pairs = _pairs(asked, items, answers)
     verdict = Verdict.of(
         [*_apart(pairs), *(finding for one in answers for finding in one.verdict), _caution()]
     )
     mets = {one.met for one in answers}
+    whole = mets | {one.ok for one in pairs}
     return StorageOut(
-        met=False if False in mets else None if None in mets else True,
-        agree=len(mets) == 1,
+        met=False if False in whole else None if None in whole else True,
+        agree=len(mets) <= 1,
         rule_sets=[
             RuleSetOut(
                 rule_set=one.rule_set, met=one.met, sentence=one.sentence, complete=one.verdict.complete

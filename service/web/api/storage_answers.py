@@ -131,7 +131,7 @@ class SpillOut(BaseModel):
 
 
 class StorageOut(BaseModel):
-    """``met``: the least favourable of the tables asked for. ``agree`` false: they do not say the same."""
+    """``met``: the least favourable of tables and pairs. ``agree`` false: the tables do not say the same."""
 
     met: bool | None
     agree: bool

@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from service.core.storage_ladders import Temperature
 from service.core.storage_pairs import METRES_PER_FOOT
@@ -56,6 +56,11 @@ class LengthUnit(StrEnum):
     METRES = "m"
 
 
+_ALSO_WRITTEN: Final = {
+    "°f": "F", "°c": "C", "us-gal": "gal", "gallon": "gal", "gallons": "gal", "quart": "qt", "pint": "pt",
+    "litre": "l", "litres": "l", "liter": "l", "liters": "l", "lbs": "lb", "pounds": "lb", "sqft": "ft2",
+    "sq-ft": "ft2", "ft²": "ft2", "sqm": "m2", "sq-m": "m2", "m²": "m2", "feet": "ft",
+}  # fmt: skip
 _LITRES: Final = {
     VolumeUnit.GALLON: LITRES_PER_GALLON,
     VolumeUnit.QUART: LITRES_PER_GALLON / 4,
@@ -70,9 +75,17 @@ _KILOGRAMS: Final = {
 }
 
 
+def _unit(value: Any) -> Any:
+    """A unit by another of its names. A gallon is the US gallon here."""
+    if not isinstance(value, str):
+        return value
+    word = value[:20].strip().lower().replace("_", "-").replace(" ", "-")
+    return _ALSO_WRITTEN.get(word, value)
+
+
 class TemperatureIn(ApiModel):
     value: Annotated[Decimal, Field(ge=-500, le=5000)]
-    unit: TemperatureUnit
+    unit: Annotated[TemperatureUnit, BeforeValidator(_unit)]
 
     def known(self) -> Temperature:
         return Temperature(Fraction(self.value), self.unit.value)
@@ -80,7 +93,7 @@ class TemperatureIn(ApiModel):
 
 class VolumeIn(ApiModel):
     value: Size
-    unit: VolumeUnit
+    unit: Annotated[VolumeUnit, BeforeValidator(_unit)]
 
     def litres(self) -> Fraction:
         return Fraction(self.value) * _LITRES[self.unit]
@@ -88,7 +101,7 @@ class VolumeIn(ApiModel):
 
 class MassIn(ApiModel):
     value: Size
-    unit: MassUnit
+    unit: Annotated[MassUnit, BeforeValidator(_unit)]
 
     def kilograms(self) -> Fraction:
         return Fraction(self.value) * _KILOGRAMS[self.unit]
@@ -96,7 +109,7 @@ class MassIn(ApiModel):
 
 class AreaIn(ApiModel):
     value: Size
-    unit: AreaUnit
+    unit: Annotated[AreaUnit, BeforeValidator(_unit)]
 
     def square_feet(self) -> Fraction:
         return Fraction(self.value) / (METRES_PER_FOOT**2 if self.unit is AreaUnit.METRES else 1)
@@ -104,7 +117,7 @@ class AreaIn(ApiModel):
 
 class LengthIn(ApiModel):
     value: Size
-    unit: LengthUnit
+    unit: Annotated[LengthUnit, BeforeValidator(_unit)]
 
     def feet(self) -> Fraction:
         return Fraction(self.value) / (METRES_PER_FOOT if self.unit is LengthUnit.METRES else 1)

@@ -74,11 +74,29 @@ Category = Annotated[
 ]
 
 
+def _place_kind(value: Any) -> Any:
+    """A fire area is judged like a building, a control area is a room."""
+    words = {"fire-area": "building", "control-area": "room", "floor": "storey", "story": "storey"}
+    return words.get(_dashed(value), value) if isinstance(value, str) else value
+
+
+def _use_group(value: Any) -> Any:
+    """The letters of the code for the occupancies that have rows or notes here."""
+    words = {"e": "school", "m": "mercantile", "lab": "laboratory", "b": "other", "f": "other", "s": "other"}
+    return words.get(_dashed(value), value) if isinstance(value, str) else value
+
+
+def _dashed(text: str) -> str:
+    return text[:60].strip().lower().replace("_", "-").replace(" ", "-")
+
+
 class PlaceIn(ApiModel):
     """Where it stands. What is left out is not known and allows nothing more."""
 
     kind: Annotated[
-        PlaceKind, Field(description="a room is one control area; a building may be one fire area of it")
+        PlaceKind,
+        BeforeValidator(_place_kind),
+        Field(description="a room is one control area; a building may be one fire area of it"),
     ] = PlaceKind.ROOM
     storey: Storey | None = None
     sprinklered: Annotated[bool | None, Field(description="the whole building, to the standard")] = None
@@ -88,7 +106,7 @@ class PlaceIn(ApiModel):
         Decimal | None, Field(ge=-60, le=60, description="highest temperature of the room")
     ] = None
     cabinets_in_area: Annotated[int | None, Field(ge=0, le=10_000)] = None
-    use_group: UseGroup | None = None
+    use_group: Annotated[UseGroup | None, BeforeValidator(_use_group)] = None
 
     def known(self) -> Place:
         _no_storey_zero(self.storey, "place.storey")
