@@ -27,8 +27,8 @@ MAY_IMPORT = {
     "__main__": {"cli"},
 }
 
-CORE_LIBRARIES: frozenset[str] = frozenset({"thermo"})
-"""General scientific libraries that core may use besides the standard library."""
+CORE_LIBRARIES: frozenset[str] = frozenset({"holidays", "thermo"})
+"""General libraries of knowledge that core may use besides the standard library."""
 
 IMPURE = frozenset(
     {

@@ -1,0 +1,225 @@
+"""From which containers the planned jobs are met: in date on the day of use, each ounce promised once.
+
+Doors: core/order_list.py, core/waste_avoided.py.
+
+Earlier jobs come first, and of each material what goes soonest. The order of the containers of a material is
+fixed when the plan is made: with it, taking something out of the plan never leaves less for any other day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from service.core.ageing import WARN_SHARE
+from service.core.containers import AmountKnown, Condition, ContainerState
+from service.core.findings import Finding, Findings, Verdict, note, stop, unknown, warn
+from service.core.months import say_date
+from service.core.plan_needs import DayNeed
+from service.core.plan_outlook import Outlook, ShelfContainer, after_opening, outlook
+from service.core.shelf_codes import show_code
+
+
+@dataclass(frozen=True)
+class Promise:
+    """So much out of this container for a job. ``opens``: the job opens it; ``look_first``: by its dates."""
+
+    container_id: int
+    code: str
+    amount: int
+    opens: bool = False
+    look_first: bool = False
+    place: str = ""
+
+
+@dataclass(frozen=True)
+class Covered:
+    """One need with its promises; ``missing`` in smallest units, None = the need itself is not known.
+
+    ``sure`` False: an earlier job takes an amount nobody knows, so that this may not be there any more.
+    """
+
+    need: DayNeed
+    promises: tuple[Promise, ...]
+    missing: int | None
+    sure: bool = True
+
+
+@dataclass(frozen=True)
+class LeftIn:
+    """What the plan leaves in a container; ``opened_on``: the day the plan opens it, if it does."""
+
+    container: ShelfContainer
+    outlook: Outlook
+    left: int | None
+    opened_on: date | None = None
+
+
+@dataclass(frozen=True)
+class StockPlan:
+    """The plan: needs in their order with their promises, what is left in each container, what to read.
+
+    ``gone``: needs of days before the plan was made; nothing is promised to them or bought for them.
+    """
+
+    covered: tuple[Covered, ...]
+    gone: tuple[DayNeed, ...]
+    left: tuple[LeftIn, ...]
+    verdict: Verdict
+
+    def shortages(self, material_id: int) -> dict[date, int]:
+        """What is missing of a material on each day, in smallest units; days without a shortage stay away."""
+        days: dict[date, int] = {}
+        for one in self.covered:
+            if one.need.material_id == material_id and one.missing:
+                days[one.need.on] = days.get(one.need.on, 0) + one.missing
+        return days
+
+
+class _Shelf:
+    """The containers of one material while the plan is made, in their fixed order."""
+
+    def __init__(self, containers: Iterable[ShelfContainer], today: date, warn_share: Decimal) -> None:
+        self.share = warn_share
+        self.outlooks = {c.container_id: (c, outlook(c, today, warn_share)) for c in containers}
+        self.left = {number: c.free for number, (c, _) in self.outlooks.items()}
+        self.opened: dict[int, date] = {}
+        self.order = sorted(self.outlooks.values(), key=_soonest)
+        self.sure = True
+
+    def take(self, wanted: int, day: date) -> tuple[list[Promise], int]:
+        """Promises for ``wanted`` on ``day``, and what is missing."""
+        taken: list[Promise] = []
+        for container, _ in self.order:
+            if wanted == 0:
+                break
+            number = container.container_id
+            now = self.outlooks[number][1]
+            amount = min(wanted, self.left[number])
+            if amount == 0 or not now.usable_on(day):
+                continue
+            opens = container.state is ContainerState.SEALED and number not in self.opened
+            look = now.look_from is not None and now.look_from <= day
+            taken.append(Promise(number, container.code, amount, opens, look, container.place))
+            self.left[number] -= amount
+            wanted -= amount
+            if opens:
+                self.opened[number] = day
+                self.outlooks[number] = (container, after_opening(container, day, self.share))
+        return taken, wanted
+
+
+def _soonest(pair: tuple[ShelfContainer, Outlook]) -> tuple[date, bool, str, int]:
+    container, ahead = pair
+    is_open = container.state is ContainerState.OPEN
+    return ahead.until or date.max, not is_open, container.code, container.container_id
+
+
+def plan_stock(
+    needs: Sequence[DayNeed],
+    containers: Sequence[ShelfContainer],
+    today: date,
+    warn_share: Decimal = WARN_SHARE,
+) -> StockPlan:
+    """Promise what is on the shelf to the needs, which are taken by day, then by job.
+
+    What dies before a day is never counted for it; not known never counts; look first counts and is said. A
+    sealed container lives its opened life from the job that opens it. Needs of days before ``today`` stay out
+    of the plan and are named.
+
+    >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+    >>> from service.core.life_facts import LifeFacts
+    >>> from service.core.materials import Basis
+    >>> oil = AgeingPolicy(PolicyEnd.EXPIRY, sealed_months=2, opened_months=2)
+    >>> tin = ShelfContainer(1, "R4F34T", 1, 500, LifeFacts(packed_on=date(2026, 2, 1), policy=oil))
+    >>> need = lambda day: DayNeed(1, "stain", day, 1, "oil", Basis.VOLUME, 300, 300)
+    >>> plan = plan_stock([need(date(2026, 3, 9)), need(date(2026, 5, 4))], [tin], date(2026, 3, 2))
+    >>> [one.missing for one in plan.covered]
+    [0, 300]
+    """
+    found = Findings()
+    by_material: dict[int, list[ShelfContainer]] = {}
+    for container in containers:
+        by_material.setdefault(container.material_id, []).append(container)
+    shelves = {
+        number: _Shelf(by_material.get(number, []), today, warn_share)
+        for number in {*by_material, *(need.material_id for need in needs)}
+    }
+    ordered = sorted(needs, key=lambda one: (one.on, one.job, one.material_id))
+    gone = tuple(need for need in ordered if need.on < today)
+    covered = [_cover(need, shelves[need.material_id]) for need in ordered[len(gone) :]]
+    found.add(*(_day_gone(need) for need in gone))
+    found.add(*_about_needs(covered), *_about_promised(covered, by_material))
+    wanted = {need.material_id for need in needs}
+    for number, shelf in shelves.items():
+        if number in wanted:
+            found.add(*(_left_out(*pair) for pair in shelf.order if pair[1].why_not and _stands(pair[0])))
+    left = [
+        LeftIn(*shelf.outlooks[n], None if c.amount is None else shelf.left[n], shelf.opened.get(n))
+        for shelf in shelves.values()
+        for n, (c, _) in shelf.outlooks.items()
+    ]
+    return StockPlan(tuple(covered), gone, tuple(left), found.verdict())
+
+
+def _cover(need: DayNeed, shelf: _Shelf) -> Covered:
+    sure = shelf.sure
+    if need.high is None:
+        shelf.sure = False
+        return Covered(need, (), None, False)
+    promises, missing = shelf.take(need.high, need.on)
+    return Covered(need, tuple(promises), missing, sure)
+
+
+def _stands(container: ShelfContainer) -> bool:
+    return container.state in (ContainerState.SEALED, ContainerState.OPEN) and container.amount != 0
+
+
+def _left_out(container: ShelfContainer, ahead: Outlook) -> Finding:
+    words = f"{show_code(container.code)} {ahead.why_not}: it is not planned with."
+    return warn("not-planned-with", words, about=container.code)
+
+
+def _day_gone(need: DayNeed) -> Finding:
+    words = f"{need.job_name} was planned for {say_date(need.on)}: that day is gone."
+    return warn("plan-day-gone", words, about=need.job_name)
+
+
+def _about_needs(covered: Iterable[Covered]) -> list[Finding]:
+    found: list[Finding] = []
+    unsure: dict[int, tuple[str, date]] = {}
+    for one in covered:
+        need = one.need
+        if one.missing is None:
+            unsure.setdefault(need.material_id, (need.material, need.on))
+        elif one.missing:
+            words = f"There is not enough {need.material} for {need.job_name} on {say_date(need.on)}."
+            found.append(stop("short", words, about=need.material))
+    for name, day in unsure.values():
+        words = f"From {say_date(day)} on it is not known how much {name} is left."
+        found.append(unknown("left-not-known", words, about=name))
+    return found
+
+
+def _about_promised(
+    covered: Iterable[Covered], containers: Mapping[int, Sequence[ShelfContainer]]
+) -> list[Finding]:
+    by_number = {c.container_id: c for each in containers.values() for c in each}
+    found: list[Finding] = []
+    for one in covered:
+        for promise in one.promises:
+            container, code = by_number[promise.container_id], show_code(promise.code)
+            if promise.look_first:
+                words = f"{code}: look first, it is planned for when most of its life is gone."
+                found.append(warn("look-first", words, about=promise.code))
+            if container.amount_known is AmountKnown.ESTIMATED:
+                found.append(
+                    warn("amount-estimated", f"What is in {code} is an estimate.", about=promise.code)
+                )
+            if container.condition is Condition.DAMAGED:
+                found.append(warn("damaged", f"{code} came damaged: look at it.", about=promise.code))
+            if container.keeper_only:
+                found.append(note("keeper-only", f"{code} is for keepers to draw.", about=promise.code))
+    return found
