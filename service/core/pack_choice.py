@@ -4,8 +4,9 @@ Doors: core/order_list.py.
 
 Packs are opened one after the other, each when the one before is used up or past. So a choice is a walk
 along the sum of all shortages: a pack opened at a point leads on by its amount, but no farther than the
-shortages of the days it is in date. The least amount over a set of walks cannot rise when a shortage falls, as every walk
-that covered the larger plan covers the smaller one; that is why a smaller plan never orders more.
+shortages of the days it is in date. The least amount over a set of walks cannot rise when a shortage falls,
+as every walk that covered the larger plan covers the smaller one; that is why a smaller plan never orders
+more.
 """
 
 from __future__ import annotations
