@@ -1,4 +1,4 @@
-"""By when a delivery is to come and by when it is ordered: only days on which somebody works count.
+"""By when a delivery is to come and by when it is ordered: the school must be open, the supplier must work.
 
 Doors: core/order_list.py.
 """
@@ -9,9 +9,10 @@ from datetime import date, timedelta
 from typing import Final
 
 from service.core.findings import Invalid
-from service.core.school_calendar import SchoolCalendar, why_closed
+from service.core.school_calendar import SchoolCalendar, supplier_works, why_closed
 
 LONGEST_LEAD: Final = 365
+_DAY: Final = timedelta(days=1)
 _FARTHEST: Final = 3 * 366
 """Days looked at; a calendar that is closed for longer is a slip, and then any day counts."""
 
@@ -29,38 +30,42 @@ def judge_lead(days: int | None) -> int | None:
 
 
 def arrive_by(calendar: SchoolCalendar, needed_on: date) -> date:
-    """The last working day before the day of use: what comes on that day itself may come too late.
+    """The last open day before the day of use: what comes on that day itself may come too late.
 
     >>> arrive_by(SchoolCalendar(date(2026, 1, 7), date(2026, 6, 30)), date(2026, 3, 2)).isoformat()
     '2026-02-27'
     """
-    return _step(calendar, needed_on, 1, -1)
+    return _open_day(calendar, needed_on - _DAY, -1)
 
 
 def order_by(calendar: SchoolCalendar, arrives: date, lead_days: int) -> date:
-    """The last day to order so that it comes on ``arrives`` after ``lead_days`` working days.
+    """The last open day to order so that it comes by ``arrives`` after ``lead_days`` working days.
 
     >>> order_by(SchoolCalendar(date(2026, 1, 7), date(2026, 6, 30)), date(2026, 3, 2), 5).isoformat()
     '2026-02-23'
     """
-    return _step(calendar, arrives, lead_days, -1)
+    return _open_day(calendar, _lead(calendar, arrives, lead_days, -1), -1)
 
 
 def comes_on(calendar: SchoolCalendar, ordered: date, lead_days: int) -> date:
-    """The day something comes that is ordered on a day.
+    """The open day on which something comes that is ordered on a day.
 
     >>> comes_on(SchoolCalendar(date(2026, 1, 7), date(2026, 6, 30)), date(2026, 3, 6), 1).isoformat()
     '2026-03-09'
     """
-    return _step(calendar, ordered, lead_days, 1)
+    return _open_day(calendar, _lead(calendar, ordered, lead_days, 1), 1)
 
 
-def _step(calendar: SchoolCalendar, day: date, working_days: int, way: int) -> date:
-    at = day
-    for _ in range(_FARTHEST):
-        if working_days == 0:
-            return at
-        at += timedelta(days=way)
-        if not why_closed(calendar, at):
-            working_days -= 1
-    return day + timedelta(days=way * working_days)
+def _open_day(calendar: SchoolCalendar, day: date, way: int) -> date:
+    """The day itself or the next one, that way, on which the school is open."""
+    for n in range(_FARTHEST):
+        if not why_closed(calendar, day + way * n * _DAY):
+            return day + way * n * _DAY
+    return day
+
+
+def _lead(calendar: SchoolCalendar, day: date, working_days: int, way: int) -> date:
+    while working_days:
+        day += way * _DAY
+        working_days -= supplier_works(calendar, day)
+    return day

@@ -2,9 +2,9 @@
 
 Doors: core/term_dates.py, core/order_dates.py.
 
-Public holidays come from the library ``holidays`` by codes of country and part (ISO 3166); it works without a
-network. Days only: no clock change can move a lesson. A year the library does not know is said, never taken
-as a year without holidays.
+Holidays come from the library ``holidays`` by codes of country and part (ISO 3166), which works without a
+network; of some countries it knows the school holidays of some years too. Days only: no clock change can move
+a lesson. What the library does not know is said, never taken as a time without holidays.
 """
 
 from __future__ import annotations
@@ -36,8 +36,9 @@ class FreeDays:
 
 @dataclass(frozen=True)
 class SchoolCalendar:
-    """One term. ``weekdays``: 0 = Monday. ``country`` and ``part``: codes, empty = no public holidays asked.
+    """One term. ``weekdays``: 0 = Monday. ``country`` and ``part``: codes, empty = no holidays asked.
 
+    ``breaks``: school holidays are free as well, where they are known (no for a shop that is no school).
     ``also``: days with lessons though they would be free (a holiday, a Saturday); they win over ``free``.
     """
 
@@ -46,6 +47,7 @@ class SchoolCalendar:
     weekdays: frozenset[int] = MONDAY_TO_FRIDAY
     country: str = ""
     part: str = ""
+    breaks: bool = True
     free: tuple[FreeDays, ...] = ()
     also: frozenset[date] = frozenset()
 
@@ -91,26 +93,38 @@ def places() -> Mapping[str, tuple[str, ...]]:
     return MappingProxyType({code: tuple(sorted(parts)) for code, parts in sorted(listed.items())})
 
 
-@lru_cache(maxsize=256)
 def public_holidays(country: str, part: str, year: int) -> Mapping[date, str] | None:
-    """The public (and school) holidays of a year with their names; None: the library does not know the year.
+    """The public holidays of a year with their names; None: the library does not know the year.
 
     Raises ``KeyError`` for a country or part that `places` does not name.
 
     >>> public_holidays("US", "", 2026)[date(2026, 7, 4)], public_holidays("US", "", 2150)
     ('Independence Day', None)
     """
+    return _listed(country, part, year, "public")
+
+
+def school_holidays(country: str, part: str, year: int) -> Mapping[date, str]:
+    """The days of a year without school that the library knows; none does not say that there are none.
+
+    >>> school_holidays("DE", "SN", 2026)[date(2026, 2, 16)], len(school_holidays("US", "", 2026))
+    ('Winter Break', 0)
+    """
+    return _listed(country, part, year, "school") or {}
+
+
+@lru_cache(maxsize=512)
+def _listed(country: str, part: str, year: int, kind: str) -> Mapping[date, str] | None:
     import holidays
 
     if country not in places() or (part and part not in places()[country]):
         raise KeyError(f"{country} {part}")
-    kinds = holidays.country_holidays(country, subdiv=part or None, years=())
-    if not kinds.start_year <= year <= kinds.end_year:
+    asked = holidays.country_holidays(country, subdiv=part or None, years=())
+    if not asked.start_year <= year <= asked.end_year or kind not in asked.supported_categories:
         return None
     # The language is named: else the library reads it from the environment.
-    asked = tuple(kind for kind in ("public", "school") if kind in kinds.supported_categories)
     known = holidays.country_holidays(
-        country, subdiv=part or None, years=year, expand=False, categories=asked, language="en_US"
+        country, subdiv=part or None, years=year, expand=False, categories=(kind,), language="en_US"
     )
     return MappingProxyType({day: str(name) for day, name in sorted(known.items()) if day.year == year})
 
@@ -142,7 +156,24 @@ def why_closed(calendar: SchoolCalendar, day: date) -> str:
         return _WEEKDAYS[day.weekday()]
     if not calendar.country:
         return ""
-    return (public_holidays(calendar.country, calendar.part, day.year) or {}).get(day, "")
+    name = (public_holidays(calendar.country, calendar.part, day.year) or {}).get(day, "")
+    if name or not calendar.breaks:
+        return name
+    return school_holidays(calendar.country, calendar.part, day.year).get(day, "")
+
+
+def supplier_works(calendar: SchoolCalendar, day: date) -> bool:
+    """Whether a day counts for a supplier's lead time: Monday to Friday, and no public holiday here.
+
+    >>> term = SchoolCalendar(date(2026, 2, 2), date(2026, 7, 3), country="DE", part="SN")
+    >>> supplier_works(term, date(2026, 2, 16)), supplier_works(term, date(2026, 4, 3))
+    (True, False)
+    """
+    if day.weekday() not in MONDAY_TO_FRIDAY:
+        return False
+    return not calendar.country or day not in (
+        public_holidays(calendar.country, calendar.part, day.year) or {}
+    )
 
 
 def school_days(calendar: SchoolCalendar) -> list[date]:
@@ -165,8 +196,10 @@ def about_holidays(calendar: SchoolCalendar) -> list[Finding]:
     if not calendar.country:
         return [note("no-country", "No country is chosen: only the school's own free days are left out.")]
     found: list[Finding] = []
+    breaks: list[date] = []
     for year in range(calendar.first.year, calendar.last.year + 1):
         known = public_holidays(calendar.country, calendar.part, year)
+        breaks += school_holidays(calendar.country, calendar.part, year)
         if known is None:
             words = f"The holidays of {year} are not known here. Enter them as free days."
             found.append(unknown("holidays-not-known", words, about=str(year)))
@@ -174,6 +207,9 @@ def about_holidays(calendar: SchoolCalendar) -> list[Finding]:
             if "estimated" in name and calendar.first <= day <= calendar.last:
                 words = f"{say_date(day)} ({name}) is an expected date: it may move by a day."
                 found.append(note("holiday-expected", words, about=day.isoformat()))
+    if calendar.breaks and not any(calendar.first <= day <= calendar.last for day in breaks):
+        words = "No school holidays of this term are known here. Enter them as free days, if there are any."
+        found.append(note("no-breaks", words))
     return found
 
 

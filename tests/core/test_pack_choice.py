@@ -1,4 +1,4 @@
-"""The least packs that cover every shortage in time: against all choices there are, and in every direction."""
+"""The least packs that cover every shortage in time, against all choices there are."""
 
 from __future__ import annotations
 
