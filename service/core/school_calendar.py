@@ -205,7 +205,8 @@ def about_holidays(calendar: SchoolCalendar) -> list[Finding]:
             found.append(unknown("holidays-not-known", words, about=str(year)))
         for day, name in (known or {}).items():
             if "estimated" in name and calendar.first <= day <= calendar.last:
-                words = f"{say_date(day)} ({name}) is an expected date: it may move by a day."
+                plain = name.replace(" (estimated)", "")
+                words = f"{say_date(day)} ({plain}) is an expected date: it may move by a day."
                 found.append(note("holiday-expected", words, about=day.isoformat()))
     if calendar.breaks and not any(calendar.first <= day <= calendar.last for day in breaks):
         words = "No school holidays of this term are known here. Enter them as free days, if there are any."

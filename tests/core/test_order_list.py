@@ -199,7 +199,7 @@ def test_orders_that_have_to_be_made_first_stand_first() -> None:
 
 
 def test_the_school_must_be_open_and_the_supplier_must_work() -> None:
-    # 3 April 2026 is Good Friday, 6 April Easter Monday; Saxony's schools are closed from the 3rd to the 10th.
+    # 3 April 2026 is Good Friday, 6 April Easter Monday; Saxony's schools close from the 3rd to the 10th.
     assert arrive_by(TERM, date(2026, 4, 13)) == date(2026, 4, 2)
     assert order_by(TERM, date(2026, 4, 13), 1) == date(2026, 4, 2)
     assert order_by(TERM, date(2026, 4, 13), 5) == date(2026, 4, 2)
