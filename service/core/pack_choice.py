@@ -19,7 +19,7 @@ from decimal import Decimal
 from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import accumulate, combinations
-from math import gcd, prod
+from math import gcd, lcm, prod
 from typing import Final
 
 MOST_STATES: Final = 2000
@@ -58,8 +58,9 @@ class OpenedPacks:
 
 
 # Of equal amounts: fewest without a price, then least cost, then fewest packs.
-_Weight = tuple[int, Fraction, int]
-_NOTHING: Final[_Weight] = (0, Fraction(0), 0)
+# Costs are whole multiples of the finest price among the sizes: adding them must be quick.
+_Weight = tuple[int, int, int]
+_NOTHING: Final[_Weight] = (0, 0, 0)
 
 
 @dataclass(frozen=True)
@@ -104,12 +105,15 @@ def choose_packs(
     if not able:
         return None
     way = _way(needed, last_day)
+    weights = _weights(able)
     if _states(able, way.whole) <= MOST_STATES:
-        best = _search(able, way)
+        best = _search(able, weights, way)
     else:
         pairs = (pair for pair in combinations(able, 2) if _states(pair, way.whole) <= MOST_STATES)
-        found = [*(_of_one(one, way) for one in able), *(_search(pair, way) for pair in pairs)]
-        best = min(found, key=lambda packs: (sum(one.amount * n for one, n in packs), _weight(packs)))
+        found = [*(_of_one(one, way) for one in able), *(_search(pair, weights, way) for pair in pairs)]
+        best = min(
+            found, key=lambda packs: (sum(one.amount * n for one, n in packs), _weight(packs, weights))
+        )
     return _opened(best, way)
 
 
@@ -146,8 +150,9 @@ _Packs = tuple[tuple[PackSize, int], ...]
 """Packs in the order in which they are opened, equal ones that follow each other counted."""
 
 
-def _search(sizes: Sequence[PackSize], way: _Way) -> _Packs:
+def _search(sizes: Sequence[PackSize], weights: Mapping[int, _Weight], way: _Way) -> _Packs:
     """Best first by amount; of each amount the points that are farther, or as far for less, are kept."""
+    steps = [(size, *weights[size.amount]) for size in sizes]
     # At each amount: point -> (weight, the step that led there).
     at: dict[int, dict[int, tuple[_Weight, int, PackSize | None]]] = {0: {0: (_NOTHING, 0, None)}}
     waiting, farthest = [0], -1
@@ -161,13 +166,13 @@ def _search(sizes: Sequence[PackSize], way: _Way) -> _Packs:
             del points[done]
         farthest = max([farthest, *points])
         for done, (weight, _, _) in points.items():
-            for size in sizes:
+            for size, no_price, cost, one in steps:
                 more = amount + size.amount
                 if more not in at:
                     at[more] = {}
                     heappush(waiting, more)
                 to = way.led(done, size.amount)
-                new = _heavier(weight, size)
+                new = (weight[0] + no_price, weight[1] + cost, weight[2] + one)
                 if to not in at[more] or new < at[more][to][0]:
                     at[more][to] = (new, done, size)
 
@@ -194,18 +199,20 @@ def _of_one(size: PackSize, way: _Way) -> _Packs:
     return ((size, count),)
 
 
-def _heavier(weight: _Weight, size: PackSize, count: int = 1) -> _Weight:
-    no_price, cost, packs = weight
-    if size.price is None:
-        return no_price + count, cost, packs + count
-    return no_price, cost + Fraction(size.price) * count, packs + count
+def _weights(sizes: Iterable[PackSize]) -> dict[int, _Weight]:
+    """What one pack of each amount weighs in a choice."""
+    prices = {one.amount: None if one.price is None else Fraction(one.price) for one in sizes}
+    finest = lcm(*(price.denominator for price in prices.values() if price is not None))
+    return {
+        amount: (1, 0, 1) if price is None else (0, int(price * finest), 1)
+        for amount, price in prices.items()
+    }
 
 
-def _weight(packs: _Packs) -> _Weight:
-    weight = _NOTHING
-    for size, count in packs:
-        weight = _heavier(weight, size, count)
-    return weight
+def _weight(packs: _Packs, weights: Mapping[int, _Weight]) -> _Weight:
+    parts = [tuple(part * count for part in weights[size.amount]) for size, count in packs]
+    no_price, cost, count = (sum(column) for column in zip(*parts, strict=True))
+    return no_price, cost, count
 
 
 def _opened(packs: _Packs, way: _Way) -> tuple[OpenedPacks, ...]:
