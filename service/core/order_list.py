@@ -1,6 +1,6 @@
 """What to buy for the planned jobs: packs, by when to order them, what they cost, what is left of them.
 
-Doors: core/plan_stock.py (whose shortages it orders); no page uses it yet.
+Doors: core/term_plan.py, core/stock_levels.py.
 
 One order for each material; a pack joins the first delivery if it keeps from that day to its last use.
 """

@@ -19,7 +19,7 @@ from decimal import Decimal
 from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import accumulate, combinations
-from math import gcd, lcm, prod
+from math import factorial, gcd, lcm, prod
 from typing import Final
 
 MOST_STATES: Final = 2000
@@ -139,11 +139,11 @@ def _way(needed: Mapping[date, int], last_day: Callable[[date], date | None]) ->
 
 def _states(sizes: Sequence[PackSize], whole: int) -> int:
     """At most so many sums can come up; rises with ``whole``, so a smaller plan is searched no less."""
-    farthest = whole + max(one.amount for one in sizes)
-    return min(
-        farthest // gcd(*(one.amount for one in sizes)),
-        prod(farthest // one.amount + 1 for one in sizes),
-    )
+    amounts = [one.amount for one in sizes]
+    farthest = whole + max(amounts)
+    # So many ways at most to put packs together up to there: the volume of a corner of a box around them.
+    ways = Fraction((farthest + sum(amounts)) ** len(amounts), prod(amounts) * factorial(len(amounts)))
+    return min(farthest // gcd(*amounts), int(ways))
 
 
 _Packs = tuple[tuple[PackSize, int], ...]

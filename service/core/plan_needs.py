@@ -1,6 +1,6 @@
 """What planned jobs need of each material on each day, in whole smallest units, ranges at their upper end.
 
-Doors: core/plan_stock.py.
+Doors: core/term_plan.py, core/plan_stock.py.
 
 What nobody wrote stays not known: it is never counted as nothing.
 """

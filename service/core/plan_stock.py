@@ -1,6 +1,6 @@
 """From which containers the planned jobs are met: in date on the day of use, each ounce promised once.
 
-Doors: core/order_list.py, core/waste_avoided.py.
+Doors: core/term_plan.py, core/waste_avoided.py, core/stock_levels.py.
 
 Earlier jobs come first, and of each material what goes soonest. The order of the containers of a material is
 fixed when the plan is made: with it, taking something out of the plan never leaves less for any other day.

@@ -1,6 +1,6 @@
 """What dies unused before the term ends, and which planned job could take it.
 
-Doors: core/plan_stock.py (whose plan it reads); no page uses it yet.
+Doors: core/term_plan.py.
 
 The plan already takes what goes soonest, so what is left dies before the next job that needs it: such a job
 could be brought forward. What nobody knows the age of could be looked at and then cover a shortage.
