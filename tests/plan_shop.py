@@ -102,7 +102,9 @@ def smaller(draw: st.DrawFn, needs: list[DayNeed]) -> list[DayNeed]:
 
 def pack_sizes(most: int = 3) -> st.SearchStrategy[list[PackSize]]:
     prices = st.none() | st.integers(0, 30).map(Decimal)
-    one = st.tuples(st.integers(4, 30), prices, st.none() | st.integers(0, 10))
+    one = st.tuples(
+        st.integers(4, 30) | st.sampled_from([4, 8, 12, 16, 20]), prices, st.none() | st.integers(0, 10)
+    )
     return st.lists(one, min_size=1, max_size=most, unique_by=lambda each: each[0]).map(
         lambda kept: [PackSize(n, amount, price, "", lead) for n, (amount, price, lead) in enumerate(kept)]
     )

@@ -88,9 +88,8 @@ def use_of_weeks(uses: Iterable[Use], first: date, today: date, closed: Collecti
     sums: dict[date, int | None] = {}
     for use in uses:
         monday = use.on - timedelta(days=use.on.weekday())
-        if start <= monday < end:
-            before = sums.get(monday, 0)
-            sums[monday] = None if before is None or use.amount is None else before + use.amount
+        before = sums.get(monday, 0)
+        sums[monday] = None if before is None or use.amount is None else before + use.amount
     mondays = [start + timedelta(weeks=n) for n in range(max(0, (end - start).days // 7))]
     asked = [sums.get(day, 0) for day in mondays if day in sums or day not in closed]
     # More came back than was taken: it was taken in an earlier week.

@@ -112,6 +112,7 @@ def test_shelf_and_order_cover_every_day(
                 )
                 or len([other for other in order.lines if other.pack == line.pack]) > 1
             )
+            assert line.arrive >= TODAY
             assert line.arrive < line.first_use or line.arrive == TODAY
             assert (line.order_by is None) == (line.pack.lead_days is None)
         steps = stock_levels(plan, order, one.material_id, TODAY, UNTIL)

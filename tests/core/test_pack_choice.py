@@ -129,6 +129,12 @@ def test_of_one_amount_the_cheapest_known_price_counts() -> None:
     assert chosen is not None and chosen[0].pack is cheap
 
 
+def test_of_two_ways_to_the_same_amount_the_cheaper_is_taken_however_late_it_is_found() -> None:
+    sizes = [PackSize(n, 100 * n, Decimal(price)) for n, price in ((1, 5), (2, 1), (3, 5))]
+    chosen = choose_packs({day(0): 400}, sizes, lasting(None))
+    assert chosen is not None and [(one.pack.amount, one.count) for one in chosen] == [(200, 2)]
+
+
 def test_without_a_size_nothing_is_chosen_and_without_a_shortage_nothing_is_bought() -> None:
     assert choose_packs({day(0): 1}, [], lasting(None)) is None
     assert choose_packs({day(0): 0}, [], lasting(None)) == ()
