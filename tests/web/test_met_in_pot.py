@@ -82,7 +82,8 @@ def test_nothing_tells_anybody_to_fill_stir_or_coat_with_it(shop: Shop, mix: Mix
     with shop.database.reading() as session:
         box = session.exec(select(Container).where(col(Container.made_by_batch_id) == batch)).one()
         code = box.code
-    for address in (f"/bench/{batch}/sheet", f"/containers/{code}", f"/containers/{code}/jar-label?size=148x210"):
+    label = f"/containers/{code}/jar-label?size=148x210"
+    for address in (f"/bench/{batch}/sheet", f"/containers/{code}", label):
         text = plain(client.get(address).text)
         assert "as full as you can" not in text and "Stir before each dip" not in text, address
         assert "From the bottom" not in text or address.endswith("sheet"), address
