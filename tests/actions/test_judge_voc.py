@@ -21,9 +21,10 @@ D = Decimal
 
 
 def bought(name: str, density: str | None, form: Form = Form.LIQUID, **more: Any) -> Material:
+    kind = MaterialKind.DRY_PIGMENT if form is Form.POWDER else MaterialKind.SOLVENT
     return Material(
-        name=name, kind=MaterialKind.SOLVENT, form=form, created_at=NOW,
-        density_g_ml=None if density is None else D(density), **more,
+        name=name, form=form, created_at=NOW, density_g_ml=None if density is None else D(density),
+        **({"kind": kind} | more),
     )  # fmt: skip
 
 
@@ -115,6 +116,13 @@ def test_water_and_alcohol_are_reckoned_higher(database: Database) -> None:
     answer = judged(database, Regime.EU_CLP, *mix)
     assert answer.figures.eu.value == pytest.approx(500 / (0.5 + 0.625) * 1.04)
     assert "shrinks-on-mixing" in answer.verdict.codes
+
+
+def test_a_powder_nobody_knows_may_give_off_all_of_itself(database: Database) -> None:
+    """Camphor and naphthalene are powders, and evaporate."""
+    grey = bought("Grey powder", "1", Form.POWDER, kind=MaterialKind.OTHER_CHEMICAL)
+    answer = judged(database, Regime.EU_CLP, (grey, 60, 60), (published(OIL, "1"), 40, 40))
+    assert answer.figures.eu.value != 0 and not answer.verdict.complete
 
 
 def test_dry_things_give_off_nothing(database: Database) -> None:

@@ -121,7 +121,7 @@ def test_warned_of_ageing_colours(width: str, browser: Browser, server: LiveServ
     menu(page, "Alerts")
     aged = code_of(server, Standing.LOOK_FIRST)
     page.locator(f"main a[href='/containers/{aged}/check']").first.click()
-    page.get_by_label(re.compile("It is sound")).check()
+    page.get_by_label(re.compile("^Sound")).check()
     page.get_by_label("I look at it now").check()
     page.get_by_role("button", name="Write it down").click()
     page.wait_for_url(re.compile(rf".*/containers/{aged}$"))
