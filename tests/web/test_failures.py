@@ -4,6 +4,7 @@ is never in a log: secrets, and signs that would break a line.
 
 from __future__ import annotations
 
+import json
 import logging
 import re
 from collections.abc import Callable, Iterator
