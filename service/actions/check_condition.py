@@ -18,7 +18,7 @@ from service.actions.settle import Act, Settled
 from service.core.access import Actor, Permission, require
 from service.core.conditions import MEASURED, Found, found_by_strip
 from service.core.containers import EventKind
-from service.core.findings import Invalid, note, warn
+from service.core.findings import Invalid, note
 from service.core.ledger import MovementKind, OtherSide
 from service.core.life_facts import CheckOutcome
 from service.core.quantities import show_amount
@@ -28,6 +28,8 @@ from service.records.knowledge_conditions import forms_peroxides, known_conditio
 from service.records.material_queries import counts_self_heating
 from service.records.stock_queries import Held
 
+_THROUGH_THE_LID: Final = frozenset({Found.SOUND, Found.FAILED})
+"""What may be said of a sealed one: by its look from outside it is fit, or it is not."""
 _BY_OUTCOME: Final = {
     CheckOutcome.PASSED: Found.SOUND, CheckOutcome.SKIN_CUT: Found.SKIN, CheckOutcome.FAILED: Found.FAILED
 }
@@ -68,6 +70,10 @@ def check_condition(session: Session, actor: Actor, now: datetime, asked: CheckA
 def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     found = _found(held, asked)
     rule = rule_for(act.session, found, held.material.kind)
+    heats = counts_self_heating(act.session, held.material, held.container)
+    if found is Found.SKIN and heats and not asked.strained.strip():
+        sentence = "Write how much was strained out, at least about: skin and strainer are owed as oily rags."
+        raise Invalid(sentence, {"strained": sentence})
     if asked.strained.strip() and found is not Found.SKIN:
         sentence = "Only with a cut skin is something strained out. Book another loss by itself."
         raise Invalid(sentence, {"strained": sentence})
@@ -78,10 +84,6 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     )
     event = record_event(act, held, EventKind.CHECKED, facts)
     movement = _strained(act, held, asked) if asked.strained.strip() else None
-    skin_left = found is Found.SKIN and movement is None
-    if skin_left and counts_self_heating(act.session, held.material, held.container):
-        sentence = "The skin and the strainer belong with the oily rags. Put them there."
-        act.note(warn("skin-is-rag", sentence))
     after = standing_of(act.session, held.container, held.material, act.day)
     if after.in_date_until == before.in_date_until and rule.outcome is CheckOutcome.PASSED:
         act.note(note("date-not-moved", "The check passed; it moves no date."))
@@ -111,6 +113,9 @@ def _found(held: Held, asked: CheckAsked) -> Found:
         words = "Enter what the peroxide strip showed, in mg/l."
         raise Invalid(words, {"peroxide_mg_l": words})
     told = asked.found is not None or asked.peroxide_mg_l is not None
+    if not held.container.ever_opened and found not in _THROUGH_THE_LID:
+        words = "It is sealed by the book, and nobody sees this through a lid. Write its opening down first."
+        raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     rule = known_conditions()[found]
     if found is Found.SOUND and (held.material.known_key or "") in rule.not_keys:
         strip = forms_peroxides(held.material.known_key)

@@ -19,6 +19,7 @@ from service.core.conditions import CONSEQUENCE_WORDS, FOUND_WORDS, Consequence,
 from service.core.findings import Invalid, Stale
 from service.core.materials import KIND_WORDS, MaterialKind
 from service.core.sources import Grade
+from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.condition_queries import history_of, rule_for
 from service.records.condition_rules import ConditionRuleRow
 from service.records.knowledge_conditions import known_conditions
@@ -107,9 +108,13 @@ def _general(session: Session, found: Found) -> Consequence:
 
 
 def _judge(asked: ConditionRuleAsked) -> None:
-    if not asked.reason.strip():
-        raise Invalid("Enter why you set it.", {"reason": "Enter why you set it."})
+    if not is_sentence(asked.reason):
+        words = f"Say why you set it in {A_SENTENCE}."
+        raise Invalid(words, {"reason": words})
     known = known_conditions()[asked.found]
+    if asked.kind is not None and known.kinds and asked.kind not in known.kinds:
+        words = f"{KIND_WORDS[asked.kind].capitalize()} does not show this. Choose a kind from the list."
+        raise Invalid(words, {"kind": words})
     if is_softer(asked.consequence, known.softest):
         words = (
             f"{FOUND_WORDS[asked.found].capitalize()}: at the mildest it {CONSEQUENCE_WORDS[known.softest]}. "

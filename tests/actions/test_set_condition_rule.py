@@ -37,7 +37,7 @@ def people(database: Database) -> Cast:
 def asked(**said: Any) -> ConditionRuleAsked:
     told: dict[str, Any] = {
         "once": once(), "found": Found.THICKENED, "consequence": Consequence.ENDS,
-        "reason": "It never came right",
+        "reason": "It never came right here",
         "what_to_do": "Discard it.",
     }  # fmt: skip
     return ConditionRuleAsked(**(told | said))
@@ -86,7 +86,7 @@ def test_what_was_checked_before_keeps_what_followed_then(database: Database, pe
         ({"found": Found.GELLED, "consequence": Consequence.PASSES}, "consequence"),
         ({"found": Found.PEROXIDE_OVER, "consequence": Consequence.LOOK}, "consequence"),
         ({"found": Found.SKIN, "consequence": Consequence.PASSES}, "consequence"),
-        ({"reason": " "}, "reason"),
+        ({"reason": " "}, "reason"), ({"reason": "x"}, "reason"), ({"kind": MaterialKind.SOLVENT}, "kind"),
         ({"what_to_do": ""}, "what_to_do"),
         ({"house_policy": False, "source": "a handbook", "grade": "memory"}, "source"),
         ({"house_policy": False, "source": "", "grade": "I"}, "source"),
@@ -141,3 +141,23 @@ def test_what_such_a_material_cannot_show_is_refused(database: Database, people:
     for odd in ({"found": Found.DROP_HARD}, {"found": Found.FLAKES}, {"peroxide_mg_l": Decimal(5)}):
         with pytest.raises(Invalid), database.writing() as session:
             check_condition(session, keeper, NOW, CheckAsked(once=once(), code=code, **odd))
+
+
+def test_nothing_is_seen_through_a_lid_and_an_oily_strainer_is_owed(database: Database, people: Cast) -> None:
+    keeper = people.actor(Role.KEEPER)
+    with database.writing() as session:
+        stuff = oil(session)
+        sealed = received(session, keeper, stuff)
+        opened = received(session, keeper, stuff, opened_on=TODAY - timedelta(days=3))
+    for found in (Found.SKIN, Found.THICKENED, Found.GELLED, Found.SEPARATED):
+        with pytest.raises(Invalid, match="through a lid"), database.writing() as session:
+            check_condition(session, keeper, NOW, CheckAsked(once=once(), code=sealed, found=found))
+    with pytest.raises(Invalid, match="oily rags"), database.writing() as session:
+        check_condition(session, keeper, NOW, CheckAsked(once=once(), code=opened, found=Found.SKIN))
+    with database.writing() as session:
+        doubt = CheckAsked(once=once(), code=opened, found=Found.THICKENED)
+        assert check_condition(session, keeper, NOW, doubt).result["standing"] == "look-first"
+        apart = CheckAsked(once=once(), code=opened, found=Found.SEPARATED)
+        done = check_condition(session, keeper, NOW, apart).result
+        assert (done["outcome"], done["standing"]) == ("noted", "look-first"), "it says nothing of the drag"
+    holds(database)

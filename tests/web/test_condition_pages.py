@@ -13,7 +13,7 @@ from tests.web.test_jar_pages import plain
 
 FORM = {
     "once": "rule-1", "consequence": "ends", "what_to_do": "Discard it at once.", "word": "house",
-    "source": "seen in this shop", "grade": "memory", "reason": "It never came right", "seen_id": "0",
+    "source": "seen in this shop", "grade": "memory", "reason": "It never came right here", "seen_id": "0",
 }  # fmt: skip
 
 
@@ -37,7 +37,7 @@ def test_a_keeper_sets_a_rule_and_the_form_of_a_look_says_it(shop: Shop) -> None
     done = keeper.post(address, data=FORM)
     assert done.status_code == 303
     page = plain(keeper.get(address).text)
-    assert "Checks made before keep what followed then." in page and "Why: It never came right" in page
+    assert "Checks made before keep what followed then." in page and "Why: It never came right here" in page
     stale = keeper.post(address, data=FORM | {"once": "rule-2"})
     assert stale.status_code == 409
     looked = keeper.post(
@@ -53,7 +53,7 @@ def test_what_is_typed_stays_when_a_rule_is_refused(shop: Shop) -> None:
     keeper = shop.signed_in(Role.KEEPER)
     wrong = keeper.post("/policies/conditions/gelled", data=FORM | {"consequence": "passes"})
     assert wrong.status_code == 422 and "No shop sets it milder" in wrong.text
-    assert "Discard it at once." in wrong.text and "It never came right" in wrong.text
+    assert "Discard it at once." in wrong.text and "It never came right here" in wrong.text
     empty = keeper.post("/policies/conditions/gelled", data={"once": "rule-3"})
     assert empty.status_code == 422 and "Enter why you set it." in empty.text
     assert shop.signed_in(Role.FINISHER).post("/policies/conditions/gelled", data=FORM).status_code == 403

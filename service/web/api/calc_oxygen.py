@@ -93,7 +93,7 @@ class OxygenOut(BaseModel):
     skin_um: float | None
     oil_spent_range_g: Figure
     skin_range_um: Figure
-    known_oil_spent_g: Figure
+    known_oil_spent_g: Figure | None
     share_of_oil: Figure
     share_left: Figure
     times_as_fast: Figure
@@ -126,7 +126,7 @@ def oxygen(asked: OxygenIn) -> OxygenOut:
         skin_um=None if surface is None or spent is None else _shown(skin_um(spent, surface)),
         oil_spent_range_g=told(clock.oil_g),
         skin_range_um=told(clock.skin_um),
-        known_oil_spent_g=told(clock.known_oil_g),
+        known_oil_spent_g=told(clock.known_oil_g) if clock.known or not clock.openings else None,
         share_of_oil=told(clock.share),
         share_left=told(clock.share_left),
         times_as_fast=None if asked.kept_at_c is None else told(faster_when_warm(float(asked.kept_at_c))),

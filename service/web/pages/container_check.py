@@ -99,6 +99,8 @@ def _said(result: dict[str, Any]) -> str:
     words = "its date is not known"
     if result["outcome"] == "failed":
         words = "it is past now and can only be discarded"
+    elif result["standing"] == "past":
+        words = "it stays past, and no check brings it back"
     elif until:
         words = f"in date until {day(datetime.fromisoformat(until).date())}"
     if result["outcome"] == "doubted":
