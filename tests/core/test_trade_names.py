@@ -18,28 +18,32 @@ NAMES = {
         fortis; aqua regia; salts of lemon; salt of sorrel; malt vinegar; lemon juice; brick
         cleaner; Toilet cleaner; Drain cleaner; descaler; kettle descaler; limescale remover; rust
         remover; sodium bisulphate; sulphamic acid; sulfuric acid 20 %; battery acid; lactic acid;
-        cream of tartar; spirits of nitre""",
+        cream of tartar; spirits of nitre; chromic acid; chromic anhydride; chromium trioxide;
+        perchloric acid; CrO3; HCl; H2SO4; H₂SO₄; HNO3""",
     "oxalic": "salts of lemon; essence of sorrel; oxalic acid; potassium hydrogen oxalate",
-    "nitric": "aqua fortis; spirits of nitre; nitric acid",
+    "nitric": "aqua fortis; spirits of nitre; nitric acid; HNO3",
     "hypochlorite": """
         Javel water; eau de Javel; Javelle water; chloride of lime; bleaching powder; pool chlorine;
         thick bleach; household bleach; bleach; wood bleach; toilet cleaner; mould remover; sodium
-        dichloroisocyanurate; chlorine tablets""",
+        dichloroisocyanurate; chlorine tablets; NaOCl""",
     "oxidiser": """
         perhydrol; Condy's crystals; Condy’s Crystals; Condys fluid; Chile nitre; Chile saltpetre;
         chile-saltpeter; nitre; potassium dichromate; Bichromate of potash; di-chromate of soda;
         aqua fortis; permanganate of potash; nitrate of soda; iron nitrate; ammonium persulphate;
-        potassium chlorate; Javel water; pool chlorine; oxygen bleach; sodium perborate; saltpetre""",
+        potassium chlorate; Javel water; pool chlorine; oxygen bleach; sodium perborate; saltpetre;
+        chromic acid; chromic anhydride; chromium trioxide; Chromium(VI) oxide; perchloric acid;
+        sodium persulphate; potassium persulfate; ammonium peroxydisulphate; CrO3; KMnO4; H2O2;
+        H₂O₂; HNO3; NaOCl""",
     "peroxide-bleach": """
         perhydrol; peroxide; Peroxide 35 %; hydrogen peroxide; Chlorine-free bleach; oxygen bleach;
-        non-chlorine bleach; bleach without chlorine; percarbonate""",
+        non-chlorine bleach; bleach without chlorine; percarbonate; H2O2""",
     "alkali": """
         burnt lime; quicklime; quick-lime; caustic soda; drain cleaner; oven cleaner; lye; soda ash;
         washing soda; potash; pearl ash; salt of tartar; spirits of hartshorn; lime putty; water
-        glass; carbonate of soda; ammonium hydroxide""",
-    "ammonia": "spirits of hartshorn; household ammonia; liquor ammoniae; ammonium hydroxide",
+        glass; carbonate of soda; ammonium hydroxide; NaOH; KOH; CaO; NH3""",
+    "ammonia": "spirits of hartshorn; household ammonia; liquor ammoniae; ammonium hydroxide; NH3",
     "ammonium-salt": "sal ammoniac; Sal-Ammoniac; ammonium chloride; muriate of ammonia; salt of hartshorn",
-    "quicklime": "quicklime; quick lime; burnt lime; unslaked lime; calcium oxide; lime; Builder's lime",
+    "quicklime": "quicklime; quick lime; burnt lime; unslaked lime; calcium oxide; lime; Builder's lime; CaO",
     "sulphide": """
         liver of sulphur; Liver of Sulfur; sodium sulphide; ammonium sulfide; lime sulphur;
         vermilion; ultramarine""",
@@ -63,7 +67,7 @@ NOT = {
         blue vitriol; vitriol, blue; green vitriol; white vitriol; table salt; Epsom salts; salt;
         stearic acid; linseed fatty acid; boric acid; acid-free tissue; acid dye, brown; spirits;
         white spirit; lemon oil; citron yellow; brick red; brick dust; brush cleaner; descaled
-        flakes; rust red; nitrocellulose""",
+        flakes; rust red; nitrocellulose; chromic oxide green; chromium oxide; perchloroethylene""",
     "hypochlorite": """
         Chlorine-free bleach; chlorine-free household bleach; oxygen bleach; non-chlorine bleach;
         bleach without chlorine; peroxide bleach; oxalic bleach; bleached shellac; bleached beeswax;
@@ -72,14 +76,15 @@ NOT = {
     "oxidiser": """
         bleached shellac; bleaching clay; oxide red; chrome oxide green; nitrocellulose lacquer;
         cellulose nitrate; oxalic bleach; dichroic mica; condensed milk paint; nitrile gloves; raw
-        umber; iron oxide; zinc oxide; chlorinated rubber""",
+        umber; iron oxide; zinc oxide; chlorinated rubber; chromic oxide green; chromium oxide;
+        chrome yellow; perchloroethylene; persimmon oil; chrome tanning""",
     "peroxide-bleach": """
         methyl ethyl ketone peroxide; benzoyl peroxide; dibenzoyl peroxide; organic peroxide paste;
         thick bleach; bleached shellac; iron oxide""",
     "quicklime": """
         limestone; ground limestone; lime green; slaked lime; hydrated lime; lime putty; lime wood
         dust; limewash; lime water; quick-drying varnish; burnt sienna; burnt umber; calcium
-        carbonate; soda-lime glass; lime sulphur; limed oak wax""",
+        carbonate; soda-lime glass; lime sulphur; limed oak wax; cacao""",
     "alkali": """
         limestone; lime green; baking soda; potash feldspar; potash alum; sulphate of potash; lyons
         blue; soda-lime glass beads; ammonium alum; drain oil; oven-dried clay""",
@@ -191,3 +196,29 @@ def test_quicklime_with_what_burns_names_the_heat(partner: str) -> None:
     other = MixedThing(partner, kind, Names(called=(partner,)), oily=kind is Kind.BINDER)
     assert first_stop(named("quicklime"), other) == "never-quicklime-organic"
     assert first_stop(named("quicklime"), other, named("tap water")) == "never-quicklime-water"
+
+
+BURNS = {
+    "boiled oil": Kind.BINDER,
+    "alcohol": Kind.SOLVENT,
+    "acetone": Kind.SOLVENT,
+    "turpentine": Kind.SOLVENT,
+    "shellac": Kind.RESIN,
+}
+
+
+def burning(name: str) -> MixedThing:
+    return MixedThing(name, BURNS[name], Names(called=(name,)), oily=BURNS[name] is Kind.BINDER)
+
+
+@pytest.mark.parametrize("partner", BURNS)
+@pytest.mark.parametrize(
+    "name",
+    [
+        "chromic acid", "Chromium trioxide", "CrO3", "chromic anhydride", "perchloric acid 60 %",
+        "ammonium persulphate", "sodium persulfate", "KMnO4",
+    ],
+)  # fmt: skip
+def test_a_strong_oxidiser_by_name_alone_stops_beside_what_burns(name: str, partner: str) -> None:
+    told = found(named(name), burning(partner))
+    assert told.blocking and {"never-oxidiser-organic", "never-oxidiser-oil"} & told.codes
