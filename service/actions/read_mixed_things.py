@@ -16,10 +16,12 @@ from service.core.hazards.regimes import Regime
 from service.core.material_facts import facts_self_heating
 from service.core.materials import Form, MaterialKind, SelfHeating
 from service.core.mixed_things import MixedThing, Names, plain_name
+from service.core.written_numbers import cas_numbers, ci_names
 from service.records.components import MaterialComponent, components_of_all
 from service.records.knowledge import known, named_exactly
 from service.records.knowledge_compositions import Role as PartRole
 from service.records.knowledge_compositions import composition_of
+from service.records.known_identities import known_cas, known_ci
 from service.records.material_queries import own_facts
 from service.records.materials import Material
 from service.records.mixing_queries import materials_behind
@@ -118,14 +120,18 @@ def _kind(material: Material, inside: frozenset[MaterialKind]) -> MaterialKind:
 
 def _itself(material: Material) -> Names:
     published = known(material.known_key) if material.known_key else None
-    cas, ci = _list(material.cas), [name.casefold() for name in _list(material.ci_name)]
+    # A number that no table has, or that cannot be right, tells nobody what the thing is.
+    cas = known_cas(material.cas)
+    ci = known_ci(material.ci_name) | known_ci(material.name, is_name=True)
     called = [material.name]
+    if material.ci_name.strip() and not ci:
+        called.append(material.ci_name)
     if published is not None:
-        cas += published.cas
-        ci += [name.casefold() for name in published.ci_generic]
+        cas |= frozenset(published.cas)
+        ci |= frozenset(name for one in published.ci_generic for name in ci_names(one))
         called.append(published.name)
     keys = frozenset({published.key}) if published else frozenset()
-    return Names(keys, frozenset(cas), frozenset(ci), tuple(dict.fromkeys(called)))
+    return Names(keys, cas, ci, tuple(dict.fromkeys(called)))
 
 
 def _parts(material: Material, own: Sequence[MaterialComponent]) -> Names:
@@ -160,7 +166,7 @@ def _classes(material: Material) -> tuple[tuple[Hazard, ...] | None, frozenset[s
     Not of a colour: a list that calls an ore an oxidiser would stop every umber in oil.
     """
     if material.hazards is None:
-        rows = [listed(cas, Regime.UN_GHS).hazards for cas in _list(material.cas)]
+        rows = [listed(cas, Regime.UN_GHS).hazards for cas in cas_numbers(material.cas)]
         told = [hazard for row in rows for hazard in row or ()]
         if material.kind is not MaterialKind.OTHER_CHEMICAL or not any(row is not None for row in rows):
             return None, frozenset()
@@ -175,7 +181,3 @@ def _classes(material: Material) -> tuple[tuple[Hazard, ...] | None, frozenset[s
         hazards += read.hazards
         statements |= {*read.supplements, *(hazard.code for hazard in read.hazards)}
     return tuple(hazards), frozenset(statements)
-
-
-def _list(text: str) -> list[str]:
-    return [part.strip() for part in text.replace(",", ";").split(";") if part.strip()]

@@ -15,6 +15,7 @@ from service.core.findings import Invalid
 from service.core.material_facts import FlashMethod
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating, Unknown
 from service.core.written_classes import read_classes, read_metals
+from service.core.written_numbers import wrong_cas
 from service.core.written_reason import A_SENTENCE, is_sentence
 
 
@@ -95,6 +96,8 @@ def judge_description(said: Description) -> None:
     for name, most in (("maker", 120), ("ci_name", 60), ("cas", 60), ("note", 2000)):
         if len(getattr(said, name)) > most:
             errors[name] = f"Shorten this to {most} signs."
+    if "cas" not in errors and (wrong := wrong_cas(said.cas)):
+        errors["cas"] = wrong
     pieces = said.form is Form.PIECES
     if said.basis is not None and (said.basis is Basis.PIECES) != pieces:
         errors["basis"] = "What lies in pieces is counted in pieces, and nothing else is."

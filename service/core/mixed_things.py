@@ -17,6 +17,7 @@ from typing import Final
 
 from service.core.hazards.classes import Family, Hazard
 from service.core.materials import MaterialKind
+from service.core.written_numbers import ci_names
 
 _ORGANIC_KINDS: Final = frozenset(
     {
@@ -64,6 +65,11 @@ def plain_name(name: str) -> str:
     return _GAPS.sub(" ", folded).strip()
 
 
+@lru_cache(maxsize=4096)
+def _ci_in(name: str) -> frozenset[str]:
+    return frozenset(ci_names(name))
+
+
 class ByFact(StrEnum):
     """A side that a fact of the material decides, not a list of names."""
 
@@ -74,7 +80,10 @@ class ByFact(StrEnum):
 
 @dataclass(frozen=True)
 class Names:
-    """What a thing is called: keys of the published tables, CAS numbers, Colour Index names, plain names."""
+    """What a thing is called: keys of the published tables, CAS numbers, Colour Index names, plain names.
+
+    Numbers and Colour Index names stand in the plain form of core/written_numbers.py, such as ``pb27``.
+    """
 
     keys: frozenset[str] = frozenset()
     cas: frozenset[str] = frozenset()
@@ -202,6 +211,8 @@ def _is_water(thing: MixedThing) -> bool:
 def _called(side: Side, names: Names) -> bool:
     ours = side.names
     if ours.keys & names.keys or ours.cas & names.cas or ours.ci & names.ci:
+        return True
+    if ours.ci and any(ours.ci & _ci_in(name) for name in names.called):
         return True
     return side.named is not None and any(side.named.search(plain_name(name)) for name in names.called)
 

@@ -14,6 +14,7 @@ from service.core.materials import MaterialKind
 from service.core.mixed_things import ByFact, Names, Side
 from service.core.never_with import NeverWith
 from service.core.sources import Grade, Provenance
+from service.core.written_numbers import ci_names
 from service.records.knowledge import known, load_sources, read_rows
 
 SIDES: Final = "never_with_sides"
@@ -77,7 +78,7 @@ def _side(row: dict[str, str]) -> Side:
     names = Names(
         frozenset(keys),
         frozenset(read_cas(cas) for cas in _list(row["cas"])),
-        frozenset(name.casefold() for name in _list(row["ci"])),
+        frozenset(_one_ci(name) for name in _list(row["ci"])),
     )
     made = Side(
         key=row["side"],
@@ -97,6 +98,11 @@ def _side(row: dict[str, str]) -> Side:
     if not any(by_what):
         raise ValueError("nothing could ever stand on this side")
     return made
+
+
+def _one_ci(text: str) -> str:
+    (name,) = ci_names(text)
+    return name
 
 
 def _source(row: dict[str, str]) -> str:
