@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import lru_cache
 from typing import Final
@@ -50,6 +51,10 @@ _SAYS_UNKNOWN: Final = re.compile(
     r"\bunknown (powder|liquid|solvent|stuff|thing|pigment|colou?r|oil|chemical|material|mix|contents?)\b|"
     r"\b(contents?|powder|liquid|solvent|stuff) (not known|unknown)\b"
 )
+_HOLDS_OIL: Final = re.compile(
+    r"\boil\b(?! of vitriol)|\boily\b|varnish|linseed|\btung\b|alkyd|lacquer|paint|resin|\bwax|\bsoap|"
+    r"shellac|\b(butyl|cumyl|ketone|benzoyl|lauroyl|organic) "
+)
 _GAPS: Final = re.compile(r"[\s_\u00ad\u2010-\u2015\u2212-]+")
 _APOSTROPHES: Final = str.maketrans({"\u2019": "'", "\u2018": "'", "\u00b4": "'", "`": "'"})
 
@@ -76,6 +81,13 @@ class ByFact(StrEnum):
     OIL = "oil"
     ORGANIC = "organic"
     ANY = "any"
+
+
+class NoOil(StrEnum):
+    """Whether what is on a side is known to be no oil: by a name that is sure, or by a doubtful one too."""
+
+    BY_NAME = "by name"
+    YES = "yes"
 
 
 @dataclass(frozen=True)
@@ -150,7 +162,7 @@ class Side:
 
     ``only_kinds`` narrows it. ``doubtful``: words that count only where no better name tells what it is; a
     trade name such as "chrome green" is then read as the worse of its meanings. ``of_itself``: what stands in
-    the composition does not count.
+    the composition does not count. ``no_oil``: what stands here by its own name or number is no oil.
     """
 
     key: str
@@ -165,6 +177,7 @@ class Side:
     doubtful: re.Pattern[str] | None = None
     fact: ByFact | None = None
     of_itself: bool = False
+    no_oil: NoOil | None = None
 
 
 def is_on(side: Side, thing: MixedThing) -> bool:
@@ -191,6 +204,24 @@ def is_on(side: Side, thing: MixedThing) -> bool:
         or bool(side.metals & {metal.casefold() for metal in thing.metals or ()})
         or _by_doubtful_name(side, thing)
     )
+
+
+def no_false_oil(sides: Iterable[Side], thing: MixedThing) -> MixedThing:
+    """The thing without a guess of oil where its own name or number says that it is none: bleach and acids.
+
+    >>> no_false_oil((), MixedThing("x", MaterialKind.OTHER_CHEMICAL, Names(), oily=True)).oily
+    True
+    """
+    called = (*thing.itself.called, *thing.parts.called)
+    if not thing.oil_guessed or any(_HOLDS_OIL.search(plain_name(name)) for name in called):
+        return thing
+    if any(side.no_oil and _surely(side, thing) for side in sides):
+        return replace(thing, oily=False, oil_guessed=False)
+    return thing
+
+
+def _surely(side: Side, thing: MixedThing) -> bool:
+    return _called(side, thing.itself) or (side.no_oil is NoOil.YES and _by_doubtful_name(side, thing))
 
 
 def _by_fact(fact: ByFact, thing: MixedThing) -> bool:

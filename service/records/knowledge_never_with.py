@@ -11,7 +11,7 @@ from service.core.component_lines import read_cas
 from service.core.findings import Severity
 from service.core.hazards.classes import Family
 from service.core.materials import MaterialKind
-from service.core.mixed_things import ByFact, Names, Side
+from service.core.mixed_things import ByFact, Names, NoOil, Side
 from service.core.never_with import NeverWith
 from service.core.sources import Grade, Provenance
 from service.core.written_numbers import ci_names
@@ -92,6 +92,7 @@ def _side(row: dict[str, str]) -> Side:
         named=_pattern(row["named"]),
         doubtful=_pattern(row["doubtful"]),
         fact=ByFact(row["fact"]) if row["fact"] else None,
+        no_oil=NoOil(row["no_oil"]) if row["no_oil"] else None,
         of_itself={"yes": True, "": False}[row["of_itself"]],
     )
     by_what = (names.told, made.families, made.statements, made.kinds, made.named, made.doubtful, made.fact)

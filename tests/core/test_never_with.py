@@ -81,8 +81,39 @@ ISOCYANATE = thing("two-pack hardener", cas="28182-81-2")
 ZINC = thing("zinc dust", cas="7440-66-6")
 WOOL = thing("steel wool", Kind.CONSUMABLE)
 LIVER = thing("liver of sulphur", cas="39365-88-3")
+MURIATIC = thing("hydrochloric acid", cas="7647-01-0")
+VITRIOL = thing("sulphuric acid", cas="7664-93-9")
+MANGANESE = thing("pyrolusite", Kind.DRY_PIGMENT)
+POOL = thing("calcium hypochlorite", cas="7778-54-3")
+TABLETS = thing("chlorine tablets")
+CARBIDE = thing("carbide stones", cas="75-20-7")
+SODIUM = thing("sodium metal")
 
 CASES = [
+    ("chlorine-hydrochloric", (MANGANESE, MURIATIC), (MANGANESE, ACETIC)),
+    ("permanganate-sulphuric", (PERMANGANATE, VITRIOL), (PERMANGANATE, MURIATIC)),
+    ("sulphuric-organic", (VITRIOL, ALCOHOL), (MURIATIC, ALCOHOL)),
+    ("water-reactive-water", (SODIUM, WATER), (SODIUM, CHALK)),
+    ("water-reactive-acid", (SODIUM, ACETIC), (SODIUM, LYE)),
+    ("carbide-water", (CARBIDE, WATER), (CARBIDE, CHALK)),
+    ("carbide-acid", (CARBIDE, ACETIC), (CARBIDE, LYE)),
+    ("sulphuric-water", (VITRIOL, WATER), (ACETIC, WATER)),
+    ("strong-acid-water", (NITRIC, WATER), (ACETIC, WATER)),
+    ("caustic-water", (LYE, WATER), (SLAKED, WATER)),
+    ("dry-chlorine-water", (POOL, WATER), (CHLORINE, WATER)),
+    ("dry-chlorine-mixed", (POOL, TABLETS), (CHLORINE, thing("Javel water"))),
+    ("organic-peroxide-acid", (HARDENER, ACETIC), (HARDENER, CHALK)),
+    ("organic-peroxide-alkali", (HARDENER, LYE), (HARDENER, BORAX)),
+    ("organic-peroxide-oxidiser", (HARDENER, PERMANGANATE), (HARDENER, CHALK)),
+    ("organic-peroxide-sulphite", (HARDENER, METABISULPHITE), (HARDENER, CHALK)),
+    ("oxidiser-metal-powder", (PERMANGANATE, ZINC), (OXALIC, ZINC)),
+    ("oxidiser-ammonium", (PERMANGANATE, SAL_AMMONIAC), (PERMANGANATE, BORAX)),
+    ("iron-blue-chlorine", (BLUE, CHLORINE), (BLUE, PEROXIDE)),
+    ("iron-blue-strong-acid", (BLUE, NITRIC), (BLUE, ACETIC)),
+    ("iron-blue-sulphuric", (BLUE, VITRIOL), (BLUE, ACETIC)),
+    ("nitrate-sulphuric", (thing("saltpetre"), VITRIOL), (thing("saltpetre"), ACETIC)),
+    ("oxidiser-acid", (PERMANGANATE, ACETIC), (PERMANGANATE, LYE)),
+    ("umber-hydrochloric", (UMBER, MURIATIC), (UMBER, ACETIC)),
     ("oxidiser-organic", (PERMANGANATE, ALCOHOL), (PERMANGANATE, WATER)),
     ("oxidiser-organic", (classed("mordant", "Ox. Sol. 2"), ALCOHOL), (HARMLESS, ALCOHOL)),
     ("oxidiser-organic", (CHLORINE, SHELLAC), (CHLORINE, TITANIUM)),

@@ -58,8 +58,20 @@ NAMES = {
         powdered zinc; magnesium filings; zinc""",
     "iron-metal": "steel wool 0000; iron filings; wire wool",
     "lead": "sugar of lead; white lead; lead nitrate",
+    "chlorine-maker": """
+        manganese dioxide; Pyrolusite; manganese black; black oxide of manganese; MnO2; KMnO4;
+        permanganate of potash; Condy's crystals; potassium dichromate; chromic acid""",
+    "umber": "umber; raw umber; burnt umber; Cyprus umber; raw sienna; burnt sienna",
+    "hydrochloric": "spirits of salt; muriatic acid; hydrochloric acid 30 %; HCl; aqua regia; brick cleaner",
+    "sulphuric": "oil of vitriol; sulphuric acid; Sulfuric acid 96 %; H2SO4; battery acid; oleum; vitriol",
+    "strong-acid": "HNO3; glacial acetic acid; nitric acid; spirits of salt; perchloric acid; conc. acid",
+    "caustic": "caustic soda; caustic potash; lye; NaOH; KOH; sodium hydroxide",
+    "dry-chlorine": "pool chlorine; pool shock; chlorine tablets; bleaching powder; chloride of lime",
+    "water-reactive": "sodium metal; sodium; metallic potassium; lithium",
+    "carbide": "calcium carbide; CaC2; carbide; carbide stones",
+    "nitrate": "saltpetre; Chile nitre; silver nitrate; nitrate of potash",
     "aqueous": """
-        tap water; Water, distilled; water (tap); white vinegar; household ammonia; acrylic
+        battery acid; tap water; Water, distilled; water (tap); white vinegar; household ammonia; acrylic
         emulsion; water-based varnish; hydrogen peroxide 3 %; lime water; spirits of salt""",
 }
 NOT = {
@@ -106,6 +118,18 @@ NOT = {
     "aqueous": """
         waterproof varnish; water-white rosin; water gilding bole; dewatered; white spirit; glue
         granules""",
+    "chlorine-maker": "raw umber; manganese violet; manganese drier; manganese blue; iron black",
+    "umber": "number; cucumber green; siena marble; umbrella paint",
+    "hydrochloric": "blue vitriol; vinegar; hypochlorite; salt; brush cleaner",
+    "sulphuric": """
+        blue vitriol; green vitriol; vitriol, blue; copper sulphate; liver of sulphur; sulphurous acid;
+        persulphuric acid; sulphated castor oil; battery""",
+    "strong-acid": "vinegar; citric acid; acetic acid 5 %; boric acid; strong tea; nitrocellulose",
+    "caustic": "washing soda; lyons blue; encaustic wax; slaked lime; potash",
+    "dry-chlorine": "Javel water; household bleach; pool table polish; chlorinated rubber",
+    "water-reactive": "sodium chloride; potassium alum; sodium carbonate; lithium soap; metallic gold paint",
+    "carbide": "silicon carbide; tungsten carbide scraper; carbon black; carbide blade",
+    "nitrate": "cellulose nitrate; nitrile gloves; nitrocellulose; nitric acid",
     "nitric": "sweet spirits; nitrocellulose; fortified",
 }
 
@@ -182,6 +206,17 @@ def test_bleach_without_chlorine_beside_an_acid_is_no_hypochlorite_but_makes_a_p
         ("sal ammoniac", "pool chlorine", "never-hypochlorite-ammonium", "chloramine"),
         ("spirits of hartshorn", "Javel water", "never-hypochlorite-ammonia", "chloramine"),
         ("sal ammoniac", "burnt lime", "never-ammonium-alkali", "ammonia gas"),
+        ("KMnO4", "spirits of salt", "never-chlorine-hydrochloric", "chlorine gas"),
+        ("manganese dioxide", "muriatic acid", "never-chlorine-hydrochloric", "chlorine gas"),
+        ("manganese black", "HCl", "never-chlorine-hydrochloric", "chlorine gas"),
+        ("potassium permanganate", "oil of vitriol", "never-permanganate-sulphuric", "explodes"),
+        ("potassium chlorate", "battery acid", "never-permanganate-sulphuric", "explodes"),
+        ("oil of vitriol", "tap water", "never-sulphuric-water", "never water into it"),
+        ("spirits of salt", "water", "never-strong-acid-water", "never water into it"),
+        ("caustic soda", "water", "never-caustic-water", "never water into it"),
+        ("pool chlorine", "water", "never-dry-chlorine-water", "chlorine gas"),
+        ("sodium metal", "water", "never-water-reactive-water", "catches fire"),
+        ("calcium carbide", "water", "never-carbide-water", "acetylene"),
     ],
 )
 def test_the_reason_that_comes_first_is_the_gravest(one: str, other: str, code: str, words: str) -> None:
@@ -222,3 +257,51 @@ def burning(name: str) -> MixedThing:
 def test_a_strong_oxidiser_by_name_alone_stops_beside_what_burns(name: str, partner: str) -> None:
     told = found(named(name), burning(partner))
     assert told.blocking and {"never-oxidiser-organic", "never-oxidiser-oil"} & told.codes
+
+
+@pytest.mark.parametrize("partner", BURNS)
+@pytest.mark.parametrize("name", ["oil of vitriol", "sulphuric acid", "H2SO4", "Battery acid"])
+def test_sulphuric_acid_stops_beside_what_burns(name: str, partner: str) -> None:
+    told = found(guessed(name), burning(partner))
+    assert first_stop(guessed(name), burning(partner)) == "never-sulphuric-organic"
+    assert "can catch fire" in next(iter(told)).sentence
+
+
+def guessed(name: str) -> MixedThing:
+    """An other chemical of which nobody said whether its rags heat."""
+    return MixedThing(name, Kind.OTHER_CHEMICAL, Names(called=(name,)), oily=True, oil_guessed=True)
+
+
+@pytest.mark.parametrize("name", ["raw umber", "burnt umber", "raw sienna"])
+def test_an_earth_with_manganese_warns_beside_hydrochloric_acid(name: str) -> None:
+    told = found(named(name, Kind.DRY_PIGMENT), guessed("spirits of salt"))
+    assert [f.severity for f in told if f.code == "never-umber-hydrochloric"] == [Severity.WARN]
+
+
+NO_OIL = ["spirits of salt", "oil of vitriol", "caustic soda", "pool chlorine", "calcium carbide", "NaOH",
+          "sodium metal", "bleach", "Javel water", "ammonia", "KMnO4", "quicklime",
+          "sodium metabisulphite"]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NO_OIL)
+def test_what_is_no_oil_by_its_name_is_never_called_oil(name: str) -> None:
+    iron_blue = MixedThing("PB27", Kind.DRY_PIGMENT, Names(called=("PB27",)))
+    codes = found(guessed(name), guessed("tap water"), iron_blue).codes
+    assert not {code for code in codes if code.endswith(("-oil", "-organic"))}
+
+
+@pytest.mark.parametrize("name", ["ammonia soap of linseed oil", "acid varnish", "some cleaner"])
+def test_a_name_that_may_hold_oil_or_says_nothing_stays_a_guess(name: str) -> None:
+    assert "never-water-oil" in found(guessed(name), guessed("tap water")).codes
+
+
+def test_iron_blue_with_bleach_names_the_bleach_alone() -> None:
+    iron_blue = MixedThing("Prussian blue", Kind.DRY_PIGMENT, Names(called=("Prussian blue",)))
+    for bleach in ("bleach", "thick bleach", "Javel water", "pool chlorine"):
+        assert found(iron_blue, guessed(bleach)).codes == {"never-iron-blue-chlorine"}
+
+
+@pytest.mark.parametrize("name", ["Two-pack hardener (HDI)", "HDI hardener", "hardener, MDI"])
+def test_an_isocyanate_hardener_is_no_organic_peroxide(name: str) -> None:
+    assert is_on(SIDES["isocyanate"], named(name))
+    assert not is_on(SIDES["organic-peroxide"], named(name))
