@@ -6,7 +6,7 @@ batch (`change`, kind ``batch``) and holds for that one batch.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from typing import Final
 
@@ -27,6 +27,7 @@ from service.core.never_with import (
     may_answer,
     without_answered,
 )
+from service.core.read_confirmation import names_in_confirmation
 from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.knowledge_never_with import never_with
 from service.records.materials import Material
@@ -68,11 +69,14 @@ def answered(session: Session, batch_id: int) -> frozenset[str]:
     return frozenset(key_of(field.removeprefix(_FIELD), about) for field, about in told)
 
 
-def answers_to(act: Act, verdict: Iterable[Finding], sentence: str) -> list[Finding]:
-    """The stops of a verdict that this person's sentence answers.
+def answers_to(
+    act: Act, verdict: Iterable[Finding], sentence: str, before: Collection[str] = ()
+) -> list[Finding]:
+    """The stops of a verdict that this person's sentence answers; ``before``: keys that are answered already.
 
     Raises:
-        Invalid: field ``confirmation``: what is written is no sentence.
+        Invalid: field ``confirmation``: what is written is no sentence, or it says of something that nobody
+            has identified that it is what some row stops.
     """
     if not sentence.strip():
         return []
@@ -80,11 +84,29 @@ def answers_to(act: Act, verdict: Iterable[Finding], sentence: str) -> list[Find
         words = f"Write how the condition is met in {A_SENTENCE}."
         raise Invalid(words, {"confirmation": words})
     rows = answerable(never_with())
-    return [
+    now = [
         f
         for f in verdict
         if f.severity is Severity.STOP and f.code in rows and may_answer(rows[f.code], act.actor.role)
     ]
+    for f in now:
+        if f.code == NOT_IDENTIFIED.code and answer_key(f) not in before:
+            _refuse_a_name(sentence, f.about)
+    return now
+
+
+def _refuse_a_name(sentence: str, pair: str) -> None:
+    """A sentence that names what some row stops is a name, and belongs to the material.
+
+    Raises:
+        Invalid: field ``confirmation``.
+    """
+    if named := names_in_confirmation(never_with(), sentence, pair):
+        words = (
+            f"What you wrote names {named[0]}. If that is what one of {pair} is, then enter it as the "
+            "material's name, so that every rule reads it. If not, say it without that word."
+        )
+        raise Invalid(words, {"confirmation": words})
 
 
 def keep_answers(act: Act, batch: Batch, stops: Iterable[Finding], sentence: str) -> None:
@@ -116,9 +138,10 @@ def judge_addition(act: Act, batch: Batch, material: Material, sentence: str) ->
         # What is not known of something that is in it already is said again at every addition.
         if f.severity is Severity.UNKNOWN or _is_about(f, material.name)
     ]
-    now = answers_to(act, met, sentence)
+    before = answered(act.session, batch.id)
+    now = answers_to(act, met, sentence, before)
     keep_answers(act, batch, now, sentence)
-    left = without_answered(met, {*map(answer_key, now), *answered(act.session, batch.id)})
+    left = without_answered(met, {*map(answer_key, now), *before})
     refuse_or_record(act, left, f"batch {batch.id}")
 
 

@@ -60,6 +60,19 @@ def test_a_start_draws_nothing_until_somebody_writes_what_it_is(shop: MixShop, s
     assert untouched(shop)
 
 
+@pytest.mark.parametrize(
+    "said",
+    ["It is quicklime and I know it may meet spirit.", "The tub holds KMnO4 and may meet it.",
+     "It is PB27, I asked the maker of it.", "This is oil of vitriol, and that is fine."],
+)  # fmt: skip
+def test_a_sentence_that_names_a_danger_is_no_answer_but_a_name(shop: MixShop, said: str) -> None:
+    check = shop.keep()
+    with pytest.raises(Invalid) as caught:
+        shop.start(check, confirmation=said)
+    assert "enter it as the material's name" in caught.value.errors["confirmation"]
+    assert untouched(shop)
+
+
 def test_what_was_written_stands_with_the_batch(shop: MixShop) -> None:
     done = shop.start(shop.keep(), confirmation=WORDS).result
     told = {(f["code"], f["severity"]) for f in done["findings"]}
