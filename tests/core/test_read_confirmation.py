@@ -9,8 +9,8 @@ from service.records.knowledge_never_with import never_with
 
 NAMES = [
     "quicklime", "CaO", "KMnO4", "H2O2", "NaOCl", "HCl", "H2SO4", "HNO3", "NaOH", "KOH", "CrO3", "MnO2",
-    "NH3", "CaC2", "oil of vitriol", "bleach", "lime", "zinc", "PB27", "Prussian blue", "C.I. Pigment Blue 27",
-    "1305-78-8", "muriatic", "MEKP hardener", "sodium", "oxalic acid", "caustic soda",
+    "NH3", "CaC2", "oil of vitriol", "bleach", "lime", "zinc", "PB27", "Prussian blue",
+    "C.I. Pigment Blue 27", "1305-78-8", "muriatic", "MEKP hardener", "sodium", "oxalic acid", "caustic soda",
 ]  # fmt: skip
 
 
