@@ -69,6 +69,7 @@ NAMES = {
     "dry-chlorine": "pool chlorine; pool shock; chlorine tablets; bleaching powder; chloride of lime",
     "water-reactive": "sodium metal; sodium; metallic potassium; lithium",
     "carbide": "calcium carbide; CaC2; carbide; carbide stones",
+    "silver-nitrate": "silver nitrate; lunar caustic; nitrate of silver",
     "nitrate": "saltpetre; Chile nitre; silver nitrate; nitrate of potash",
     "aqueous": """
         battery acid; tap water; Water, distilled; water (tap); white vinegar; household ammonia; acrylic
@@ -217,6 +218,8 @@ def test_bleach_without_chlorine_beside_an_acid_is_no_hypochlorite_but_makes_a_p
         ("pool chlorine", "water", "never-dry-chlorine-water", "chlorine gas"),
         ("sodium metal", "water", "never-water-reactive-water", "catches fire"),
         ("calcium carbide", "water", "never-carbide-water", "acetylene"),
+        ("KMnO4", "H2O2", "never-peroxide-manganese", "foams over"),
+        ("silver nitrate", "ammonia", "never-silver-ammonia", "explodes"),
     ],
 )
 def test_the_reason_that_comes_first_is_the_gravest(one: str, other: str, code: str, words: str) -> None:
