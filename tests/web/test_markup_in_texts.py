@@ -153,7 +153,7 @@ def written(shop: Shop, writer: Writer) -> None:
     can = writer.post("/api/places", "name", "note", kind="rag-can", parent=room["id"], metal=True, lid=True,
                       self_closing=True, listed=True, floor_cannot_burn=True, distance_mm=2000)  # fmt: skip
     facts = {name: writer.next() for name in ("binder", "density_source", "ventilation_source")}
-    oil = writer.post("/api/materials", "name", "maker", "ci_name", "cas", "note", kind="binder",
+    oil = writer.post("/api/materials", "name", "maker", "ci_name", "note", kind="binder",
                       facts=facts | {"density_g_ml": 0.93, "ventilation_class": 1})  # fmt: skip
     box = writer.post("/api/containers", "supplier", "lot", "note", material=oil["id"], amount="2 l",
                       place=room["id"], packed_on="2026-03-01")["containers"][0]  # fmt: skip
