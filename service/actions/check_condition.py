@@ -17,7 +17,7 @@ from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
 from service.core.access import Actor, Permission, require
 from service.core.conditions import MEASURED, Found, found_by_strip
-from service.core.containers import EventKind
+from service.core.containers import ContainerState, EventKind
 from service.core.findings import Invalid, note
 from service.core.ledger import MovementKind, OtherSide
 from service.core.life_facts import CheckOutcome
@@ -113,7 +113,7 @@ def _found(held: Held, asked: CheckAsked) -> Found:
         words = "Enter what the peroxide strip showed, in mg/l."
         raise Invalid(words, {"peroxide_mg_l": words})
     told = asked.found is not None or asked.peroxide_mg_l is not None
-    if not held.container.ever_opened and found not in _THROUGH_THE_LID:
+    if held.container.state is ContainerState.SEALED and found not in _THROUGH_THE_LID:
         words = "It is sealed by the book, and nobody sees this through a lid. Write its opening down first."
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     rule = known_conditions()[found]

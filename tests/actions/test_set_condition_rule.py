@@ -147,7 +147,7 @@ def test_nothing_is_seen_through_a_lid_and_an_oily_strainer_is_owed(database: Da
     keeper = people.actor(Role.KEEPER)
     with database.writing() as session:
         stuff = oil(session)
-        sealed = received(session, keeper, stuff)
+        sealed = received(session, keeper, stuff, is_open=False)
         opened = received(session, keeper, stuff, opened_on=TODAY - timedelta(days=3))
     for found in (Found.SKIN, Found.THICKENED, Found.GELLED, Found.SEPARATED):
         with pytest.raises(Invalid, match="through a lid"), database.writing() as session:
