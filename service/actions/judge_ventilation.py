@@ -38,6 +38,7 @@ from service.core.solvents.properties import Component
 from service.core.sources import Provenance
 from service.records.find_solvent import find_solvent
 from service.records.knowledge import known
+from service.records.known_identities import known_ci
 from service.records.materials import Material
 from service.records.mixing import RecipeVersion
 from service.records.places import Place
@@ -245,7 +246,9 @@ def _dustiness(material: Material) -> tuple[Dustiness | None, tuple[Reason, ...]
 
 def _also(material: Material) -> tuple[str, ...]:
     metals = [str(one) for one in material.toxic_metals or ()]
-    return (*(name for name in (material.ci_name, material.known_key) if name), *metals)
+    # As it is written, and in the plain form too: "C.I. Pigment White 1" is pw1.
+    colour = (material.ci_name, *sorted(known_ci(material.ci_name)))
+    return (*dict.fromkeys(name for name in (*colour, material.known_key) if name), *metals)
 
 
 def _liquids(material: Material, judged: JudgedHazards, percent: float) -> list[Banded]:

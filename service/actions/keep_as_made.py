@@ -17,11 +17,12 @@ from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.what_went_in import WentIn, all_stuff, what_went_in
 from service.actions.write_recipe import MOST_LINES, line_row
 from service.core.access import Actor, Permission, require
-from service.core.as_made import Compared, MadeLine, Makes, Planned, compare, what_it_makes
+from service.core.as_made import Compared, MadeLine, Makes, Planned, compare, what_it_makes, without_weight
 from service.core.bench_writing import amount_as_written
 from service.core.findings import Finding, Findings, Invalid, Refused, Stale, Verdict, note, stop, unknown
 from service.core.materials import Basis
 from service.core.quantities import show_amount
+from service.core.recipe import YieldNotSaid
 from service.core.recipe_amounts import HowMuch, read_how_much
 from service.records.mixing import BATCH_WORDS, AsMade, Batch, BatchState, Recipe, RecipeVersion
 from service.records.mixing_queries import lines_of, the_batch, the_recipe
@@ -103,7 +104,9 @@ def _said_makes(makes: Makes | None, went_in: WentIn) -> Finding:
     if any(line.unmeasured for line in went_in.made.lines):
         sentence = "How much it made is not known: not all of it was measured. Ask for so many times of it."
     else:
-        sentence = "How much it made is not known: a density is missing. Ask for so many times of it."
+        names = ", ".join(without_weight(went_in.made.lines, went_in.stuff))
+        why = f"the density of {names} is missing" if names else "it cannot be added up"
+        sentence = f"How much it made is not known: {why}. Ask for so many times of it, such as 4 times."
     return unknown("makes-not-known", sentence)
 
 
@@ -231,7 +234,12 @@ def _make(act: Act, sample_id: int, amount: str) -> dict[str, Any]:
     wrote = not stands_as_made(act.session, act.actor, batch)
     if wrote:
         _keep(act, sample.batch_id, "")
-    mix = check_mix(act.session, act.actor, act.recorded_at, MixAsked(batch.recipe_id, amount))
+    try:
+        mix = check_mix(act.session, act.actor, act.recorded_at, MixAsked(batch.recipe_id, amount))
+    except YieldNotSaid as wrong:
+        # The recipe was just written from the pot, so the reason is in the pot.
+        words = _said_makes(None, what_went_in(act.session, sample.batch_id)).sentence
+        raise Invalid(words, {"amount": words}) from wrong
     kept = keep_check(act.session, act.actor, act.recorded_at, mix)
     return {
         "recipe": batch.recipe_id, "version_number": mix.version.number, "check": kept.id, "wrote": wrote,

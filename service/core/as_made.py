@@ -194,6 +194,19 @@ def what_it_makes(
     return None
 
 
+def without_weight(lines: Sequence[MadeLine], stuff: Mapping[int, Stuff]) -> list[str]:
+    """The names of what can be added up neither by volume nor by mass: their density is not known.
+
+    >>> without_weight([MadeLine(1, Basis.VOLUME, 5)], {1: Stuff("umber")})
+    ['umber']
+    """
+    sizes = [[of(line, stuff[line.material_id]) for line in lines] for of in (volume_of_line, mass_of_line)]
+    short = min(sizes, key=lambda each: sum(size is None for size in each), default=[])
+    return [
+        stuff[line.material_id].name for line, size in zip(lines, short, strict=True) if size is None
+    ]
+
+
 class Differs(StrEnum):
     """How one material of a batch stands to the plan."""
 

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from service.core.written_numbers import ci_names
+
 
 class Hue(StrEnum):
     """The hue letters of a Colour Index generic name that stand opposite to another."""
@@ -44,9 +46,9 @@ OPPOSITES: Final = {
 }
 SOURCE: Final = "common practice, no source"
 
-_NAME: Final = re.compile(r"\b[PNSA](?P<hue>Bk|Br|[ROYGBVWM])\d+")
+_NAME: Final = re.compile(r"\b[PNSA](?P<hue>Bk|Br|[ROYGBVWM])\d+", re.IGNORECASE)
 _LETTERS: Final = {
-    "R": Hue.RED, "O": Hue.ORANGE, "Y": Hue.YELLOW, "G": Hue.GREEN, "B": Hue.BLUE, "V": Hue.VIOLET,
+    "r": Hue.RED, "o": Hue.ORANGE, "y": Hue.YELLOW, "g": Hue.GREEN, "b": Hue.BLUE, "v": Hue.VIOLET,
 }  # fmt: skip
 
 
@@ -55,8 +57,11 @@ def hue_of(generic_names: str) -> Hue | None:
 
     >>> hue_of("PR101; PR102"), hue_of("PBr7"), hue_of("PBr7; PY43"), hue_of("")
     (<Hue.RED: 'red'>, None, None, None)
+    >>> hue_of("C.I. Pigment Red 101"), hue_of("pr 101")
+    (<Hue.RED: 'red'>, <Hue.RED: 'red'>)
     """
-    letters = {found["hue"] for found in _NAME.finditer(generic_names)}
+    written = (generic_names, *ci_names(generic_names))
+    letters = {found["hue"].casefold() for text in written for found in _NAME.finditer(text)}
     return _LETTERS.get(letters.pop()) if len(letters) == 1 else None
 
 

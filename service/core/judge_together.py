@@ -15,7 +15,15 @@ from service.core.findings import Finding, Severity, Verdict, unknown
 from service.core.hazards.classes import Family
 from service.core.materials import MaterialKind
 from service.core.mixed_things import ByFact, MixedThing, Side, is_on, no_false_oil
-from service.core.never_with import CODE, NOT_IDENTIFIED, NeverWith, met_rows, who_may, without_guesses
+from service.core.never_with import (
+    CODE,
+    NOT_IDENTIFIED,
+    NeverWith,
+    met_rows,
+    who_may,
+    without_guesses,
+    without_idle_questions,
+)
 
 _STRONG: Final = frozenset({"acid", "alkali", "hypochlorite"})
 
@@ -28,7 +36,7 @@ def judge_together(rows: Sequence[NeverWith], things: Sequence[MixedThing]) -> V
     """
     sides = {side.key: side for row in rows for side in (row.a, row.b)}.values()
     things = [no_false_oil(sides, thing) for thing in things]
-    met = without_guesses(met_rows(rows, things))
+    met = without_idle_questions(without_guesses(met_rows(rows, things)))
     return Verdict.of([*(one.finding for one in met), *not_told(rows, things)])
 
 

@@ -10,7 +10,7 @@ without is never answered.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from service.core.access import Role
@@ -47,12 +47,14 @@ class Met:
     row: NeverWith
     one: str
     other: str
-    guessed: bool = False
-    """Met only because nobody said of a chemical whether its rags heat."""
+    guessed: str = ""
+    """The chemical that is on its side only because nobody said whether its rags heat; empty: none is."""
 
     @property
     def finding(self) -> Finding:
         said = f"{self.one} with {self.other}: {self.row.sentence}"
+        if self.guessed:
+            said += f" Nobody said whether {self.guessed} holds oil, so it counts as if it did."
         if self.row.answered_by is not None:
             said += f" Only if a {who_may(self.row.answered_by)} confirms in writing: {self.row.condition}"
         about = f"{self.one}, {self.other}"
@@ -73,14 +75,34 @@ def met_rows(rows: Iterable[NeverWith], things: Sequence[MixedThing]) -> tuple[M
         # Two that stand on both sides are one pair.
         pairs -= {(one, other) for one, other in pairs if one > other and (other, one) in pairs}
         found += [
-            Met(row, a.name, b.name, _is_guess(row.a, a) or _is_guess(row.b, b))
+            Met(row, a.name, b.name, _guess(row.a, a) or _guess(row.b, b))
             for a, b in ((things[one], things[other]) for one, other in sorted(pairs))
         ]
     return tuple(dict.fromkeys(found))
 
 
-def _is_guess(side: Side, thing: MixedThing) -> bool:
-    return thing.oil_guessed and side.fact in (ByFact.OIL, ByFact.ORGANIC)
+def _guess(side: Side, thing: MixedThing) -> str:
+    return thing.name if thing.oil_guessed and side.fact in (ByFact.OIL, ByFact.ORGANIC) else ""
+
+
+def without_idle_questions(met: Sequence[Met]) -> tuple[Met, ...]:
+    """The same rows; a stop that somebody might answer asks for no answer where the same two meet one that
+    nobody may: an answer would open nothing.
+
+    >>> without_idle_questions(())
+    ()
+    """
+    final = {
+        frozenset((one.one, one.other))
+        for one in met
+        if one.row.severity is Severity.STOP and one.row.answered_by is None
+    }
+    return tuple(
+        replace(one, row=replace(one.row, answered_by=None, condition=""))
+        if one.row.severity is Severity.STOP and frozenset((one.one, one.other)) in final
+        else one
+        for one in met
+    )
 
 
 def without_guesses(met: Sequence[Met]) -> tuple[Met, ...]:

@@ -120,10 +120,14 @@ class Needs:
     verdict: Verdict
 
 
+class YieldNotSaid(Invalid):
+    """An amount is wanted of a recipe that does not say what it makes."""
+
+
 def times_for(recipe: Recipe, wanted: int) -> Fraction:
     """How many times the recipe as written makes ``wanted`` (smallest units, above zero).
 
-    Raises `Invalid` (field ``amount``) when the recipe does not say what it makes.
+    Raises `Invalid` (field ``amount``), and of it `YieldNotSaid` when the recipe does not say what it makes.
 
     >>> times_for(Recipe("stain", (), makes=500), 1250)
     Fraction(5, 2)
@@ -132,7 +136,7 @@ def times_for(recipe: Recipe, wanted: int) -> Fraction:
         raise Invalid("Enter how much to make.", {"amount": "Enter how much to make: more than nothing."})
     if not recipe.makes:
         sentence = "This recipe does not say how much it makes. Enter how many times you make it."
-        raise Invalid(sentence, {"amount": sentence})
+        raise YieldNotSaid(sentence, {"amount": sentence})
     return Fraction(wanted, recipe.makes)
 
 

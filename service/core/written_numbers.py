@@ -1,6 +1,6 @@
 """Colour Index names and CAS numbers as people write them, each read to one plain form.
 
-Doors: core/mixed_things.py, core/material_entry.py, records/known_identities.py,
+Doors: core/mixed_things.py, core/material_entry.py, core/colour_opposites.py, records/known_identities.py,
 records/knowledge_never_with.py.
 """
 

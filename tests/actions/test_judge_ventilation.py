@@ -140,6 +140,7 @@ def test_what_was_poured_into_a_container_counts(database: Database) -> None:
         ({"toxic_metals": ["lead"]}, None),
         ({"name": "Lead white, dry"}, None),
         ({"ci_name": "PW1"}, None),
+        ({"ci_name": "C.I. Pigment White 1"}, None),
     ],
 )
 def test_a_powder_is_dusty_and_lead_has_a_law_of_its_own(

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 from sqlalchemy.exc import DatabaseError
-from sqlmodel import select
+from sqlmodel import col, select
 
 from service.actions.cost_of_batch import cost_of_batch
 from service.actions.count_stock import CountAsked, count
@@ -27,7 +27,7 @@ from service.core.additions import HowAdded, WasIn
 from service.core.as_made import Differs
 from service.core.findings import Invalid, NotAllowed, Refused, Stale
 from service.core.ledger import Destination
-from service.core.materials import Basis
+from service.core.materials import Basis, Form
 from service.core.scatter import Scatter
 from service.records.engine import Database
 from service.records.materials import Material
@@ -249,6 +249,20 @@ def test_so_much_of_it_writes_the_version_once_and_checks_the_stock(database: Da
     with database.reading() as session:
         assert not stands_as_made(session, made.shop.actor(), the_batch(session, made.batch))
     assert make(made, "3 times")["version_number"] == 3
+
+
+def test_an_amount_of_what_nobody_can_add_up_names_the_density_that_is_missing(database: Database) -> None:
+    made = begun(database)
+    made.add("spirit", "80 ml"), made.add("boiled oil", "20 ml")
+    with database.writing() as session:
+        oil = session.exec(select(Material).where(col(Material.name).contains("oil"))).all()
+        for row in oil:
+            row.density_g_ml = row.known_key = None
+            row.form = Form.SOLID
+            session.add(row)
+    with pytest.raises(Invalid, match=r"density of .*oil.* is missing. Ask for so many times"):
+        make(made, "500 ml")
+    assert make(made, "4 times")["version_number"] == 2
 
 
 @pytest.mark.parametrize("amount", ["", "much", "4 pieces", "5", "0 ml"])

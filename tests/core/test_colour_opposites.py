@@ -25,7 +25,7 @@ def test_the_opposite_of_the_opposite_is_the_colour(hue: Hue) -> None:
     [
         ("PG17", Hue.GREEN), ("PR101; PR102", Hue.RED), ("PB15:3; PB15", Hue.BLUE), ("NR4", Hue.RED),
         ("PBr7", None), ("PBk11", None), ("PW6", None), ("PBr7; PY43", None), ("PM1", None), ("", None),
-        ("powder", None), ("pr101", None),
+        ("powder", None), ("pr101", Hue.RED), ("c.i. pigment red 101", Hue.RED), ("pr", None),
     ],
 )  # fmt: skip
 def test_only_one_pure_hue_is_named(names: str, hue: Hue | None) -> None:

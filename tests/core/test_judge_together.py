@@ -169,3 +169,23 @@ def test_a_guess_of_oil_gives_way_to_what_the_two_are() -> None:
     # Lye is no oil by its number, so there is nothing to guess.
     guessed = replace(LYE, oily=True, oil_guessed=True)
     assert found(peroxide, guessed).codes == {"never-peroxide-alkali"}
+
+
+def test_what_is_guessed_says_that_it_is_a_guess() -> None:
+    """Bleach with a thing that nobody knows stops as bleach with oil, and says why it counts as oil."""
+    guess = thing("Sp. of s.", oily=True, oil_guessed=True)
+    told = next(f for f in found(CHLORINE, guess) if f.code == "never-oxidiser-oil")
+    assert "Nobody said whether Sp. of s. holds oil, so it counts as if it did." in told.sentence
+    sure = next(f for f in found(CHLORINE, OIL) if f.code == "never-oxidiser-oil")
+    assert "counts as if" not in sure.sentence
+
+
+def test_no_answer_is_asked_for_beside_a_stop_that_nobody_may_answer() -> None:
+    """Hydrochloric acid and permanganate free chlorine; that both are thinned does not help."""
+    permanganate, muriatic = thing("potassium permanganate"), thing("muriatic acid")
+    met = found(permanganate, muriatic)
+    assert {"never-chlorine-hydrochloric", "never-oxidiser-acid"} <= met.codes
+    assert not any("confirms in writing" in f.sentence for f in met)
+    # Between other two of the same pot the question stays.
+    asked = [f.about for f in found(permanganate, muriatic, ACETIC) if "confirms in writing" in f.sentence]
+    assert asked == ["potassium permanganate, acetic acid"]

@@ -111,6 +111,7 @@ CASES = [
     ("dry-chlorine-mixed", (POOL, TABLETS), (CHLORINE, thing("Javel water"))),
     ("organic-peroxide-acid", (HARDENER, ACETIC), (HARDENER, CHALK)),
     ("organic-peroxide-alkali", (HARDENER, LYE), (HARDENER, BORAX)),
+    ("organic-peroxide-manganese", (HARDENER, MANGANESE), (HARDENER, UMBER)),
     ("organic-peroxide-oxidiser", (HARDENER, PERMANGANATE), (HARDENER, CHALK)),
     ("organic-peroxide-sulphite", (HARDENER, METABISULPHITE), (HARDENER, CHALK)),
     ("oxidiser-metal-powder", (PERMANGANATE, ZINC), (OXALIC, ZINC)),

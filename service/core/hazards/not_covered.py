@@ -37,7 +37,7 @@ _BY_NAME: Final = (
             r"(?<!\bblack )\bleads?\b(?![- ]free)|\bminium\b|\blitharge\b|\bmassicot\b|"
             r"\b(flake|cremnitz|kremser|krems) white\b|"
             r"\bchrome (yellow|orange|green|red)\b|\bnaples yellow\b|\bmolybdate (orange|red)\b|"
-            r"\b(pw ?1|pr ?10[45]|py ?34|py ?41|py ?46)\b"
+            r"\b(pw ?[12]|pr ?10[345]|py ?34|py ?41|py ?46|po ?21|pg ?15)\b"
         ),
         "lead",
     ),
