@@ -125,14 +125,17 @@ def _add(act: Act, asked: AddAsked) -> dict[str, Any]:
     check_job(act, job)
     went_in, held, material = _what(act, batch, asked)
     if not went_in.from_containers:
+        judge_addition(act, batch, material, asked.confirmation)
         return _from_tap(act, batch, material, went_in)
+    drawn = _from_which(act, batch, held, material, went_in)
+    judge_addition(act, batch, material, asked.confirmation, [one.container for one, _ in drawn])
     if batch.job_id is None and job is not None:
         batch.job_id = job.id
     batch.version += 1
     act.session.add(batch)
     rows = [
         (one, amount, *_take(act, batch, one, amount, went_in, asked, job))
-        for one, amount in _from_which(act, batch, held, material, went_in)
+        for one, amount in drawn
     ]
     settle_held_back(act.session, batch, material.id or 0)
     return {
@@ -170,7 +173,6 @@ def _what(act: Act, batch: Batch, asked: AddAsked) -> tuple[WentIn, Held | None,
         words = "Scan the container, or choose the material."
         raise Invalid(words, {"code": words})
     went_in = read_addition(act.session, act.actor, material, held, asked, judged_at=act.judged_at)
-    judge_addition(act, batch, material, asked.confirmation)
     act.note(*went_in.findings)
     if went_in.pot is not None:
         act.note(*_pot_moved(act, batch, went_in.pot[0]))

@@ -14,7 +14,7 @@ from service.actions.add_to_batch import AddAsked
 from service.actions.film_part import density_of, read_material
 from service.actions.judge_film import judge_film
 from service.actions.judge_hazards import JudgedHazards
-from service.actions.judge_never_with import answered, judge_never_with
+from service.actions.judge_never_with import answered, judge_pot
 from service.actions.label_judged import label_of_judged
 from service.actions.mix_of_materials import (
     MixShares,
@@ -129,8 +129,8 @@ def change_if_added(
     blocked = blocked_by(session, now) if of_it else Verdict()
     heats = heats or of_it
     change = compare(before, state_of(session, grown, heats, regime, today))
-    inside = [*(one.material for one in went_in), material]
-    never = without_answered(judge_never_with(session, inside), answered(session, asked.batch_id))
+    met = judge_pot(session, asked.batch_id, material, [held.container] if held else ())
+    never = without_answered(met, answered(session, asked.batch_id))
     return replace(change, verdict=change.verdict + never + blocked)
 
 

@@ -123,10 +123,9 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
     if not asked.prefer:  # what was chosen before keeps its place: nothing of it hangs on the order
         boxes = with_air(session, boxes)
     unmet = {f.about for f in found if f.severity.value == "unknown"}
-    together = judge_never_with(session, [material for _, material in rows])
     sure = [f for f in wanted.verdict if f.code != "no-upper-amount"]
     spoons = [one.finding for one in weigh if one.low_mg is not None or one.name not in unmet]
-    extra = [*how_much.findings, *reckoned, *found, *together, *sure, *spoons]
+    extra = [*how_much.findings, *reckoned, *found, *sure, *spoons]
 
     def run(more: Iterable[Finding], heats: bool) -> StockCheck:
         return check(
@@ -142,7 +141,13 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
 
     first = run((), False)
     heats = _heats(session, rows, boxes, first)
-    more = [*_keeper_only(boxes, first), *(blocked_by(session, now) if heats else ())]
+    drawn = {one.container_id for one in first.allocations}
+    together = judge_never_with(
+        session,
+        [material for _, material in rows],
+        [held.container for one, held in boxes if one.container_id in drawn],
+    )
+    more = [*together, *_keeper_only(boxes, first), *(blocked_by(session, now) if heats else ())]
     return MixCheck(recipe, version, how_much, times, lines, run(more, heats), heats, weigh)
 
 

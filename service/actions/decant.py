@@ -21,6 +21,7 @@ from service.actions.gate import Taking, take
 from service.actions.give_codes import fresh_code
 from service.actions.inherit_life import life_source, take_over
 from service.actions.lose_stock import amount_or_all
+from service.actions.met_in_pot import judge_poured
 from service.actions.post_movement import Line, name_of, post
 from service.actions.rag_duty import refuse_or_record
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
@@ -95,6 +96,7 @@ def _decant(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> dict[
     before = life_source(act, source)
     if target is not None:
         _judge_target(act, target)
+        judge_poured(act, source, target)
         lives = [before, life_source(act, target)]
     else:
         lives = [before]

@@ -6,18 +6,21 @@ batch (`change`, kind ``batch``) and holds for that one batch.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable
 from dataclasses import replace
 from typing import Final
 
 from sqlmodel import Session, col, select
 
+from service.actions.expand_mixes import batches_in_container
 from service.actions.note_change import note_change
 from service.actions.rag_duty import refuse_or_record
-from service.actions.read_mixed_things import read_mixed_things
+from service.actions.read_mixed_things import InPot, read_mixed_things
 from service.actions.settle import Act
 from service.core.findings import Finding, Invalid, Severity, Verdict, warn
 from service.core.judge_together import judge_together
+from service.core.materials import MaterialKind
 from service.core.never_with import (
     NOT_IDENTIFIED,
     NeverWith,
@@ -28,26 +31,49 @@ from service.core.never_with import (
     without_answered,
 )
 from service.core.read_confirmation import names_in_confirmation
+from service.core.shelf_codes import show_code
 from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.knowledge_never_with import never_with
 from service.records.materials import Material
 from service.records.mixing import Batch
 from service.records.mixing_queries import additions_of
 from service.records.shop import Change
+from service.records.stock import Container
 
 _FIELD: Final = "never with: "
 
 
-def judge_never_with(session: Session, materials: Iterable[Material]) -> Verdict:
+def judge_never_with(
+    session: Session, materials: Iterable[Material], boxes: Iterable[Container] = ()
+) -> Verdict:
     """What is found against mixing these materials; made mixes count as what goes into them.
 
     Materials that are in no book (published rows) have no number and are judged by their facts.
+
+    Args:
+        boxes: the containers they come from, as far as they are known. Each jar of a made mix counts as what
+            went into its own batch, and two of them are judged against each other too.
     """
-    each: dict[int | str, Material] = {}
+    each: dict[object, InPot] = {}
     for material in materials:
         number = material.id if material.id is not None else f"{material.known_key} {material.name}"
-        each.setdefault(number, material)
-    return judge_together(never_with(), read_mixed_things(session, list(each.values())))
+        each.setdefault(number, InPot(material))
+    for box in boxes:
+        one = each.get(box.material_id)
+        if one is None or one.material.kind is not MaterialKind.MADE_MIX:
+            continue
+        batches = batches_in_container(session, box)
+        inside = None if batches is None else tuple(batches)
+        each.setdefault((box.material_id, inside), InPot(one.material, inside, show_code(box.code)))
+    told = {key[0] for key in each if isinstance(key, tuple)}
+    pot = [one for key, one in each.items() if key not in told]
+    return judge_together(never_with(), read_mixed_things(session, pot))
+
+
+def judge_batches_together(session: Session, material: Material, batches: Iterable[int]) -> Verdict:
+    """What is found against batches of one mix that stand in one jar."""
+    pot = [InPot(material, (number,), f"batch {number}") for number in batches]
+    return judge_together(never_with(), read_mixed_things(session, pot))
 
 
 def warnings_only(verdict: Verdict) -> list[Finding]:
@@ -121,7 +147,20 @@ def keep_answers(act: Act, batch: Batch, stops: Iterable[Finding], sentence: str
         )  # fmt: skip
 
 
-def judge_addition(act: Act, batch: Batch, material: Material, sentence: str) -> None:
+def judge_pot(
+    session: Session, batch_id: int, material: Material | None = None, boxes: Iterable[Container] = ()
+) -> Verdict:
+    """What is found against what stands in a batch as it is, and one more material, from these containers."""
+    inside = [one for one in additions_of(session, batch_id) if not one.reversed]
+    every = [one.material for one in inside]
+    drawn = [one.container for one in inside if one.container is not None]
+    more = [] if material is None else [material]
+    return judge_never_with(session, [*every, *more], [*drawn, *boxes])
+
+
+def judge_addition(
+    act: Act, batch: Batch, material: Material, sentence: str, boxes: Iterable[Container] = ()
+) -> None:
     """What one more material meets in a running batch; nothing is booked where it is stopped.
 
     What has happened already is recorded with the finding, and a keeper owes an answer.
@@ -131,10 +170,9 @@ def judge_addition(act: Act, batch: Batch, material: Material, sentence: str) ->
         Invalid: it has happened, and nobody says why; or the confirmation is no sentence.
     """
     assert batch.id is not None
-    inside = [one.material for one in additions_of(act.session, batch.id) if not one.reversed]
     met = [
         f
-        for f in judge_never_with(act.session, [*inside, material])
+        for f in judge_pot(act.session, batch.id, material, boxes)
         # What is not known of something that is in it already is said again at every addition.
         if f.severity is Severity.UNKNOWN or _is_about(f, material.name)
     ]
@@ -147,7 +185,9 @@ def judge_addition(act: Act, batch: Batch, material: Material, sentence: str) ->
 
 def _is_about(finding: Finding, name: str) -> bool:
     about = finding.about
-    return about == name or about.startswith(f"{name}, ") or about.endswith(f", {name}")
+    # One of two jars of a mix is called "name in code".
+    names = re.escape(name) + r"(?: in [A-Z0-9 ]{3,9})?"
+    return re.search(rf"^{names}(, |$)|, {names}$", about) is not None
 
 
 def conditions(verdict: Iterable[Finding]) -> list[NeverWith]:

@@ -12,15 +12,24 @@ from typing import Final
 from sqlmodel import Session
 
 from service.actions.expand_mixes import batches_in_container
-from service.actions.judge_never_with import answered, answers_to, judge_never_with, keep_answers
+from service.actions.judge_never_with import (
+    answered,
+    answers_to,
+    judge_batches_together,
+    judge_never_with,
+    judge_pot,
+    keep_answers,
+)
+from service.actions.post_movement import name_of
 from service.actions.rag_duty import refuse_or_record
 from service.actions.settle import Act
 from service.core.after_use_words import DO_NOT_STIR, MET, AfterUse
 from service.core.findings import Finding, Severity, Verdict, stop
 from service.core.never_with import without_answered
+from service.records.knowledge_never_with import never_with
 from service.records.mixing import Batch
-from service.records.mixing_queries import additions_of
 from service.records.stock import Container
+from service.records.stock_queries import Held, material_of
 
 SHUT_IN: Final = "never-shut-in"
 _DO: Final = (
@@ -29,26 +38,49 @@ _DO: Final = (
     "goes into no jar; give the batch up and say where it went."
 )
 
+_USE_UP: Final = (
+    "That was confirmed for use at once: it goes on giving off gas or heat, and a closed jar bursts. Use it "
+    "up from the open pot, or give the batch up and say where it went."
+)
+
 
 def met_in_batch(session: Session, batch_id: int) -> Verdict:
     """The stops that stand in a batch as it is, each once; empty where there are none."""
-    inside = [one.material for one in additions_of(session, batch_id) if not one.reversed]
-    left = without_answered(judge_never_with(session, inside), answered(session, batch_id))
-    return _stops(left)
+    return _stops(without_answered(judge_pot(session, batch_id), answered(session, batch_id)))
 
 
 def met_in_container(session: Session, box: Container) -> Verdict:
-    """The same of all batches a jar may hold; empty for what was not made here."""
+    """The same of all batches a jar may hold, with each other too; empty for what was not made here."""
     if box.made_by_batch_id is None:
         return Verdict()
     batches = batches_in_container(session, box) or [box.made_by_batch_id]
-    return _stops(finding for number in batches for finding in met_in_batch(session, number))
+    found = [finding for number in batches for finding in met_in_batch(session, number)]
+    if len(batches) > 1:
+        found += judge_batches_together(session, material_of(session, box), batches)
+    return _stops(found)
+
+
+def judge_poured(act: Act, source: Held, target: Held) -> None:
+    """Whether what two jars hold may meet when one is poured into the other.
+
+    Raises:
+        Refused: a row stops it; what has happened is recorded with it.
+    """
+    boxes = [source.container, target.container]
+    refuse_or_record(act, _stops(judge_never_with(act.session, [source.material], boxes)), name_of(target))
 
 
 def not_into_a_jar(session: Session, batch_id: int) -> Verdict:
     """Why a batch is filled into no jar: what met in it, and what to do instead."""
     met = met_in_batch(session, batch_id)
-    return Verdict.of([*met, stop(SHUT_IN, _DO)]) if met.findings else met
+    if met.findings:
+        return Verdict.of([*met, stop(SHUT_IN, _DO)])
+    at_once = {row.code for row in never_with() if row.no_jar}
+    return Verdict.of(
+        stop(SHUT_IN, f"{f.sentence.partition(' Only if ')[0]} {_USE_UP}", f.source, f.about)
+        for f in judge_pot(session, batch_id)
+        if f.severity is Severity.STOP and f.code in at_once
+    )
 
 
 def judge_jars(act: Act, batch: Batch, sentence: str) -> None:

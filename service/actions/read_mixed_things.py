@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
@@ -21,13 +22,17 @@ from service.records.components import MaterialComponent, components_of_all
 from service.records.knowledge import known, named_exactly
 from service.records.knowledge_compositions import Role as PartRole
 from service.records.knowledge_compositions import composition_of
-from service.records.known_identities import known_cas, known_ci
+from service.records.known_identities import known_cas, known_ci, known_trade_name
 from service.records.material_queries import own_facts
 from service.records.materials import Material
-from service.records.mixing_queries import materials_behind
+from service.records.mixing_queries import additions_of, materials_behind
 from service.records.substance_facts import listed
 
 _DEEPEST: Final = 4
+_GUESSED: Final = frozenset(
+    {MaterialKind.OTHER_CHEMICAL, MaterialKind.SOLVENT, MaterialKind.GLUE_OR_SIZE, MaterialKind.DYE}
+)
+"""Kinds that hold no oil as a rule, and count as if they did while nobody said."""
 _SHARE_COUNTS: Final = Decimal("0.1")
 """Parts of less, in per cent, are left out: the lowest general cut-off of the hazard rules."""
 _FORM_WORDS: Final = re.compile(r"\b(dry|powder|powdered|pigment|pure|fine|genuine)\b|[(),]")
@@ -37,22 +42,50 @@ _FINISH_NAMES: Final = re.compile(
 )
 
 
-def read_mixed_things(session: Session, materials: Sequence[Material]) -> list[MixedThing]:
-    """One thing for each material, in their order; a made mix holds what went into it, mixes in mixes too."""
-    numbers = [m.id for m in materials if m.id is not None]
-    behind = {number: _behind(session, number, 1) for number in numbers if _is_mix(materials, number)}
-    every = [*materials, *(m for inner in behind.values() for m in inner)]
+@dataclass(frozen=True)
+class InPot:
+    """One material of a pot. ``batches``: of a made mix, those its jar may hold; None = any of it."""
+
+    material: Material
+    batches: tuple[int, ...] | None = None
+    jar: str = ""
+
+
+def read_mixed_things(session: Session, pot: Sequence[InPot]) -> list[MixedThing]:
+    """One thing for each of a pot, in their order; a made mix holds what went into it, mixes in mixes too.
+
+    Two jars of one mix are two things: something else may have gone into the batch of each.
+    """
+    behind = [_behind_of(session, one) for one in pot]
+    every = [*(one.material for one in pot), *(m for inner in behind for m in inner)]
     own = components_of_all(session, sorted({m.id for m in every if m.id is not None}))
     found = []
-    for material in materials:
-        inside = behind.get(material.id or 0, [])
+    for one, inside in zip(pot, behind, strict=True):
         in_it = [(m, own.get(m.id or 0, ())) for m in inside]
-        found.append(_thing(material, own.get(material.id or 0, ()), in_it))
+        thing = _thing(one.material, own.get(one.material.id or 0, ()), in_it)
+        twice = sum(other.material.id == one.material.id for other in pot) > 1
+        found.append(replace(thing, name=f"{thing.name} in {one.jar}") if twice and one.jar else thing)
     return found
 
 
-def _is_mix(materials: Sequence[Material], number: int) -> bool:
-    return any(m.id == number and m.kind is MaterialKind.MADE_MIX for m in materials)
+def _behind_of(session: Session, one: InPot) -> list[Material]:
+    material = one.material
+    if material.kind is not MaterialKind.MADE_MIX or material.id is None:
+        return []
+    if one.batches is None:
+        return _behind(session, material.id, 1)
+    put_in = [a.material for batch in one.batches for a in additions_of(session, batch) if not a.reversed]
+    found: dict[int, Material] = {}
+    for inner in put_in:
+        if inner.id is None or inner.id == material.id:
+            continue
+        found[inner.id] = inner
+        if inner.kind is MaterialKind.MADE_MIX:
+            found |= {m.id: m for m in _behind(session, inner.id, 2) if m.id is not None}
+    # A mix that was poured into a batch of itself may be any that there ever was.
+    if any(inner.id == material.id for inner in put_in):
+        found |= {m.id: m for m in _behind(session, material.id, 1) if m.id is not None}
+    return list(found.values())
 
 
 def _behind(session: Session, material_id: int, depth: int) -> list[Material]:
@@ -82,7 +115,11 @@ def _thing(
     published = known(material.known_key) if material.known_key else None
     kinds = frozenset(m.kind for m, _ in inside)
     oily = any(facts_self_heating(own_facts(m)) for m in (material, *(m for m, _ in inside)))
-    guessed = material.kind is MaterialKind.OTHER_CHEMICAL and material.self_heating is not SelfHeating.YES
+    guessed = material.kind in _GUESSED and material.self_heating is not SelfHeating.YES
+    no_oil = published is not None and published.self_heating is SelfHeating.NO
+    if published is not None and no_oil and material.self_heating is not SelfHeating.YES and not inside:
+        # A published row says that it holds no oil, and nobody says that this one does.
+        oily = oily and bool(material.binder.strip() and material.binder != published.binder)
     return MixedThing(
         name=material.name,
         kind=_kind(material, kinds),
@@ -106,7 +143,8 @@ def _is_named(material: Material) -> bool:
     That is an identity only; sides of the rows are never read from it.
     """
     name = plain_name(material.name)
-    if any(len(named_exactly(text)) == 1 for text in (material.name, _FORM_WORDS.sub(" ", name))):
+    bare = " ".join(_FORM_WORDS.sub(" ", name).split())
+    if any(len(named_exactly(text)) == 1 or known_trade_name(text) for text in (material.name, bare)):
         return True
     finish = material.kind is MaterialKind.READY_MADE_FINISH
     return finish and bool(material.binder.strip() or _FINISH_NAMES.search(name))

@@ -20,6 +20,7 @@ from service.core.never_with import (
     NOT_IDENTIFIED,
     NeverWith,
     met_rows,
+    rest_last,
     who_may,
     without_guesses,
     without_idle_questions,
@@ -36,7 +37,7 @@ def judge_together(rows: Sequence[NeverWith], things: Sequence[MixedThing]) -> V
     """
     sides = {side.key: side for row in rows for side in (row.a, row.b)}.values()
     things = [no_false_oil(sides, thing) for thing in things]
-    met = without_idle_questions(without_guesses(met_rows(rows, things)))
+    met = without_idle_questions(rest_last(without_guesses(met_rows(rows, things))))
     return Verdict.of([*(one.finding for one in met), *not_told(rows, things)])
 
 
@@ -52,22 +53,23 @@ def not_told(rows: Sequence[NeverWith], things: Sequence[MixedThing]) -> list[Fi
         for row in rows
         if row.severity is Severity.STOP
         for side in (row.a, row.b)
-        if side.fact is not ByFact.ANY
+        if side.fact not in (ByFact.ANY, ByFact.BUT_WATER)
     }
+    clash = _clashing(rows)
     found: list[Finding] = []
     for thing in things:
         rest = [other for other in things if other is not thing]
         # What is not known of one part of a made mix is not made known by its other parts.
         for one in (thing, *thing.inside):
             name = one.name if one is thing else f"{one.name} in {thing.name}"
-            told = _nobody_can_tell(sides, one, name, rest)
+            told = _nobody_can_tell(sides, clash, one, name, rest)
             if told is not None:
                 code, words = told
                 found.append(unknown(f"{CODE}{code}", words, about=thing.name))
             found += [
                 _not_identified(thing.name, name, other.name, why)
                 for other in rest
-                if (why := _why_asked(sides, grave, one, other))
+                if (why := _why_asked(sides, grave, clash, one, other))
             ]
     return list(dict.fromkeys(found))
 
@@ -82,7 +84,11 @@ def _not_identified(thing: str, name: str, other: str, why: str) -> Finding:
 
 
 def _why_asked(
-    sides: dict[str, Side], grave: dict[str, Side], thing: MixedThing, other: MixedThing
+    sides: dict[str, Side],
+    grave: dict[str, Side],
+    clash: Sequence[Side],
+    thing: MixedThing,
+    other: MixedThing,
 ) -> str:
     """Why somebody has to say what ``thing`` is before it meets ``other``; empty where nobody has to."""
     dark, burns = thing.unidentified, _burns_skin(thing)
@@ -92,7 +98,7 @@ def _why_asked(
     if dark and not on:
         if any(is_on(side, other) for side in grave.values()) or _burns_skin(other) or _dark(other):
             return "Nobody has said what {name} is"
-    elif burns and not on & _STRONG and _may_clash(sides, other):
+    elif burns and not on & _STRONG and _may_clash(clash, other):
         return "{name} is corrosive and nobody said whether it is an acid or an alkali"
     return ""
 
@@ -102,7 +108,7 @@ def _dark(thing: MixedThing) -> bool:
 
 
 def _nobody_can_tell(
-    sides: dict[str, Side], thing: MixedThing, name: str, rest: Sequence[MixedThing]
+    sides: dict[str, Side], clash: Sequence[Side], thing: MixedThing, name: str, rest: Sequence[MixedThing]
 ) -> tuple[str, str] | None:
     """The code and the words of what is not known of one material beside the rest."""
     on = {key for key, side in sides.items() if side.fact is None and is_on(side, thing)}
@@ -110,11 +116,12 @@ def _nobody_can_tell(
         return "solvent-not-known", f"Whether {name} takes water is not known. Enter its CAS number."
     if thing.untold and not on:
         words = (
-            f"What {name} is or does is not known, so nobody can tell whether it goes with the "
-            "others. Enter its CAS number or Colour Index name, and copy sections 2 and 3 of its sheet."
+            f"What {name} is or does is not known, so nobody can tell whether it goes with the others. "
+            "Enter its CAS number or Colour Index name where it has none yet, and copy sections 2 and 3 of "
+            "its sheet."
         )
         return "identity-not-known", words
-    if _burns_skin(thing) and not on & _STRONG and any(_may_clash(sides, other) for other in rest):
+    if _burns_skin(thing) and not on & _STRONG and any(_may_clash(clash, other) for other in rest):
         words = (
             f"{name} is corrosive and nobody said whether it is an acid or an alkali, so it may "
             "react with the others. Copy section 3 of its sheet."
@@ -131,8 +138,20 @@ def _burns_skin(thing: MixedThing) -> bool:
     )
 
 
-def _may_clash(sides: dict[str, Side], thing: MixedThing) -> bool:
-    return _burns_skin(thing) or any(_on(sides, key, thing) for key in ("acid", "alkali", "hypochlorite"))
+def _clashing(rows: Sequence[NeverWith]) -> list[Side]:
+    """The sides that a strong acid, alkali or bleach is stopped with, and these themselves."""
+    found = {
+        side.key: side
+        for row in rows
+        if row.severity is Severity.STOP and {row.a.key, row.b.key} & _STRONG
+        for side in (row.a, row.b)
+        if side.fact is None
+    }
+    return list(found.values())
+
+
+def _may_clash(clash: Sequence[Side], thing: MixedThing) -> bool:
+    return _burns_skin(thing) or any(is_on(side, thing) for side in clash)
 
 
 def _on(sides: dict[str, Side], key: str, thing: MixedThing) -> bool:

@@ -55,6 +55,10 @@ _HOLDS_OIL: Final = re.compile(
     r"\boil\b(?! of vitriol)|\boily\b|varnish|linseed|\btung\b|alkyd|lacquer|paint|resin|\bwax|\bsoap|"
     r"shellac|\b(butyl|cumyl|ketone|benzoyl|lauroyl|organic) "
 )
+_WATER: Final = re.compile(
+    r"^(tap |distilled |rain |hot |cold |warm |boiled |soft |clean |spring |well |de ?ioni[sz]ed |"
+    r"demineralised )?water(?= ?([,(]|$))"
+)
 _GAPS: Final = re.compile(r"[\s_\u00ad\u2010-\u2015\u2212-]+")
 _APOSTROPHES: Final = str.maketrans({"\u2019": "'", "\u2018": "'", "\u00b4": "'", "`": "'"})
 
@@ -81,6 +85,7 @@ class ByFact(StrEnum):
     OIL = "oil"
     ORGANIC = "organic"
     ANY = "any"
+    BUT_WATER = "but-water"
 
 
 class NoOil(StrEnum):
@@ -163,6 +168,7 @@ class Side:
     ``only_kinds`` narrows it. ``doubtful``: words that count only where no better name tells what it is; a
     trade name such as "chrome green" is then read as the worse of its meanings. ``of_itself``: what stands in
     the composition does not count. ``no_oil``: what stands here by its own name or number is no oil.
+    ``also``: other sides, each of which is enough.
     """
 
     key: str
@@ -178,6 +184,7 @@ class Side:
     fact: ByFact | None = None
     of_itself: bool = False
     no_oil: NoOil | None = None
+    also: tuple[Side, ...] = ()
 
 
 def is_on(side: Side, thing: MixedThing) -> bool:
@@ -195,6 +202,8 @@ def is_on(side: Side, thing: MixedThing) -> bool:
         return False
     if side.fact is not None:
         return _by_fact(side.fact, thing)
+    if any(is_on(other, thing) for other in side.also):
+        return True
     held = (thing.itself,) if side.of_itself else (thing.itself, thing.parts)
     return (
         any(_called(side, names) for names in held)
@@ -227,6 +236,8 @@ def _surely(side: Side, thing: MixedThing) -> bool:
 def _by_fact(fact: ByFact, thing: MixedThing) -> bool:
     if fact is ByFact.ANY:
         return True
+    if fact is ByFact.BUT_WATER:
+        return not _is_water(thing)
     oily = thing.oily and thing.kind is not MaterialKind.DRY_PIGMENT
     if fact is ByFact.OIL:
         return oily
@@ -236,7 +247,10 @@ def _by_fact(fact: ByFact, thing: MixedThing) -> bool:
 
 
 def _is_water(thing: MixedThing) -> bool:
-    return "water" in thing.itself.keys or thing.itself.cas == frozenset({"7732-18-5"})
+    if "water" in thing.itself.keys or thing.itself.cas == frozenset({"7732-18-5"}):
+        return True
+    own = thing.itself
+    return not own.told and not thing.parts.told and any(_WATER.search(plain_name(n)) for n in own.called)
 
 
 def _called(side: Side, names: Names) -> bool:

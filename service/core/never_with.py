@@ -24,7 +24,9 @@ CONFIRMED: Final = "never-confirmed"
 
 @dataclass(frozen=True)
 class NeverWith:
-    """One row: ``a`` never with ``b``. ``answered_by`` None: nobody may answer it."""
+    """One row: ``a`` never with ``b``. ``answered_by`` None: nobody may answer it. ``no_jar``: what was
+    answered holds for use at once; it is never kept in a closed jar.
+    """
 
     key: str
     a: Side
@@ -34,6 +36,12 @@ class NeverWith:
     source: str
     condition: str = ""
     answered_by: Role | None = None
+    no_jar: bool = False
+
+    @property
+    def is_rest(self) -> bool:
+        """Whether it speaks of every pair that no other row stops."""
+        return ByFact.BUT_WATER in (self.a.fact, self.b.fact)
 
     @property
     def code(self) -> str:
@@ -83,6 +91,20 @@ def met_rows(rows: Iterable[NeverWith], things: Sequence[MixedThing]) -> tuple[M
 
 def _guess(side: Side, thing: MixedThing) -> str:
     return thing.name if thing.oil_guessed and side.fact in (ByFact.OIL, ByFact.ORGANIC) else ""
+
+
+def rest_last(met: Sequence[Met]) -> tuple[Met, ...]:
+    """The same rows less those for the rest, where another row stops the same two for what they are.
+
+    >>> rest_last(())
+    ()
+    """
+    told = {
+        frozenset((one.one, one.other))
+        for one in met
+        if one.row.severity is Severity.STOP and not one.row.is_rest
+    }
+    return tuple(one for one in met if not one.row.is_rest or frozenset((one.one, one.other)) not in told)
 
 
 def without_idle_questions(met: Sequence[Met]) -> tuple[Met, ...]:

@@ -89,6 +89,8 @@ def _how_much(text: str, system: UnitSystem | None, form: Form | None) -> HowMuc
         return _of_the_base(found["amount"], system, form)
     if bare and _BARE.fullmatch(bare):
         figure = plain(read_figure(bare)[1])
+        if not figure.strip("0."):
+            raise Invalid("Write more than nothing: so many times, or an amount with its unit.")
         raise Invalid(
             f"{figure} of what? Write {figure} times, or an amount with its unit.",
             readings=[Reading(f"{figure} times", f"{figure} times the recipe")],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from typing import Final
 
@@ -34,7 +35,8 @@ def read_sides(rows: list[dict[str, str]]) -> dict[str, Side]:
     found: dict[str, Side] = {}
     for number, row in enumerate(rows, start=2):
         try:
-            made = _side(row)
+            # Only sides of lines above: none can then stand on itself.
+            made = replace(_side(row), also=tuple(found[key] for key in _list(row["also"])))
             if made.key in found:
                 raise ValueError("it stands there twice")
         except Exception as trouble:
@@ -57,6 +59,7 @@ def read_never_with(rows: list[dict[str, str]], sides: dict[str, Side]) -> tuple
                 _source(row),
                 row["condition"],
                 _ANSWERS[row["answered_by"]],
+                {"yes": True, "": False}[row["no_jar"]],
             )
             if made.key in found or not made.key or not made.sentence:
                 raise ValueError("twice, or without a key or a sentence")
@@ -95,7 +98,8 @@ def _side(row: dict[str, str]) -> Side:
         no_oil=NoOil(row["no_oil"]) if row["no_oil"] else None,
         of_itself={"yes": True, "": False}[row["of_itself"]],
     )
-    by_what = (names.told, made.families, made.statements, made.kinds, made.named, made.doubtful, made.fact)
+    by_what = (names.told, made.families, made.statements, made.kinds, made.named, made.doubtful, made.fact,
+               _list(row["also"]))  # fmt: skip
     if not any(by_what):
         raise ValueError("nothing could ever stand on this side")
     return made

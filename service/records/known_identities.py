@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 
+from service.core.mixed_things import plain_name
 from service.core.written_numbers import cas_numbers, ci_names, ci_numbers
-from service.records.knowledge import load_known_materials, named_exactly
+from service.records.knowledge import load_known_materials, named_exactly, read_rows
 from service.records.knowledge_compositions import compositions
 from service.records.knowledge_never_with import never_with
 from service.records.knowledge_substances import substance_rows
@@ -39,6 +40,20 @@ def known_cas(text: str) -> frozenset[str]:
     (['14038-43-8'], frozenset(), frozenset())
     """
     return frozenset(cas for cas in cas_numbers(text) if cas in _numbers() or substance_rows(cas))
+
+
+def known_trade_name(text: str) -> bool:
+    """Whether a whole name is one that the trade has for one thing (``trade_names.csv``).
+
+    >>> known_trade_name("Titanium White"), known_trade_name("titanium white substitute")
+    (True, False)
+    """
+    return " ".join(plain_name(text).split()) in _trade_names()
+
+
+@cache
+def _trade_names() -> frozenset[str]:
+    return frozenset(plain_name(row["name"]) for row in read_rows("trade_names"))
 
 
 @cache

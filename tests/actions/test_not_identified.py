@@ -8,7 +8,7 @@ import pytest
 from sqlmodel import select
 
 from service.actions.judge_never_with import conditions, judge_never_with
-from service.actions.read_mixed_things import read_mixed_things
+from service.actions.read_mixed_things import InPot, read_mixed_things
 from service.core.access import Role
 from service.core.findings import Invalid, Refused, Severity, Verdict
 from service.core.materials import Form, MaterialKind
@@ -165,5 +165,5 @@ def test_nothing_of_the_published_tables_is_asked_about(sqlite_database: Databas
         for one in load_known_materials():
             stuff = Material(name=one.name, kind=one.kind, form=one.form, known_key=one.key)
             bare = Material(name=one.name, kind=one.kind, form=one.form)
-            for thing in read_mixed_things(session, [stuff, bare]):
+            for thing in read_mixed_things(session, [InPot(stuff), InPot(bare)]):
                 assert not thing.unidentified or is_ambiguous(one.name), one.key

@@ -114,7 +114,9 @@ def test_something_corrosive_of_no_kind_stops_beside_an_acid_an_alkali_or_bleach
     burns = classed("stripper", "Skin Corr. 1B")
     corrosive = {"never-corrosive-not-known": Severity.UNKNOWN}
     for other in (LYE, ACETIC, CHLORINE):
-        assert said(burns, other) == STOP | corrosive
+        met = said(burns, other)
+        met.pop("never-reagent-anything", None)
+        assert met == STOP | corrosive
     assert said(burns, TITANIUM) == {}
 
 
@@ -188,4 +190,22 @@ def test_no_answer_is_asked_for_beside_a_stop_that_nobody_may_answer() -> None:
     assert not any("confirms in writing" in f.sentence for f in met)
     # Between other two of the same pot the question stays.
     asked = [f.about for f in found(permanganate, muriatic, ACETIC) if "confirms in writing" in f.sentence]
-    assert asked == ["potassium permanganate, acetic acid"]
+    assert asked == ["potassium permanganate, acetic acid", "muriatic acid, acetic acid"]
+
+
+def test_a_strong_chemical_asks_before_it_meets_what_no_row_speaks_of() -> None:
+    """The rows cannot name every pair of a workshop; what they do not name is not harmless."""
+    rest = "never-reagent-anything"
+    permanganate = thing("KMnO4", cas="7722-64-7")
+    for reagent in (permanganate, LYE, thing("saltpetre"), thing("aqua fortis"), thing("MEKP hardener")):
+        for other in (TITANIUM, UMBER, thing("borax", cas="1303-96-4"), LEAD):
+            for pair in ((reagent, other), (other, reagent)):
+                assert found(*pair).blocking, [one.name for one in pair]
+        assert rest not in found(reagent, WATER).codes
+    # Where a row tells what the two do, nobody is asked in general words.
+    assert rest not in found(CHLORINE, ACETIC).codes
+    # What a finishing shop mixes every day is not asked about.
+    gum = thing("gum arabic", Kind.BINDER, key="gum_arabic")
+    daily = [(OIL, UMBER), (CHALK, WATER), (TITANIUM, UMBER), (gum, WATER), (gum, UMBER), (ACETIC, WATER)]
+    for pair in daily:
+        assert not found(*pair).blocking, [one.name for one in pair]

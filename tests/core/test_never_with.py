@@ -89,7 +89,31 @@ TABLETS = thing("chlorine tablets")
 CARBIDE = thing("carbide stones", cas="75-20-7")
 SODIUM = thing("sodium metal")
 
+NITRITE = thing("sodium nitrite", cas="7632-00-0")
+VERDIGRIS = thing("verdigris", Kind.DRY_PIGMENT, ci="PG20")
+RED_LEAD = thing("red lead", Kind.DRY_PIGMENT, ci="PR105")
+OCHRE = thing("red ochre", Kind.DRY_PIGMENT, ci="PR102")
+CHROMIC = thing("chromic acid", cas="1333-82-0")
+
 CASES = [
+    ("never-here", (thing("picric acid"), CHALK), (OXALIC, CHALK)),
+    ("nitrite-acid", (NITRITE, ACETIC), (NITRITE, CHALK)),
+    ("nitric-organic-acid", (NITRIC, ACETIC), (MURIATIC, ACETIC)),
+    ("chromic-organic-acid", (CHROMIC, OXALIC), (MURIATIC, OXALIC)),
+    ("sulphuric-carbon-monoxide", (VITRIOL, OXALIC), (VITRIOL, ACETIC)),
+    ("metal-powder-thermite", (ALUMINIUM, RED_LEAD), (ALUMINIUM, TITANIUM)),
+    ("metal-powder-iron-oxide", (ALUMINIUM, OCHRE), (ALUMINIUM, TITANIUM)),
+    ("oxidiser-fuel", (thing("saltpetre"), BLACK), (thing("saltpetre"), IRON_BLACK)),
+    ("oxidiser-fuel", (PERMANGANATE, thing("flowers of sulphur")), (PERMANGANATE, thing("sulphur dioxide"))),
+    ("copper-cadmium", (VERDIGRIS, CADMIUM), (VERDIGRIS, CADMIUM_HUE)),
+    ("acid-copper", (ACETIC, MALACHITE), (ACETIC, TITANIUM)),
+    ("shellac-spirits", (SHELLAC, SPIRITS), (SHELLAC, ALCOHOL)),
+    ("iron-blue-strong-acid", (BLUE_IN_OIL, MURIATIC), (BLUE_IN_OIL, ACETIC)),
+    ("iron-blue-sulphuric", (GREEN, VITRIOL), (OXIDE_GREEN, VITRIOL)),
+    ("reagent-anything", (MURIATIC, UMBER), (ACETIC, UMBER)),
+    ("reagent-anything", (ISOCYANATE, ALCOHOL), (SHELLAC, ALCOHOL)),
+    ("reagent-anything", (PEROXIDE, UMBER), (PEROXIDE, WATER)),
+    ("reagent-anything", (LYE, thing("aluminium paste in oil", Kind.COLOUR_IN_OIL, oily=True)), (LYE, WATER)),
     ("chlorine-hydrochloric", (MANGANESE, MURIATIC), (MANGANESE, ACETIC)),
     ("permanganate-sulphuric", (PERMANGANATE, VITRIOL), (PERMANGANATE, MURIATIC)),
     ("sulphuric-organic", (VITRIOL, ALCOHOL), (MURIATIC, ALCOHOL)),
@@ -102,6 +126,7 @@ CASES = [
     ("carbide-organic", (CARBIDE, ALCOHOL), (CARBIDE, CHALK)),
     ("carbide-oxidiser", (CARBIDE, PERMANGANATE), (CARBIDE, CHALK)),
     ("peroxide-manganese", (PEROXIDE, MANGANESE), (PEROXIDE, UMBER)),
+    ("iodine-ammonia", (thing("iodine"), AMMONIA), (thing("iodine"), BORAX)),
     ("silver-ammonia", (thing("silver nitrate"), AMMONIA), (thing("saltpetre"), AMMONIA)),
     ("oxidiser-ammonia", (PERMANGANATE, AMMONIA), (PEROXIDE, AMMONIA)),
     ("sulphuric-water", (VITRIOL, WATER), (ACETIC, WATER)),

@@ -32,7 +32,7 @@ def test_every_source_resolves_and_memory_says_so() -> None:
         ("answered_by", "keeper"),
         ("condition", "it is meant so"),
         ("sentence", ""),
-        ("key", "hypochlorite-acid"),
+        ("key", "never-here"),
     ],
 )
 def test_a_row_that_cannot_be_read_is_named(column: str, value: str) -> None:
