@@ -116,10 +116,8 @@ def _thing(
     kinds = frozenset(m.kind for m, _ in inside)
     oily = any(facts_self_heating(own_facts(m)) for m in (material, *(m for m, _ in inside)))
     guessed = material.kind in _GUESSED and material.self_heating is not SelfHeating.YES
-    no_oil = published is not None and published.self_heating is SelfHeating.NO
-    if published is not None and no_oil and material.self_heating is not SelfHeating.YES and not inside:
-        # A published row says that it holds no oil, and nobody says that this one does.
-        oily = oily and bool(material.binder.strip() and material.binder != published.binder)
+    if oily and not inside and _published_without_oil(material):
+        oily = False
     return MixedThing(
         name=material.name,
         kind=_kind(material, kinds),
@@ -137,11 +135,24 @@ def _thing(
     )
 
 
+def _published_without_oil(material: Material) -> bool:
+    """Whether a published row says that it holds no oil, and nobody says that this one does."""
+    found = known(material.known_key) if material.known_key else None
+    row = found or next(iter(named_exactly(material.name)), None)
+    if row is None or row.self_heating is not SelfHeating.NO or material.self_heating is SelfHeating.YES:
+        return False
+    if material.kind not in (row.kind, MaterialKind.BINDER):
+        return False
+    return not material.binder.strip() or material.binder == row.binder
+
+
 def _is_named(material: Material) -> bool:
     """Whether its name means one thing in the tables or the trade, or somebody wrote what its binder is.
 
     That is an identity only; sides of the rows are never read from it.
     """
+    if material.cas.strip() and not material.known_key and not known_cas(material.cas):
+        return False  # Name and number contradict, or nobody can tell: chalk with the number of a cyanide.
     name = plain_name(material.name)
     bare = " ".join(_FORM_WORDS.sub(" ", name).split())
     if any(len(named_exactly(text)) == 1 or known_trade_name(text) for text in (material.name, bare)):
@@ -159,7 +170,7 @@ def _kind(material: Material, inside: frozenset[MaterialKind]) -> MaterialKind:
 def _itself(material: Material) -> Names:
     published = known(material.known_key) if material.known_key else None
     # A number that no table has, or that cannot be right, tells nobody what the thing is.
-    cas = known_cas(material.cas)
+    cas = known_cas(material.cas) | known_cas(material.name)
     ci = known_ci(material.ci_name) | known_ci(material.name, is_name=True)
     called = [material.name]
     if material.ci_name.strip() and not ci:

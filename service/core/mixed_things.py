@@ -46,6 +46,9 @@ _UNTOLD_KINDS: Final = frozenset(
         MaterialKind.READY_MADE_FINISH,
     }
 )
+"""Kinds under which anything may be filed: what nobody identified of these is asked about."""
+_SAID_ONLY: Final = frozenset(MaterialKind) - _UNTOLD_KINDS - {MaterialKind.CONSUMABLE}
+"""Of these it is said that nobody knows it, and nothing more: every dye and glue would stop otherwise."""
 _SAYS_UNKNOWN: Final = re.compile(
     r"\bunidentified\b|\bunlabell?ed\b|\bmystery\b|\b(no|without a|lost its) label\b|^\W*$|^unknown\b|"
     r"\bunknown (powder|liquid|solvent|stuff|thing|pigment|colou?r|oil|chemical|material|mix|contents?)\b|"
@@ -147,8 +150,11 @@ class MixedThing:
     @property
     def unidentified(self) -> bool:
         """Nobody said what it is: not even a number, a line of its sheet, or a name that anybody knows."""
-        told = self.itself.told or self.parts.told or bool(self.parts.called) or self.named
-        return self.says_unknown or (self.untold and not told)
+        return self.says_unknown or (self.untold and self.kind not in _SAID_ONLY and not self._named_at_all)
+
+    @property
+    def _named_at_all(self) -> bool:
+        return self.itself.told or self.parts.told or bool(self.parts.called) or self.named
 
     @property
     def untold(self) -> bool:
@@ -158,7 +164,10 @@ class MixedThing:
         """
         nothing = not self.itself.told and not self.parts.told and not self.parts.called
         nothing = nothing or self.kind is MaterialKind.OTHER_CHEMICAL
-        return self.says_unknown or (nothing and self.hazards is None and self.kind in _UNTOLD_KINDS)
+        if self.kind in _SAID_ONLY and self.named:
+            return self.says_unknown
+        untold = self.kind in _UNTOLD_KINDS | _SAID_ONLY
+        return self.says_unknown or (nothing and self.hazards is None and untold)
 
 
 @dataclass(frozen=True)

@@ -99,6 +99,7 @@ CASES = [
     ("never-here", (thing("picric acid"), CHALK), (OXALIC, CHALK)),
     ("nitrite-acid", (NITRITE, ACETIC), (NITRITE, CHALK)),
     ("nitric-organic-acid", (NITRIC, ACETIC), (MURIATIC, ACETIC)),
+    ("chromate-sulphuric", (thing("potassium dichromate"), VITRIOL), (thing("potassium dichromate"), ACETIC)),
     ("chromic-organic-acid", (CHROMIC, OXALIC), (MURIATIC, OXALIC)),
     ("sulphuric-carbon-monoxide", (VITRIOL, OXALIC), (VITRIOL, ACETIC)),
     ("metal-powder-thermite", (ALUMINIUM, RED_LEAD), (ALUMINIUM, TITANIUM)),
