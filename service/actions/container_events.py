@@ -17,6 +17,7 @@ from service.actions.gate import Taking, gate
 from service.actions.post_movement import EventFacts, name_of, record_event
 from service.actions.rag_duty import blocked_by, refuse_or_record
 from service.actions.settle import Act, Settled
+from service.actions.stands_in import place_for_stock
 from service.core.access import Actor, Permission, require
 from service.core.containers import EventKind
 from service.core.findings import Invalid, Refused
@@ -140,7 +141,6 @@ WORK_PLACES: Final = frozenset(
     {PlaceKind.BENCH, PlaceKind.KIT, PlaceKind.VEHICLE, PlaceKind.CUSTOMER_SITE}
 )
 """Where material is about to be used: nothing self-heating goes there while rags are overdue."""
-_NOT_FOR_CONTAINERS: Final = frozenset({PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -189,12 +189,8 @@ def _place_for(act: Act, held: Held, asked: MoveAsked) -> Place | None:
             sentence = "Say where it goes: a place, or whom it is handed to."
             raise Invalid(sentence, {"place_id": sentence})
         return None
-    place = act.session.get(Place, asked.place_id)
-    if place is None or not place.active:
-        raise Invalid("Choose one of the places.", {"place_id": "Choose one of the places."})
-    if place.kind in _NOT_FOR_CONTAINERS:
-        sentence = f"{place.name} is for waste. To throw it away, book a discard."
-        raise Invalid(sentence, {"place_id": sentence})
+    place = place_for_stock(act.session, asked.place_id)
+    assert place is not None
     if place.id == held.container.place_id:
         raise Invalid("It is there already.", {"place_id": f"It is in {place.name} already."})
     return place

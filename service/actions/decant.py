@@ -27,6 +27,7 @@ from service.actions.rag_duty import refuse_or_record
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
+from service.actions.stands_in import place_for_stock
 from service.core.access import Actor, Permission, require
 from service.core.ageing import may_use
 from service.core.container_life import inherit
@@ -39,7 +40,6 @@ from service.core.shelf_codes import show_code
 from service.records.ageing_queries import standing_of
 from service.records.jobs import Job
 from service.records.material_queries import counts_self_heating
-from service.records.places import Place
 from service.records.stock import Container
 from service.records.stock_queries import Held, container_by_code, hold, lines_of
 
@@ -168,8 +168,7 @@ def _judge_target(act: Act, target: Held) -> None:
 
 
 def _new_container(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> Held:
-    if asked.place_id is not None and act.session.get(Place, asked.place_id) is None:
-        raise Invalid("Choose one of the places.", {"place_id": "Choose one of the places."})
+    place_for_stock(act.session, asked.place_id)
     old = source.container
     box = Container(
         code=fresh_code(act.session, chance),

@@ -13,6 +13,7 @@ from service.actions.inherit_life import life_source, take_over
 from service.actions.post_movement import Line, post
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
 from service.actions.settle import Act
+from service.actions.stands_in import place_for_stock
 from service.core.access import Actor
 from service.core.ageing_policies import AgeingPolicy
 from service.core.container_life import ContainerLife, inherit
@@ -20,13 +21,13 @@ from service.core.containers import Condition, ContainerState
 from service.core.findings import Invalid, Refused, Verdict, stop
 from service.core.ledger import MovementKind, OtherSide
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating
+from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import policy_of, policy_row_for
 from service.records.material_queries import counts_keeper_only, counts_self_heating
 from service.records.materials import Material
 from service.records.mixing import Batch, Recipe
 from service.records.mixing_queries import Added
-from service.records.places import Place
 from service.records.stock import Container
 from service.records.stock_queries import Held, hold
 
@@ -111,10 +112,19 @@ def jar_amount(session: Session, actor: Actor, mix: Material, jar: JarAsked, at:
 def _booked(act: Act, mix: Material, jar: JarAsked, at: int) -> ReadAmount:
     read = jar_amount(act.session, act.actor, mix, jar, at)
     fix_basis(act.session, mix, read.basis)
-    if jar.place_id is not None and act.session.get(Place, jar.place_id) is None:
-        raise Invalid("Choose one of the places.", {f"place_{at}": "Choose one of the places."})
+    place_for_stock(act.session, jar.place_id, f"place_{at}")
+    _fits(read, _capacity(act, mix, jar.capacity), at)
     act.note(*read.findings)
     return read
+
+
+def _fits(read: ReadAmount, capacity: int | None, at: int) -> None:
+    """Whether a jar can hold what is said to be in it; what is weighed, or has no size, is not asked."""
+    if capacity is None or read.basis is not Basis.VOLUME or read.low <= capacity:
+        return
+    size, content = show_amount(capacity, Basis.VOLUME), show_amount(read.low, read.basis)
+    words = f"A jar of {size} does not hold {content}."
+    raise Invalid(words, {f"capacity_{at}": words})
 
 
 def _capacity(act: Act, mix: Material, text: str) -> int | None:

@@ -13,9 +13,8 @@ from service.core.stock_list import ListLine
 from service.core.stock_list_file import LineProblem
 from service.core.written_signs import compared
 from service.records.material_search import active_places, path_of
-from service.records.places import PlaceKind
+from service.records.places import NO_STOCK
 
-_NO_STOCK: Final = (PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM)
 _MOST: Final = 2000
 NOWHERE: Final = "place:none"
 """The answer that nobody knows which place is meant."""
@@ -51,7 +50,7 @@ class ListPlaces:
         rows = list(active_places(self.session, _MOST))
         by_id = {row.id: row for row in rows if row.id is not None}
         for row in rows:
-            if row.kind in _NO_STOCK:
+            if row.kind in NO_STOCK:
                 continue
             assert row.id is not None
             self.offered[row.id] = path_of(row, by_id)

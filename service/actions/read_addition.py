@@ -96,6 +96,9 @@ def read_addition(
         pot = weights[0], weights[1]
     else:
         read = read_amount(session, actor, material, asked.amount)
+        if read.is_range:
+            words = "Write one amount, as it was put in. Where nobody knows it, choose “not measured”."
+            raise Invalid(words, {"amount": words})
     if read.high <= 0:
         words = "Enter how much you put in: more than nothing."
         raise Invalid(words, {"after" if pot else "amount": words})

@@ -39,7 +39,8 @@ _SYSTEM: Final = columns_of(col(ShopProfile.unit_system)).where(col(ShopProfile.
 class ReadAmount:
     """What was written, in the material's basis; `low` and `high` differ for a range or a spoon of powder.
 
-    `loose`: turned from volume to weight, or back, by how a powder lies loose; never more than about.
+    `is_range`: two figures were written. `loose`: turned from volume to weight, or back, by how a powder
+    lies loose; never more than about.
     """
 
     basis: Basis
@@ -52,6 +53,7 @@ class ReadAmount:
     known: AmountKnown
     findings: tuple[Finding, ...]
     loose: bool = False
+    is_range: bool = False
 
 
 def densities_of(material: Material) -> Densities:
@@ -173,6 +175,7 @@ def _read(
         known=AmountKnown.ESTIMATED if spread else AmountKnown.MEASURED,
         findings=tuple(written.findings),
         loose=loose,
+        is_range=written.low != written.high,
     )
 
 

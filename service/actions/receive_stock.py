@@ -16,6 +16,7 @@ from service.actions.give_codes import Chance
 from service.actions.put_in_stock import Arriving, put_in
 from service.actions.read_amount import fix_basis
 from service.actions.settle import Act, Settled, settle
+from service.actions.stands_in import place_for_stock
 from service.core.access import Actor, Permission, require
 from service.core.costs import judge_price
 from service.core.findings import Finding, Invalid, Refused, Verdict, note, stop
@@ -24,7 +25,6 @@ from service.core.shelf_codes import show_code
 from service.core.take_in import MOST_AT_ONCE, Arrival, ArrivalDates, judge_dates, what_is_missing
 from service.records.material_queries import facts_of, sheets_of, the_material
 from service.records.materials import Material
-from service.records.places import Place
 
 
 def receive(session: Session, actor: Actor, now: datetime, asked: ReceiveAsked, chance: Chance) -> Settled:
@@ -83,11 +83,7 @@ def judge_arrival(session: Session, on: date, asked: ReceiveAsked, material: Mat
     if asked.code and asked.count != 1:
         words = "A label printed ahead goes on one container. Take in one at a time."
         raise Invalid(words, {"code": words})
-    if asked.place_id is not None:
-        place = session.get(Place, asked.place_id)
-        if place is None or not place.active:
-            words = "Choose one of the places in the list."
-            raise Invalid(words, {"place_id": words})
+    place_for_stock(session, asked.place_id)
     if asked.opened_on is not None and not asked.opened:
         words = "A sealed container has no opening day. Say that it came open, or leave this empty."
         raise Invalid(words, {"opened_on": words})

@@ -177,13 +177,17 @@ def what_it_makes(
     """What a batch made: its own yield (amount, basis, "measured" or "estimated") if there is one, else what
     went in by volume, else by mass; None where neither is known.
 
+    What is in the jars is no yield of a batch into which something went unmeasured and of which nobody said
+    how much it made: the jars may hold a part of it only.
+
     >>> oil = {1: Stuff("oil", Decimal("0.9"), Decimal("0.9"), liquid=True)}
     >>> what_it_makes([MadeLine(1, Basis.VOLUME, 500_000)], oil).basis.value
     'volume'
     """
-    if made is not None and made[0] > 0:
+    unmeasured = any(line.unmeasured for line in lines)
+    if made is not None and made[0] > 0 and (made[2] or not unmeasured):
         return Makes(made[0], made[1], f"its yield, {made[2]}" if made[2] else "its yield")
-    if not lines or any(line.unmeasured for line in lines):
+    if not lines or unmeasured:
         return None
     for basis, of in ((Basis.VOLUME, volume_of_line), (Basis.MASS, mass_of_line)):
         sizes = [of(line, stuff[line.material_id]) for line in lines]

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from enum import StrEnum
+from typing import Final
 
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
@@ -22,6 +23,10 @@ class PlaceKind(StrEnum):
     KIT = "kit"
     VEHICLE = "vehicle"
     CUSTOMER_SITE = "customer-site"
+
+
+NO_STOCK: Final = (PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM)
+"""Cans and drums for rags and waste: no container of the store stands in one."""
 
 
 class Place(SQLModel, table=True):

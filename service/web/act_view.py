@@ -19,7 +19,7 @@ from service.records.ageing_queries import standing_of
 from service.records.job_queries import is_in_job, running_jobs
 from service.records.material_queries import counts_keeper_only, counts_self_heating
 from service.records.materials import Material
-from service.records.places import Place, PlaceKind
+from service.records.places import NO_STOCK, Place, PlaceKind
 from service.records.stock import Container
 from service.records.stock_queries import material_of, place_chain, place_of
 from service.web.deps import shop_today
@@ -163,7 +163,6 @@ def job_choices(session: Session, actor: Actor, now: datetime) -> list[tuple[int
 
 def place_choices(session: Session, kinds: Sequence[PlaceKind] | None = None) -> list[tuple[int, str]]:
     """Places in use that containers stand in, or those of the given kinds."""
-    waste = (PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM)
     rows = session.exec(select(Place).where(col(Place.active).is_(True)).order_by(col(Place.name))).all()
-    wanted = [p for p in rows if (p.kind in kinds if kinds is not None else p.kind not in waste)]
+    wanted = [p for p in rows if (p.kind in kinds if kinds is not None else p.kind not in NO_STOCK)]
     return [(p.id or 0, place_words(session, p)) for p in wanted]

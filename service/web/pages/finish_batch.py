@@ -24,6 +24,7 @@ from service.core.materials import Form
 from service.records.material_search import active_places
 from service.records.mixing import BatchState
 from service.records.mixing_queries import the_batch, the_recipe
+from service.records.places import NO_STOCK
 from service.web.access_gate import Signed
 from service.web.batch_words import unexplained_words
 from service.web.chrome import flash
@@ -198,7 +199,7 @@ def _page(
         "recipe": recipe,
         "numbers": list(range(count)),
         "full": count >= MOST_JARS,
-        "places": [(place.id, place.name) for place in active_places(session)],
+        "places": [(place.id, place.name) for place in active_places(session) if place.kind not in NO_STOCK],
         "went_in": list(now_in.went_in) if now_in else [],
         "told": told,
         "unexplained": unexplained_words(told) if told else "",
