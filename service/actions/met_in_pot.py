@@ -33,7 +33,8 @@ from service.records.stock_queries import Held, material_of
 
 SHUT_IN: Final = "never-shut-in"
 _DO: Final = (
-    "What gives off gas or heat bursts a closed jar. Leave the pot open outdoors or under extraction, keep "
+    "If it fumes, hisses or smells, leave the room, do not breathe it and call for help. What gives off gas or "
+    "heat bursts a closed jar. Leave the pot open outdoors or under extraction, keep "
     "people and flames away, and follow the safety data sheets of what went in before anybody moves it. It "
     "goes into no jar; give the batch up and say where it went."
 )

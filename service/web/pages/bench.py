@@ -11,7 +11,7 @@ from service.actions.check_mix import spoon_lines
 from service.actions.drop_batch import release
 from service.actions.finish_batch import balance_of, jars_held
 from service.actions.hold_back import lines_by_hand
-from service.actions.met_in_pot import not_into_a_jar
+from service.actions.met_in_pot import met_in_batch, not_into_a_jar
 from service.actions.start_sample import board_of
 from service.core.access import Actor, Permission, may
 from service.core.colour_samples import board_words
@@ -179,7 +179,8 @@ def batch_page(
         "lately": others_lately(added, actor, now, zone) if running else [],
         "owed": counts_owed(session, added),
         "seen": max((one.row.id or 0 for one in added), default=0),
-        "met": not_into_a_jar(session, batch.id),
+        "met": bool(met_in_batch(session, batch.id).findings),
+        "no_jar": not_into_a_jar(session, batch.id),
         "refused": None,
         "look": None,
     } | more
