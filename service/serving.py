@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 import uvicorn
 from sqlmodel import Session, col, select
 
+from service.actions.settle_after_upgrade import settle_after_upgrade
 from service.actions.sign_in_links import keepers, printed_link
 from service.app import create_app
 from service.clock import new_secret, now_utc
@@ -44,6 +45,7 @@ def opened(settings: Settings, *, pooled: bool = False) -> Database:
         from service.records.migrate import migrate
 
         migrate(database)
+        settle_after_upgrade(database, now_utc())
     return database
 
 

@@ -15,21 +15,25 @@ from service.actions.lose_stock import amount_or_all
 from service.actions.post_movement import EventFacts, Line, record_event
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
+from service.actions.tell_of_condition import tell_what_came_of_it
 from service.core.access import Actor, Permission, require
-from service.core.conditions import MEASURED, Found, found_by_strip
-from service.core.containers import ContainerState, EventKind
-from service.core.findings import Invalid, note
+from service.core.conditions import FOUND_WORDS, MEASURED, Found, found_by_strip, found_words
+from service.core.containers import ContainerState, EventKind, Standing
+from service.core.findings import Invalid, note, warn
 from service.core.ledger import MovementKind, OtherSide
 from service.core.life_facts import CheckOutcome
+from service.core.months import say_date
 from service.core.quantities import show_amount
+from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.ageing_queries import standing_of
-from service.records.condition_queries import rule_for
-from service.records.knowledge_conditions import forms_peroxides, known_conditions
+from service.records.condition_queries import fits, rule_for
+from service.records.knowledge_conditions import known_conditions
 from service.records.material_queries import counts_self_heating
+from service.records.peroxide_formers import former_of
 from service.records.stock_queries import Held
 
-_THROUGH_THE_LID: Final = frozenset({Found.SOUND, Found.FAILED})
-"""What may be said of a sealed one: by its look from outside it is fit, or it is not."""
+_THROUGH_THE_LID: Final = frozenset({Found.FAILED})
+"""What may be said of a sealed one from outside: that it is not fit. That it is sound nobody sees."""
 _BY_OUTCOME: Final = {
     CheckOutcome.PASSED: Found.SOUND, CheckOutcome.SKIN_CUT: Found.SKIN, CheckOutcome.FAILED: Found.FAILED
 }
@@ -77,7 +81,15 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     if asked.strained.strip() and found is not Found.SKIN:
         sentence = "Only with a cut skin is something strained out. Book another loss by itself."
         raise Invalid(sentence, {"strained": sentence})
+    _was_there(act, held)
     before = standing_of(act.session, held.container, held.material, act.day)
+    if found is Found.SOUND and before.doubt is not None and not is_sentence(asked.note):
+        what, day = found_words(before.doubt.found) or "something doubtful", say_date(before.doubt.on)
+        sentence = (
+            f"On {day} it was found: {what}. A look does not undo that. Write in the note, in "
+            f"{A_SENTENCE}, what you tried and how it came out."
+        )
+        raise Invalid(sentence, {"note": sentence})
     measured = asked.peroxide_mg_l if found in MEASURED else None
     facts = EventFacts(
         act.day, rule.outcome, found=found.value, measured_mg_l=measured, note=asked.note
@@ -85,16 +97,22 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     event = record_event(act, held, EventKind.CHECKED, facts)
     movement = _strained(act, held, asked) if asked.strained.strip() else None
     after = standing_of(act.session, held.container, held.material, act.day)
-    if after.in_date_until == before.in_date_until and rule.outcome is CheckOutcome.PASSED:
+    dead = after.standing is Standing.PAST and not after.may_be_checked
+    if rule.outcome is CheckOutcome.PASSED and dead:
+        act.note(warn("stays-past", "It stays past: no look brings it back. It can only be discarded."))
+    elif after.in_date_until == before.in_date_until and rule.outcome is CheckOutcome.PASSED:
         act.note(note("date-not-moved", "The check passed; it moves no date."))
-    if rule.what_to_do:
+    if rule.outcome in (CheckOutcome.FAILED, CheckOutcome.DOUBTED):
+        tell_what_came_of_it(act, held, rule)
+    what_to_do = "" if dead and rule.outcome is not CheckOutcome.FAILED else rule.what_to_do
+    if what_to_do:
         whose = f"{rule.source}{' (house policy)' if rule.house_policy else ''}"
-        act.note(note("what-to-do", rule.what_to_do, whose))
+        act.note(note("what-to-do", what_to_do, whose))
     return {
         "event": event.id,
         "outcome": rule.outcome.value,
         "found": found.value,
-        "what_to_do": rule.what_to_do,
+        "what_to_do": what_to_do,
         "standing": after.standing.value,
         "in_date_until": after.in_date_until.isoformat() if after.in_date_until else None,
         "movement": movement,
@@ -105,6 +123,7 @@ def _found(held: Held, asked: CheckAsked) -> Found:
     """What was found; refused where such a material cannot show it, or a look alone cannot tell it."""
     if asked.peroxide_mg_l is not None:
         found: Found | None = found_by_strip(asked.peroxide_mg_l)
+        _one_answer(asked, found_by_strip(asked.peroxide_mg_l))
     else:
         found = asked.found or (_BY_OUTCOME.get(asked.outcome) if asked.outcome else None)
     if found is None:
@@ -117,15 +136,46 @@ def _found(held: Held, asked: CheckAsked) -> Found:
         words = "It is sealed by the book, and nobody sees this through a lid. Write its opening down first."
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     rule = known_conditions()[found]
-    if found is Found.SOUND and (held.material.known_key or "") in rule.not_keys:
-        strip = forms_peroxides(held.material.known_key)
+    strip = former_of(held.material) is not None
+    if found is Found.SOUND and (strip or (held.material.known_key or "") in rule.not_keys):
         how = "a peroxide strip tells it: enter what it showed" if strip else "try a drop on glass"
         words = f"A look alone does not tell whether {held.material.name} is sound; {how}."
         raise Invalid(words, {"found": words})
-    if told and not rule.fits(held.material.kind, held.material.known_key):
+    if told and not fits(rule, held.material):
         words = f"{held.material.name} does not show this. Choose what you found from the list."
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     return found
+
+
+def _one_answer(asked: CheckAsked, strip: Found) -> None:
+    """A strip tells one thing. What else was found is a look of its own, so that neither swallows the other.
+
+    Raises:
+        Invalid: something else is told with the strip.
+    """
+    other = asked.found or (_BY_OUTCOME.get(asked.outcome) if asked.outcome else None)
+    if other is None or other is strip or (other is Found.SOUND and strip is Found.PEROXIDE_BELOW):
+        return
+    words = (
+        f"The strip and “{FOUND_WORDS[other]}” are two findings. Write down the worse one first, by itself, "
+        "then the other."
+    )
+    raise Invalid(words, {"found": words, "peroxide_mg_l": words})
+
+
+def _was_there(act: Act, held: Held) -> None:
+    """Nobody looks at what is not packed yet, or not in the house.
+
+    Raises:
+        Invalid: field ``happened_at``.
+    """
+    box = held.container
+    today = act.recorded_at.astimezone(act.zone).date()
+    days = [day for day in (box.packed_on, box.received_on) if day is not None and day <= today]
+    if days and act.day < max(days):
+        begin = max(days)
+        words = f"It was not here before {say_date(begin)}. Enter when you looked at it."
+        raise Invalid(words, {"happened_at": words})
 
 
 def _strained(act: Act, held: Held, asked: CheckAsked) -> int | None:

@@ -13,14 +13,14 @@ from service.actions.container_act import (
     check_opening_day,
     settle_container_act,
 )
-from service.actions.gate import Taking, gate
+from service.actions.gate import Taking, gate, peroxide_stops
 from service.actions.post_movement import EventFacts, name_of, record_event
 from service.actions.rag_duty import blocked_by, refuse_or_record
 from service.actions.settle import Act, Settled
 from service.actions.stands_in import place_for_stock
 from service.core.access import Actor, Permission, require
 from service.core.containers import EventKind
-from service.core.findings import Invalid, Refused
+from service.core.findings import Invalid, Refused, Verdict
 from service.core.ledger import fold, may_call_empty
 from service.records.job_queries import the_job
 from service.records.material_queries import counts_self_heating
@@ -169,6 +169,7 @@ def move(session: Session, actor: Actor, now: datetime, asked: MoveAsked) -> Set
 
 def _move(act: Act, held: Held, asked: MoveAsked) -> dict[str, Any]:
     place = _place_for(act, held, asked)
+    refuse_or_record(act, Verdict.of(peroxide_stops(act, held)), name_of(held))
     job = the_job(act.session, asked.job_id) if asked.job_id is not None else None
     if _to_work(act, place) and counts_self_heating(act.session, held.material, held.container):
         refuse_or_record(act, blocked_by(act.session, act.judged_at), name_of(held))

@@ -14,7 +14,8 @@ from service.actions.post_movement import EventFacts, Line, Written, name_of, po
 from service.actions.rag_duty import join_load, load_for, rag_stops, refuse_or_record
 from service.actions.settle import Act
 from service.core.access import Permission, may
-from service.core.ageing import may_use
+from service.core.ageing import PEROXIDES, may_use
+from service.core.conditions import found_words
 from service.core.containers import AmountKnown, Condition, EventKind, Standing
 from service.core.findings import Finding, Findings, NotAllowed, Refused, Verdict, note, stop, warn
 from service.core.ledger import MovementKind, MovementLine, OtherSide, counted_since, fold, may_take
@@ -71,6 +72,8 @@ def gate(act: Act, held: Held, kind: MovementKind | EventKind, taking: Taking) -
     found.add(*_who_may(act, held, about))
     if isinstance(kind, MovementKind):
         found.add(*_how_it_stands(act, held, kind, taking, about))
+    else:
+        found.add(*peroxide_stops(act, held))
     if counts_self_heating(act.session, held.material, container):
         if taking.job is None and taking.makes_rags and kind in (MovementKind.DRAW, MovementKind.LOSS):
             found.add(
@@ -121,21 +124,29 @@ def _how_it_stands(act: Act, held: Held, kind: MovementKind, taking: Taking, abo
     found = [
         Finding(f.severity, f.code, f.sentence, f.source, f.about or about) for f in may_use(ageing, kind)
     ]
-    if ageing.standing is not Standing.NOT_KNOWN or kind not in (MovementKind.DRAW, MovementKind.DECANT_OUT):
+    asks = ageing.standing is Standing.NOT_KNOWN or (
+        ageing.doubt is not None and ageing.standing is not Standing.PAST
+    )
+    if not asks or kind not in (MovementKind.DRAW, MovementKind.DECANT_OUT):
         return found
     looked = taking.looked or any(
         c.on == act.judged_on and c.outcome is CheckOutcome.PASSED
         for c in checks_of(act.session, held.container_id)
     )
     if not looked:
-        found.append(
-            stop(
-                "look-before-use",
-                "How long it lasts is not known. Look at it, and say that you looked and it is sound.",
-                about=about,
-            )
-        )
+        why = "How long it lasts is not known."
+        if ageing.doubt is not None:
+            why = f"A check found it {found_words(ageing.doubt.found) or 'doubtful'}."
+        said = f"{why} Look at it, or try it, and say that you did and it is fit for this."
+        found.append(stop("look-before-use", said, about=about))
     return found
+
+
+def peroxide_stops(act: Act, held: Held) -> list[Finding]:
+    """Why a can in which a strip found peroxides is neither opened nor carried about."""
+    about = show_code(held.container.code)
+    verdict = how_it_stands(act, held, act.judged_on).verdict
+    return [Finding(f.severity, f.code, f.sentence, f.source, about) for f in verdict if f.code == PEROXIDES]
 
 
 def take(act: Act, held: Held, line: Line, taking: Taking) -> Written:
@@ -161,7 +172,7 @@ def take(act: Act, held: Held, line: Line, taking: Taking) -> Written:
 def _note_look(act: Act, held: Held, taking: Taking) -> None:
     """A look before use is written down, but it is no condition check: without a day it moves no date."""
     ageing = how_it_stands(act, held, act.day)
-    if ageing.standing is Standing.NOT_KNOWN:
+    if ageing.standing is Standing.NOT_KNOWN or ageing.doubt is not None:
         facts = EventFacts(None, CheckOutcome.PASSED, job=taking.job, note="looked at before use")
         record_event(act, held, EventKind.CHECKED, facts)
 

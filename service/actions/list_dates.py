@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from service.core.access import Role
-from service.core.ageing import judge
+from service.core.ageing import judge, more_time
 from service.core.calendar_entries import (
     BACK_DAYS,
     DatedContainer,
@@ -22,6 +22,7 @@ from service.core.calendar_entries import (
     of_duty,
 )
 from service.core.containers import ContainerState
+from service.core.life_facts import CheckOutcome
 from service.core.shop_days import due_day
 from service.records.ageing_queries import lives_of_rows
 from service.records.calendar_dates import changes_of, duties_of, emptied_since, newest, with_dates
@@ -107,8 +108,9 @@ def _dated(session: Session, rows: Sequence[StoodRow], left: set[int], today: da
         found.append(
             DatedContainer(
                 row.id, row.code, row.name, places.get(row.place_id or 0, ""), ageing.warn_from,
-                ageing.in_date_until, life.policy is not None and life.policy.extends is not None, gone,
+                ageing.in_date_until, more_time(life, ageing.in_date_until), gone,
                 changed[row.id].times, changed[row.id].at,
+                any(check.outcome is CheckOutcome.FAILED and check.on <= today for check in life.checks),
             )
         )
     return found

@@ -33,10 +33,10 @@ from service.records.stock_queries import Held, material_of
 
 SHUT_IN: Final = "never-shut-in"
 _DO: Final = (
-    "If it fumes, hisses or smells, leave the room, do not breathe it and call for help. What gives off gas or "
-    "heat bursts a closed jar. Leave the pot open outdoors or under extraction, keep "
-    "people and flames away, and follow the safety data sheets of what went in before anybody moves it. It "
-    "goes into no jar; give the batch up and say where it went."
+    "If it fumes, hisses or smells, leave the room, do not breathe it and call for help. What gives off gas "
+    "or heat bursts a closed jar. Leave the pot open outdoors or under extraction, keep people and flames "
+    "away, and follow the safety data sheets of what went in before anybody moves it. It goes into no jar; "
+    "give the batch up and say where it went."
 )
 
 _USE_UP: Final = (
@@ -75,7 +75,7 @@ def not_into_a_jar(session: Session, batch_id: int) -> Verdict:
     """Why a batch is filled into no jar: what met in it, and what to do instead."""
     met = met_in_batch(session, batch_id)
     if met.findings:
-        return Verdict.of([*met, stop(SHUT_IN, _DO)])
+        return Verdict.of([stop(SHUT_IN, _DO), *met])
     at_once = {row.code for row in never_with() if row.no_jar}
     return Verdict.of(
         stop(SHUT_IN, f"{f.sentence.partition(' Only if ')[0]} {_USE_UP}", f.source, f.about)

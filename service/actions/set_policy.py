@@ -6,7 +6,7 @@ The stored dates of every container concerned are settled anew in the same trans
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -20,6 +20,7 @@ from service.core.ageing_policies import LONGEST_MONTHS, AgeingPolicy, PolicyEnd
 from service.core.findings import Invalid, Stale, warn
 from service.core.materials import MaterialKind
 from service.core.sources import Grade
+from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.ageing_queries import policy_of
 from service.records.materials import AgeingPolicyRow
 from service.records.policy_queries import Subject, history, materials_concerned, own_material
@@ -88,6 +89,8 @@ def _set(act: Act, asked: PolicyAsked) -> dict[str, Any]:
     earlier = history(session, subject)
     if asked.seen_id is not None and asked.seen_id != (earlier[0].id if earlier else 0):
         raise Stale("Somebody else set this policy meanwhile. Look at it again.")
+    if earlier:
+        _another(policy, policy_of(earlier[0]))
     # Judged before and after, so that the keeper reads what the change did on the shelves.
     concerned = [one.id for one in materials_concerned(session, subject)]
     today = act.recorded_at.astimezone(act.zone).date()
@@ -132,6 +135,23 @@ def judged(asked: PolicyAsked) -> AgeingPolicy:
     )
 
 
+def _another(policy: AgeingPolicy, before: AgeingPolicy) -> None:
+    """Whether it is another policy than before, and other figures do not stand under the old source.
+
+    Raises:
+        Invalid: nothing was changed, or published figures were changed and the source was not.
+    """
+    if policy == before:
+        raise Invalid("These are the figures and the source that stand already. Nothing was changed.")
+    same = replace(policy, source=before.source, grade=before.grade, house_policy=before.house_policy)
+    if same != before and not policy.house_policy and policy.source == before.source:
+        words = (
+            f"These are not the figures of {before.source}. Say that it is this shop's own house policy, or "
+            "name the source of the new figures."
+        )
+        raise Invalid(words, {"source": words})
+
+
 def _figures(asked: PolicyAsked) -> dict[str, str]:
     """What is wrong with months, days and checks, by field."""
     wrong: dict[str, str] = {}
@@ -160,8 +180,8 @@ def _figures(asked: PolicyAsked) -> dict[str, str]:
 def _word(asked: PolicyAsked) -> dict[str, str]:
     """What is missing of whose word it is and why it is set."""
     wrong: dict[str, str] = {}
-    if not asked.reason.strip():
-        wrong["reason"] = "Enter why you set it."
+    if not is_sentence(asked.reason):
+        wrong["reason"] = f"Enter why you set it, in {A_SENTENCE}."
     if asked.grade not in tuple(Grade):
         wrong["grade"] = "Choose how well the figures are sourced."
     elif not asked.house_policy and (asked.grade in WEAK or not asked.source.strip()):

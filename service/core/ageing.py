@@ -10,29 +10,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
 from typing import Final
 
+from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd
-from service.core.conditions import found_words
+from service.core.conditions import PEROXIDE_SOURCE, Found, found_words
 from service.core.containers import Standing
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts, dates_contradict
-from service.core.months import add_days, add_months, days_between, earliest, say_date
+from service.core.months import add_days, earliest, say_date
 
+PEROXIDES: Final = "peroxides"
 WARN_SHARE: Final = Decimal("0.8")
 """From this share of a life on: look first (house policy; the shop may set its own)."""
-
-
-@dataclass(frozen=True)
-class Reason:
-    """One step of the answer: which rule, in a sentence, with its date and whose word it is."""
-
-    code: str
-    sentence: str
-    on: date | None = None
-    source: str = ""
 
 
 @dataclass(frozen=True)
@@ -50,17 +42,10 @@ class Ageing:
     at_latest: date | None
     because: tuple[Reason, ...]
     verdict: Verdict
-
-
-@dataclass(frozen=True)
-class _Limit:
-    """One end: the span it closes, and from when it is in force (a check before that does not move it)."""
-
-    begin: date | None
-    end: date
-    reason: Reason
-    in_force: date = date.min
-    movable: bool = True
+    doubt: ConditionCheck | None = None
+    """A check that asks for a look before each use, while no later one passed."""
+    may_be_checked: bool = False
+    """Past, and a check that passes could still give it time."""
 
 
 def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ageing:
@@ -68,7 +53,8 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
 
     The date itself is still in date. ``warn_share`` (0 to 1) of a life gone: look first.
 
-    >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+    >>> from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
+from service.core.ageing_policies import AgeingPolicy, PolicyEnd
     >>> oil = AgeingPolicy(PolicyEnd.RETEST, sealed_months=24, opened_months=12)
     >>> facts = LifeFacts(packed_on=date(2024, 3, 1), opened_on=date(2025, 1, 10), policy=oil)
     >>> judge(facts, date(2026, 1, 10)).standing.value, judge(facts, date(2026, 1, 11)).standing.value
@@ -77,7 +63,7 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
     'not-known'
     """
     gaps = _gaps(facts, today)
-    limits, steps = _moved(facts, _limits(facts), today)
+    limits, steps = moved_by_checks(facts, limits_of(facts), today)
     failed = min(
         (c.on for c in facts.checks if c.outcome is CheckOutcome.FAILED and c.on <= today), default=None
     )
@@ -85,8 +71,10 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
     if failed is not None:
         until = earliest(until, add_days(failed, -1))
         steps = (*steps, Reason("failed", f"A check on {say_date(failed)} failed: this ended it.", failed))
-    warn_from = _warn_from(limits, until, warn_share)
+    warn_from = warn_day(limits, until, warn_share)
     doubt = _doubt(facts, today)
+    ended = _ended_by(facts, today)
+    may_be_checked = ended is None and until is not None and until < today and _helps(facts, today)
     if until is not None and until < today:
         standing = Standing.PAST
     elif gaps:
@@ -101,17 +89,36 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
         standing=standing,
         in_date_until=until if sure else None,
         warn_from=warn_from if sure else None,
-        hard_stop=_hard_end(facts),
+        hard_stop=hard_end(facts),
         at_latest=until,
         because=because,
-        verdict=_verdict(standing, until, gaps, facts.policy, doubt),
+        verdict=_verdict(
+            standing, until, gaps, facts.policy, doubt, ended, may_be_checked and standing is Standing.PAST
+        ),
+        doubt=doubt,
+        may_be_checked=may_be_checked and standing is Standing.PAST,
     )
+
+
+def more_time(facts: LifeFacts, until: date | None) -> bool:
+    """Whether a check that passes on the last day in date could give more time.
+
+    >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+    >>> oil = AgeingPolicy(PolicyEnd.RETEST, sealed_months=24, extends_months=6, hard_months=24)
+    >>> more_time(LifeFacts(packed_on=date(2024, 3, 1), policy=oil), date(2026, 3, 1))
+    False
+    """
+    if until is None:
+        return False
+    after = add_days(until, 1)
+    return _helps(replace(facts, checks=tuple(c for c in facts.checks if c.on <= until)), after, on=until)
 
 
 def alert_dates(facts: LifeFacts, warn_share: Decimal = WARN_SHARE) -> tuple[date, ...]:
     """The days on which the standing changes by itself, in order; store the first one after today.
 
-    >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+    >>> from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
+from service.core.ageing_policies import AgeingPolicy, PolicyEnd
     >>> glue = AgeingPolicy(PolicyEnd.EXPIRY, sealed_days=10)
     >>> [day.day for day in alert_dates(LifeFacts(packed_on=date(2026, 3, 1), policy=glue))]
     [1, 9, 12]
@@ -120,8 +127,8 @@ def alert_dates(facts: LifeFacts, warn_share: Decimal = WARN_SHARE) -> tuple[dat
     days = {day for day in known if day is not None}
     for day in [*days, date.max]:
         at = judge(facts, day, warn_share)
-        limits, _ = _moved(facts, _limits(facts), day)
-        warn_from = _warn_from(limits, at.at_latest, warn_share)
+        limits, _ = moved_by_checks(facts, limits_of(facts), day)
+        warn_from = warn_day(limits, at.at_latest, warn_share)
         days |= {d for d in (warn_from, at.at_latest and add_days(at.at_latest, 1)) if d is not None}
     return tuple(
         day
@@ -136,7 +143,8 @@ def may_use(ageing: Ageing, act: MovementKind, *, late: bool = False) -> Verdict
     Past: every draw and decanting is a stop ``past``; a discard, a loss, a count, a return, a reversal and a
     late entry (it has happened) are recorded.
 
-    >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+    >>> from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
+from service.core.ageing_policies import AgeingPolicy, PolicyEnd
     >>> old = judge(LifeFacts(printed_date=date(2020, 1, 1)), date(2026, 1, 1))
     >>> may_use(old, MovementKind.DRAW).blocking, may_use(old, MovementKind.DISCARD).blocking
     (True, False)
@@ -148,83 +156,17 @@ def may_use(ageing: Ageing, act: MovementKind, *, late: bool = False) -> Verdict
     return ageing.verdict
 
 
-def _limits(facts: LifeFacts) -> list[_Limit]:
-    """All known ends before any check; ends counted from bounds are ends "at the latest"."""
-    start, policy, found = facts.started_at_latest, facts.policy, []
-    if facts.printed_date is not None:
-        sentence = f"The date printed on it is {say_date(facts.printed_date)}."
-        found.append(_Limit(start, facts.printed_date, Reason("printed", sentence, facts.printed_date)))
-    if facts.inherited_until is not None:
-        sentence = f"Something in it was in date only until {say_date(facts.inherited_until)}."
-        found.append(
-            _Limit(start, facts.inherited_until, Reason("inherited", sentence, facts.inherited_until))
-        )
-    if policy is None:
-        return found
-    sealed = start and policy.sealed_end(start)
-    if start and sealed:
-        sentence = f"Counted from {say_date(start)} its life ends on {say_date(sealed)}."
-        found.append(_Limit(start, sealed, Reason("sealed-life", sentence, sealed, policy.source)))
-    opened_on = earliest(facts.opened_on, facts.opened_by)
-    opened = opened_on and policy.opened_end(opened_on)
-    if opened_on and opened:
-        sentence = f"Opened on {say_date(opened_on)} its opened life ends on {say_date(opened)}."
-        found.append(
-            _Limit(opened_on, opened, Reason("opened-life", sentence, opened, policy.source), opened_on)
-        )
-    hard = _hard_end(facts)
-    if hard:
-        sentence = f"No check takes it past {say_date(hard)}."
-        reason = Reason("hard-stop", sentence, hard, policy.source)
-        found.append(_Limit(start, hard, reason, movable=False))
-    return found
+def _helps(facts: LifeFacts, today: date, on: date | None = None) -> bool:
+    """Whether a check that passed today (or ``on`` a day before) would bring the end to today or later."""
+    passed = replace(facts, checks=(*facts.checks, ConditionCheck(on or today, CheckOutcome.PASSED)))
+    limits, _ = moved_by_checks(passed, limits_of(passed), today)
+    return all(limit.end >= today for limit in limits)
 
 
-def _moved(facts: LifeFacts, limits: list[_Limit], today: date) -> tuple[list[_Limit], tuple[Reason, ...]]:
-    """The ends after the checks made up to ``today``. A passed check never brings an end forward.
-
-    It moves only ends that were in force that day: a check before the lid was lifted says nothing about the
-    opened life.
-    """
-    steps: list[Reason] = []
-    extends = facts.policy.extends if facts.policy else None
-    allowed = facts.policy.max_extensions if facts.policy else None
-    used = 0
-    for check in sorted(facts.checks, key=lambda c: c.on):
-        if check.outcome is CheckOutcome.FAILED or check.on > today:
-            continue
-        said = f"The check on {say_date(check.on)} "
-        what = found_words(check.found)
-        if check.outcome is CheckOutcome.DOUBTED:
-            words = f"{said}found {what or 'something doubtful'}: look before each use until a check passes."
-            steps.append(Reason("doubted", words, check.on))
-        elif check.outcome is CheckOutcome.NOTED:
-            steps.append(Reason("noted", f"{said}found {what or 'something'}: this moves nothing.", check.on))
-        elif check.outcome is CheckOutcome.SKIN_CUT:
-            steps.append(Reason("skin-cut", f"{said}found a skin and cut it: this moves nothing.", check.on))
-        elif extends is None:
-            steps.append(
-                Reason("not-extended", f"{said}passed; its policy moves no date for that.", check.on)
-            )
-        elif allowed is not None and used >= allowed:
-            steps.append(Reason("extensions-used", f"{said}passed; all extensions are used.", check.on))
-        else:
-            moved = [_extended(limit, check.on, add_months(check.on, extends)) for limit in limits]
-            if limits and min(m.end for m in moved) > min(limit.end for limit in limits):
-                limits, used = moved, used + 1
-                end = min(limit.end for limit in limits)
-                steps.append(Reason("extended", f"{said}passed: until {say_date(end)}.", end))
-            else:
-                steps.append(Reason("not-extended", f"{said}passed; it gives no further time.", check.on))
-    return limits, tuple(steps)
-
-
-def _extended(limit: _Limit, day: date, until: date) -> _Limit:
-    # The hard stop is a limit of its own that nothing moves, so `until` need not be cut to it here.
-    # In force only from the day after the opening: a check on the opening day may have come first.
-    if not limit.movable or limit.in_force >= day or until <= limit.end:
-        return limit
-    return replace(limit, begin=day, end=until)
+def _ended_by(facts: LifeFacts, today: date) -> ConditionCheck | None:
+    """The check that ended it, the gravest first: peroxides before all."""
+    failed = [c for c in facts.checks if c.outcome is CheckOutcome.FAILED and c.on <= today]
+    return min(failed, key=lambda c: (c.found != Found.PEROXIDE_OVER.value, c.on), default=None)
 
 
 def _doubt(facts: LifeFacts, today: date) -> ConditionCheck | None:
@@ -238,21 +180,6 @@ def _doubt(facts: LifeFacts, today: date) -> ConditionCheck | None:
         elif check.outcome is CheckOutcome.PASSED:
             doubt = None
     return doubt
-
-
-def _hard_end(facts: LifeFacts) -> date | None:
-    start = facts.started_at_latest
-    return facts.policy.hard_end(start) if facts.policy and start else None
-
-
-def _warn_from(limits: list[_Limit], until: date | None, share: Decimal) -> date | None:
-    """The earliest day on which ``share`` of the span of some limit is gone."""
-    days = []
-    for limit in limits:
-        begin = limit.end if limit.begin is None else min(limit.begin, limit.end)
-        gone = (share * days_between(begin, limit.end)).to_integral_value(ROUND_CEILING)
-        days.append(add_days(begin, int(gone)))
-    return earliest(min(days, default=None), until)
 
 
 def _gaps(facts: LifeFacts, today: date) -> tuple[Reason, ...]:
@@ -275,6 +202,12 @@ def _gaps(facts: LifeFacts, today: date) -> tuple[Reason, ...]:
         found.append(Reason("no-sealed-figure", "The policy has no figure for it while sealed."))
     if policy and policy.end is PolicyEnd.PARTS and facts.inherited_until is None and not facts.inherited_gap:
         found.append(Reason("parts-not-known", "How long what went into it lasts is not known."))
+    if facts.former is not None:
+        if facts.start is None and not needs_start:
+            found.append(Reason("start-not-known", "Nobody knows when it was packed or came in."))
+        told = any(reason.code == "opening-not-known" for reason in found)
+        if facts.is_open and facts.opened_on is None and not told:
+            found.append(Reason("opening-not-known", "It is open and nobody knows since when."))
     if dates_contradict(facts, today):
         found.append(Reason("dates-contradict", "Its dates contradict each other or have not come yet."))
     if facts.inherited_gap:
@@ -293,13 +226,23 @@ def _start_reasons(facts: LifeFacts) -> tuple[Reason, ...]:
 
 def _verdict(
     standing: Standing, until: date | None, gaps: tuple[Reason, ...], policy: AgeingPolicy | None,
-    doubt: ConditionCheck | None,
+    doubt: ConditionCheck | None, ended: ConditionCheck | None, may_be_checked: bool,
 ) -> Verdict:  # fmt: skip
     source = policy.source if policy else ""
     found: list[Finding] = []
     if standing is Standing.PAST:
         day = f" since {say_date(add_days(until, 1))}" if until else ""
-        found.append(stop("past", f"It is past its date{day}. It can only be discarded.", source))
+        if ended is not None and ended.found == Found.PEROXIDE_OVER.value:
+            words = (
+                f"A strip found peroxides at the limit or above on {say_date(ended.on)}. Do not open, shake, "
+                "heat, distil or carry it about: it can explode. Keep people away, and let licensed people "
+                "take it."
+            )
+            found.append(stop(PEROXIDES, words, PEROXIDE_SOURCE))
+        then = "It can only be discarded."
+        if may_be_checked:
+            then = "It is not used. Open it and look: only a check that passes gives it more time."
+        found.append(stop("past", f"It is past its date{day}. {then}", source))
     elif doubt is not None:
         what = found_words(doubt.found) or "something doubtful"
         words = f"A check on {say_date(doubt.on)} found {what}. Look at it, or try it, before you use it."

@@ -78,7 +78,7 @@ class Entry:
 class DatedContainer:
     """A container whose dates are known. ``gone``: emptied, discarded, or nothing is in it any more.
 
-    ``retest``: a passed check gives it more time after its last day in date.
+    ``retest``: a passed check can give it more time after its last day in date. ``dead``: a check ended it.
     """
 
     id: int
@@ -91,6 +91,7 @@ class DatedContainer:
     gone: bool
     sequence: int
     stamp: datetime
+    dead: bool = False
 
 
 @dataclass(frozen=True)
@@ -126,7 +127,9 @@ def of_container(one: DatedContainer, window: Window) -> Iterator[Entry]:
     if look is not None and look != end and window.holds(look):
         yield entry(EntryKind.LOOK, look, "Look first", "From this day on look at it before you use it.")
     if end is not None and window.holds(end):
-        if one.retest:
+        if one.dead:
+            yield entry(EntryKind.END, end, "Discard", "A check ended it: it is set apart and discarded.")
+        elif one.retest:
             said = "The last day in date. A check that it passes may give it more time; else discard it."
             yield entry(EntryKind.END, end, "Check again by", said)
         else:

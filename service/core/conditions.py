@@ -65,6 +65,7 @@ FOUND_WORDS: Final[dict[Found, str]] = {
 MEASURED: Final = frozenset({Found.PEROXIDE_BELOW, Found.PEROXIDE_OVER})
 PEROXIDE_LIMIT_MG_L: Final = Decimal(100)
 """Iowa State University's table: scrapped at 100 ppm or more. A strip reads mg of H2O2 a litre."""
+PEROXIDE_SOURCE: Final = "Iowa State University, peroxide formers: scrapped at 100 ppm or more"
 MOST_MG_L: Final = Decimal(100_000)
 
 

@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from service.core.ageing_policies import AgeingPolicy
 from service.core.months import earliest
+from service.core.peroxides import PeroxideLife
 
 
 class CheckOutcome(StrEnum):
@@ -41,7 +42,8 @@ class LifeFacts:
 
     ``started_by`` / ``opened_by``: its true date is not known, but not later than this (the earliest known of
     what was poured together, or the day it was first seen open). ``inherited_until`` is the earliest end of
-    what went into a made mix, ``inherited_gap`` says that something in it was not known.
+    what went into a made mix, ``inherited_gap`` says that something in it was not known. ``former``: it forms
+    peroxides, and how long it is kept at most.
     """
 
     packed_on: date | None = None
@@ -55,6 +57,7 @@ class LifeFacts:
     opened_by: date | None = None
     inherited_until: date | None = None
     inherited_gap: bool = False
+    former: PeroxideLife | None = None
 
     @property
     def is_open(self) -> bool:

@@ -25,7 +25,7 @@ class Candidate:
     """One container as it stands now. ``amount`` and ``promised`` (to others) in smallest units.
 
     ``looked_today``: somebody checked its condition today and it passed. ``air``: its second clock, which
-    decides between equal dates and nothing else.
+    decides between equal dates and nothing else. ``doubted``: what a check found that asks for a look.
     """
 
     container_id: int
@@ -43,6 +43,7 @@ class Candidate:
     keeper_only: bool = False
     condition: Condition = Condition.NOT_KNOWN
     looked_today: bool = False
+    doubted: str = ""
     handed_out: bool = False
     air: AirStanding = NO_AIR
 
@@ -245,6 +246,9 @@ def _about_taken(taken: Iterable[Candidate]) -> list[Finding]:
             )
         elif c.standing is Standing.NOT_KNOWN:
             found.append(unknown("not-known", f"{code} is not known{why}: look before use.", about=c.code))
+        elif c.doubted and not c.looked_today:
+            words = f"{code}: a check found {c.doubted}. Look at it, or try it, before use."
+            found.append(warn("doubted", words, about=c.code))
         elif c.standing is Standing.LOOK_FIRST:
             found.append(warn("look-first", f"{code}: look first{why}.", about=c.code))
         if c.amount_known is AmountKnown.ESTIMATED:

@@ -16,8 +16,10 @@ from service.core.containers import EventKind
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
+from service.core.peroxides import PeroxideLife
 from service.records.kept_statements import run
 from service.records.materials import AgeingPolicyRow, Material
+from service.records.peroxide_formers import former_of, formers_among
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stood_rows import StoodRow
 
@@ -171,18 +173,20 @@ class RestsOn:
     key: tuple[int | None, MaterialKind, str | None]
     policy: PolicyRow | None
     checks: tuple[ConditionCheck, ...]
+    former: PeroxideLife | None = None
 
 
 def rests_on(session: Session, container: Container, material: Material) -> RestsOn:
     """What the dates of a container rest on now."""
     assert container.id is not None
     key = (material.id, material.kind, material.known_key)
-    return RestsOn(key, policy_row_for(session, material), checks_of(session, container.id))
+    checks = checks_of(session, container.id)
+    return RestsOn(key, policy_row_for(session, material), checks, former_of(material))
 
 
 def life_on(container: Container, rests: RestsOn) -> LifeFacts:
     """A container's life where it is known already what its dates rest on."""
-    return life_from(container, rests.policy, rests.checks)
+    return life_from(container, rests.policy, rests.checks, rests.former)
 
 
 def life_of(session: Session, container: Container, material: Material) -> LifeFacts:
@@ -195,7 +199,7 @@ def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> l
     policies = PoliciesInForce(all_policy_rows(session) if boxes else ())
     checks = checks_of_all(session, [box.id for box, _ in boxes if box.id is not None])
     return [
-        life_from(box, policies.of(m.id, m.known_key, m.kind), checks.get(box.id or 0, ()))
+        life_from(box, policies.of(m.id, m.known_key, m.kind), checks.get(box.id or 0, ()), former_of(m))
         for box, m in boxes
     ]
 
@@ -204,8 +208,14 @@ def lives_of_rows(session: Session, rows: Sequence[StoodRow]) -> list[LifeFacts]
     """The same for rows of columns (see `records.stood_rows`)."""
     policies = PoliciesInForce(all_policy_rows(session) if rows else ())
     checks = checks_of_all(session, [row.id for row in rows])
+    formers = formers_among(session) if rows else {}
     return [
-        life_from(row, policies.of(row.material_id, row.known_key, row.kind), checks.get(row.id, ()))
+        life_from(
+            row,
+            policies.of(row.material_id, row.known_key, row.kind),
+            checks.get(row.id, ()),
+            formers.get(row.material_id),
+        )
         for row in rows
     ]
 
@@ -214,6 +224,7 @@ def life_from(
     container: Container | StoodRow,
     row: AgeingPolicyRow | PolicyRow | None,
     checks: tuple[ConditionCheck, ...],
+    former: PeroxideLife | None = None,
 ) -> LifeFacts:
     """A container's own dates with the policy and the checks that count for it."""
     return LifeFacts(
@@ -228,6 +239,7 @@ def life_from(
         opened_by=container.opened_by,
         inherited_until=container.inherited_until,
         inherited_gap=container.inherited_gap,
+        former=former,
     )
 
 

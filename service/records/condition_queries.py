@@ -7,10 +7,12 @@ from dataclasses import replace
 
 from sqlmodel import Session, col, select
 
-from service.core.conditions import ConditionRule, Consequence, Found
+from service.core.conditions import MEASURED, ConditionRule, Consequence, Found
 from service.core.materials import MaterialKind
 from service.records.condition_rules import ConditionRuleRow
 from service.records.knowledge_conditions import known_conditions
+from service.records.materials import Material
+from service.records.peroxide_formers import former_of
 
 
 def rule_for(session: Session, found: Found, kind: MaterialKind) -> ConditionRule:
@@ -33,11 +35,18 @@ def rules_in_force(session: Session) -> list[ConditionRule]:
     return rules
 
 
-def fitting_rules(session: Session, kind: MaterialKind, key: str | None) -> list[ConditionRule]:
+def fits(rule: ConditionRule, material: Material) -> bool:
+    """Whether a look at this material can find it. Of a peroxide former a strip tells, and no look does."""
+    if rule.found in MEASURED or (rule.found is Found.SOUND and former_of(material) is not None):
+        return rule.found in MEASURED and former_of(material) is not None
+    return rule.fits(material.kind, material.known_key)
+
+
+def fitting_rules(session: Session, material: Material) -> list[ConditionRule]:
     """What a look at such a material can find, each with its rule in force."""
-    fits = [found for found, rule in known_conditions().items() if rule.fits(kind, key)]
+    found = [one for one, rule in known_conditions().items() if fits(rule, material)]
     own = {(rule.found, rule.kind): rule for rule in rules_in_force(session)}
-    return [own.get((found, kind)) or own[found, None] for found in fits]
+    return [own.get((one, material.kind)) or own[one, None] for one in found]
 
 
 def history_of(session: Session, found: Found) -> Sequence[ConditionRuleRow]:

@@ -40,11 +40,6 @@ def peroxide_rules() -> tuple[PeroxideRule, ...]:
     return tuple(PeroxideRule(**row) for row in read_rows(PEROXIDES))
 
 
-def forms_peroxides(key: str | None) -> bool:
-    """Whether a material of this key is one that the tables test for peroxides."""
-    return (key or "") in known_conditions()[Found.PEROXIDE_OVER].keys
-
-
 def read_conditions(rows: list[dict[str, str]]) -> dict[Found, ConditionRule]:
     """The rules by finding. ``ValueError`` names a line that cannot be read, or a finding without a rule."""
     found: dict[Found, ConditionRule] = {}

@@ -29,6 +29,7 @@ from service.records.ageing_queries import (
     lives_of,
 )
 from service.records.materials import Material
+from service.records.peroxide_formers import formers_among
 from service.records.stock import Container
 from service.records.stood_rows import StoodRow, stood_query, stood_rows
 
@@ -109,15 +110,17 @@ def settle_dates_of_materials(session: Session, material_ids: Sequence[int], tod
 def _stored_of_all(session: Session, boxes: ToSettle, today: date) -> list[Stored]:
     """Worked out once for all that have the same dates, checks and policy."""
     policies = PoliciesInForce(all_policy_rows(session) if boxes.rows else ())
+    formers = formers_among(session) if boxes.rows else {}
     known: dict[tuple[Any, ...], Stored] = {}
     found: list[Stored] = []
     for row in boxes.rows:
         policy = policies.of(row.material_id, row.known_key, row.kind)
         made = boxes.checks.get(row.id, ())
-        key = (row[_DATES], row.state, id(policy), made)
+        former = formers.get(row.material_id)
+        key = (row[_DATES], row.state, id(policy), made, former)
         stored = known.get(key)
         if stored is None:
-            stored = known[key] = _stored(row.state, life_from(row, policy, made), today)
+            stored = known[key] = _stored(row.state, life_from(row, policy, made, former), today)
         found.append(stored)
     return found
 

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor, Permission, may
+from service.core.conditions import found_words
 from service.core.containers import AmountKnown, Condition, ContainerState, Standing
 from service.core.findings import Verdict
 from service.core.materials import Basis
@@ -60,6 +61,7 @@ class ActView:
     condition_words: str
     leaking: bool
     verdict: Verdict
+    doubted: str
     today: date
     staff: bool
 
@@ -134,6 +136,7 @@ def view_for_act(session: Session, box: Container, actor: Actor, now: datetime) 
         condition_words=condition_words(box),
         leaking=condition_words(box) == LEAKS,
         verdict=ageing.verdict,
+        doubted=found_words(ageing.doubt.found) or "a doubt" if ageing.doubt else "",
         today=today,
         staff=may(actor.role, Permission.COUNT),
     )

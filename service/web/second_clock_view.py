@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from service.actions.clock_of_air import ClockOfAir, clocks_of_air
 from service.actions.judge_ventilation import warm_room
+from service.core.containers import Standing
 from service.core.film_ranges import Span
 from service.core.findings import Invalid, Verdict
 from service.core.headspace import FASTER_BY_10_C, UPTAKES, faster_when_warm, skin_um
@@ -73,7 +74,13 @@ def second_clock_view(
     """
     held = Held(box, material_of(session, box))
     told = clocks_of_air(session, [held]).get(held.container_id)
-    return None if told is None else _view(told, warm_room(session, box.place_id), zone, across)
+    if told is None:
+        return None
+    view = _view(told, warm_room(session, box.place_id), zone, across)
+    if box.standing in (Standing.PAST, Standing.NOT_KNOWN):
+        # What is past, or of which nobody knows whether it is, is not to be used first.
+        return replace(view, advice=[])
+    return view
 
 
 def _view(told: ClockOfAir, warm: tuple[str, float] | None, zone: ZoneInfo, across: str) -> ClockView:

@@ -106,7 +106,7 @@ def test_a_policy_set_by_another_process_stops_the_very_next_draw(database: Data
         with other.writing() as session:
             shorter = PolicyAsked(
                 once=once(), subject=Subject(material_id=number), end=PolicyEnd.EXPIRY,
-                sealed_months=6, opened_months=1, reason="It gels.", grade="memory",
+                sealed_months=6, opened_months=1, reason="It gels on the shelf.", grade="memory",
             )  # fmt: skip
             set_policy(session, keeper, NOW, shorter)
         with pytest.raises(Refused) as no:

@@ -19,6 +19,7 @@ from service.core.materials import Form, MaterialKind
 from service.records.ageing_queries import standing_of
 from service.records.condition_queries import fitting_rules, history_of, rule_for
 from service.records.engine import Database
+from service.records.materials import Material
 from service.records.shop import Change
 from service.records.stock import ContainerEvent
 from service.records.stock_queries import material_of
@@ -52,7 +53,8 @@ def test_a_rule_for_a_kind_goes_before_that_for_all(database: Database, people: 
         assert rule_for(session, Found.THICKENED, OILY).consequence is Consequence.ENDS
         binder = rule_for(session, Found.THICKENED, MaterialKind.BINDER)
         assert binder.consequence is Consequence.MOVES_NOTHING
-        fits = {one.found: one.consequence for one in fitting_rules(session, OILY, None)}
+        stuff = Material(name="burnt umber in oil", kind=OILY, created_at=NOW)
+        fits = {one.found: one.consequence for one in fitting_rules(session, stuff)}
         assert fits[Found.THICKENED] is Consequence.ENDS and Found.DROP_SOFT not in fits
         assert [row.kind for row in history_of(session, Found.THICKENED)] == [None, OILY]
         told = session.exec(select(Change).where(col(Change.about_kind) == "condition-rule")).all()

@@ -109,15 +109,15 @@ def test_history_stays_and_the_change_is_written_down(
     keeper = people.actor(Role.KEEPER)
     with database.writing() as session:
         set_policy(session, keeper, now, asked())
-        set_policy(session, keeper, now + timedelta(days=1), asked(sealed_months=12, reason="Two gelled."))
+        set_policy(session, keeper, now + timedelta(days=1), asked(sealed_months=12, reason="Two more cans gelled."))
     with database.reading() as session:
         rows = history(session, JAPAN)
         assert [row.sealed_months for row in rows] == [12, 18, 24]
-        assert [row.reason for row in rows[:2]] == ["Two gelled.", "The cans gel sooner here."]
+        assert [row.reason for row in rows[:2]] == ["Two more cans gelled.", "The cans gel sooner here."]
         assert rows[0].set_by == people.keeper.id
         changes = session.exec(select(Change).where(col(Change.about_kind) == "ageing policy")).all()
         assert [(c.reason, c.person_id) for c in changes] == [
-            ("The cans gel sooner here.", people.keeper.id), ("Two gelled.", people.keeper.id)
+            ("The cans gel sooner here.", people.keeper.id), ("Two more cans gelled.", people.keeper.id)
         ]
         assert "sealed 24 months" in (changes[0].before or "")
         assert "sealed 18 months" in (changes[0].after or "")
@@ -223,11 +223,13 @@ def test_a_policy_set_meanwhile_is_stale(database: Database, people: Cast, now: 
 def test_a_check_then_a_shorter_hard_stop(database: Database, people: Cast, now: datetime) -> None:
     """A date that a check moved is worked out anew under the new policy, never kept."""
     from service.actions.check_condition import CheckAsked, check_condition
+    from service.actions.container_events import OpenAsked, open_container
     from service.core.life_facts import CheckOutcome
 
     with database.writing() as session:
         umber = material(session, now, "Raw umber in japan", MaterialKind.COLOUR_IN_JAPAN)
         code = take_in(session, people, now, umber, date(2024, 3, 1))
+        open_container(session, people.actor(Role.FINISHER), now, OpenAsked(once=once(), code=code))
         check = CheckAsked(once=once(), code=code, outcome=CheckOutcome.PASSED)
         check_condition(session, people.actor(Role.FINISHER), now, check)
         assert box(session, code).in_date_until == date(2026, 9, 12)
@@ -275,3 +277,34 @@ def test_only_cans_whose_dates_move_are_written(database: Database, people: Cast
             code: ends[code] for code in (stays, other)
         }
     assert len(written) == 1
+
+
+def test_the_same_again_is_no_change(database: Database, people: Cast, now: datetime) -> None:
+    keeper = people.actor(Role.KEEPER)
+    with database.writing() as session:
+        set_policy(session, keeper, now, asked())
+    with database.writing() as session, pytest.raises(Invalid, match="stand already"):
+        set_policy(session, keeper, now, asked(reason="Setting it once more for luck"))
+
+
+def test_changed_figures_do_not_keep_the_word_of_a_published_source(
+    database: Database, people: Cast, now: datetime
+) -> None:
+    keeper = people.actor(Role.KEEPER)
+    word = {"source": "A published table", "grade": "I", "house_policy": False}
+    with database.writing() as session:
+        set_policy(session, keeper, now, asked(**word))
+    with database.writing() as session, pytest.raises(Invalid, match="not the figures of A published") as no:
+        set_policy(session, keeper, now, asked(sealed_months=120, **word))
+    assert set(no.value.errors) == {"source"}
+    with database.writing() as session:
+        set_policy(session, keeper, now, asked(sealed_months=12, house_policy=True, source="our own"))
+
+
+@pytest.mark.parametrize("reason", ["-1", "\U0001f642", "ok", "because", ""])
+def test_a_policy_is_set_for_a_reason_that_is_a_sentence(
+    database: Database, people: Cast, now: datetime, reason: str
+) -> None:
+    with database.writing() as session, pytest.raises(Invalid) as no:
+        set_policy(session, people.actor(Role.KEEPER), now, asked(reason=reason))
+    assert "reason" in no.value.errors

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
@@ -25,12 +25,14 @@ from service.core.containers import Standing
 from service.core.findings import Invalid
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
+from service.records.condition_queries import fits
 from service.records.knowledge_conditions import (
-    forms_peroxides,
     known_conditions,
     peroxide_rules,
     read_conditions,
 )
+from service.records.materials import Material
+from service.records.peroxide_formers import former_of_key
 
 OIL = AgeingPolicy(PolicyEnd.RETEST, sealed_months=24, opened_months=12, extends_months=6)
 FACTS = LifeFacts(packed_on=date(2026, 1, 1), opened_on=date(2026, 2, 1), policy=OIL)
@@ -66,7 +68,9 @@ def test_what_follows_as_it_comes_with_the_program(found: Found, outcome: CheckO
 def test_a_look_alone_passes_neither_shellac_in_solution_nor_a_peroxide_former() -> None:
     sound = known_conditions()[Found.SOUND]
     assert not sound.fits(MaterialKind.RESIN, "shellac_cut")
-    assert not sound.fits(MaterialKind.SOLVENT, "isopropanol")
+    for name in ("isopropanol", "diethyl ether"):
+        can = Material(name=name, kind=MaterialKind.SOLVENT, created_at=datetime(2026, 1, 1, tzinfo=UTC))
+        assert not fits(sound, can) and fits(known_conditions()[Found.PEROXIDE_OVER], can)
     assert sound.fits(MaterialKind.RESIN, None) and sound.fits(MaterialKind.SOLVENT, "stoddard_solvent")
     assert known_conditions()[Found.DROP_HARD].fits(MaterialKind.RESIN, "shellac_cut")
     assert not known_conditions()[Found.DROP_HARD].fits(MaterialKind.RESIN, "shellac_dry_waxy")
@@ -86,7 +90,7 @@ def test_the_peroxide_tables_of_seven_institutions() -> None:
     assert rows["Tufts University"].unopened == "1 year unless inhibited"
     assert "100 ppm" in rows["Iowa State University"].opened_concentrating and PEROXIDE_LIMIT_MG_L == 100
     assert all(row.opened_severe for row in rows.values())
-    assert forms_peroxides("isopropanol") and not forms_peroxides("stoddard_solvent")
+    assert former_of_key("isopropanol") and not former_of_key("stoddard_solvent")
 
 
 @given(st.decimals(min_value=0, max_value=100_000, places=1))

@@ -108,7 +108,7 @@ def test_there_was_more_in_it_is_answered_on_the_same_form(shop: Shop) -> None:
 
 def test_what_is_not_known_asks_for_a_look(shop: Shop) -> None:
     code, client = stocked(shop, opened_on=None), shop.signed_in(Role.FINISHER)
-    assert "I looked at it now and it is sound" in client.get(f"/containers/{code}/draw").text
+    assert "I looked at it now, or tried it, and it is fit" in client.get(f"/containers/{code}/draw").text
     assert send(client, f"/containers/{code}/draw", amount="5 g").status_code == 409
     assert send(client, f"/containers/{code}/draw", amount="5 g", looked="yes").status_code == 303
 

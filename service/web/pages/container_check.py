@@ -21,7 +21,7 @@ from service.core.conditions import (
     found_words,
 )
 from service.records.condition_queries import fitting_rules
-from service.records.knowledge_conditions import forms_peroxides
+from service.records.peroxide_formers import former_of
 from service.records.stock_queries import container_by_code, material_of
 from service.web.access_gate import Signed
 from service.web.act_forms import Act, ActForm, fresh, run_act, show_act
@@ -48,7 +48,7 @@ class CheckForm(ActForm):
 def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
     material = material_of(session, container_by_code(session, view.code))
     rules = [
-        rule for rule in fitting_rules(session, material.kind, material.known_key)
+        rule for rule in fitting_rules(session, material)
         if rule.found not in MEASURED
     ]  # fmt: skip
     words = [
@@ -62,7 +62,7 @@ def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapp
     return {
         "finds": words,
         "skins": any(rule.found is Found.SKIN for rule in rules),
-        "peroxides": forms_peroxides(material.known_key),
+        "peroxides": former_of(material) is not None,
         "limit": PEROXIDE_LIMIT_MG_L,
         "jobs": job_choices(session, actor, now),
     }
@@ -101,9 +101,12 @@ def _said(result: dict[str, Any]) -> str:
         words = "it is past now and can only be discarded"
     elif result["standing"] == "past":
         words = "it stays past, and no check brings it back"
+    elif result["standing"] == "not-known":
+        words = "how long it lasts is not known"
     elif until:
-        words = f"in date until {day(datetime.fromisoformat(until).date())}"
+        first = "in date until" if result["standing"] == "in-date" else "look before use, until"
+        words = f"{first} {day(datetime.fromisoformat(until).date())}"
     if result["outcome"] == "doubted":
-        words = f"look before each use; {words}"
+        words = f"look before each use; {words}".replace("; look before use, until", ", until")
     said = f"Checked {result['container']['shown']}: {found_words(result['found'])}; {words}."
     return f"{said} {result['what_to_do']}".strip()

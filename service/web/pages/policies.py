@@ -16,8 +16,8 @@ from service.core.findings import Invalid
 from service.core.materials import MaterialKind
 from service.core.sources import GRADE_WORDS, Grade
 from service.records.ageing_queries import all_policy_rows, in_force
-from service.records.knowledge_conditions import forms_peroxides
 from service.records.materials import AgeingPolicyRow, Material
+from service.records.peroxide_formers import former_of, former_of_key
 from service.records.policy_queries import (
     Subject,
     containers_by_material,
@@ -220,7 +220,8 @@ def _show(
         "once": p.text("once") if p else uuid.uuid4().hex,
         "seen_id": p.text("seen_id") if p else (rows[0].id if rows else 0),
         "ends": [*_ENDS, *([_PARTS] if subject.kind is MaterialKind.MADE_MIX else [])],
-        "peroxides": peroxide_lines() if forms_peroxides(key) else [],
+        "peroxides": peroxide_lines() if (former_of(material) if material else former_of_key(key)) else [],
+        "kept_at_most": former_of(material) if material else former_of_key(key),
         "peroxide_columns": PEROXIDE_COLUMNS,
         "grades": _GRADES, "words": _WORDS, "units": [("months", "months"), ("days", "days")],
     }  # fmt: skip

@@ -57,12 +57,12 @@ class _Source:
 
     @property
     def to_look_at(self) -> list[tuple[str, str]]:
-        """Codes of containers that are drawn from and whose standing is not known, and the sentence why."""
+        """Codes of containers drawn from whose standing is not known or doubted, and the sentence why."""
         drawn = {one.code for one in self.done.allocations if one.at_start}
         return [
             (f.about, f.sentence)
             for f in self.done.verdict
-            if f.code == "not-known" and f.severity is Severity.UNKNOWN and f.about in drawn
+            if f.code in ("not-known", "doubted") and f.severity is not Severity.NOTE and f.about in drawn
         ]
 
 

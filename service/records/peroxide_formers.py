@@ -1,0 +1,86 @@
+"""Which materials form peroxides (``peroxide_formers.csv``), for one and for many containers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from functools import cache, lru_cache
+from typing import Any, Final
+
+from sqlmodel import Session, col, select
+
+from service.core.materials import MaterialKind
+from service.core.mixed_things import plain_name
+from service.core.peroxides import Former, FormerRow, PeroxideLife, life_of_former
+from service.core.written_numbers import cas_numbers
+from service.records.knowledge import known, read_rows
+from service.records.materials import Material
+
+TABLE: Final = "peroxide_formers"
+KINDS: Final = frozenset({MaterialKind.SOLVENT, MaterialKind.OTHER_CHEMICAL})
+"""Kinds under which a bought solvent is filed; a mix or a finish takes its dates from what is in it."""
+_CODE: Final = re.compile(r"\bEUH ?019\b")
+
+
+@cache
+def former_rows() -> tuple[FormerRow, ...]:
+    """The rows in the order of the table. ``ValueError`` names a line that cannot be read."""
+    return read_formers(read_rows(TABLE))
+
+
+def read_formers(rows: Sequence[Mapping[str, str]]) -> tuple[FormerRow, ...]:
+    """The rows; ``ValueError`` names the line that cannot be read."""
+    found = []
+    for number, row in enumerate(rows, start=2):
+        try:
+            keys = _list(row["keys"])
+            missing = [key for key in keys if known(key) is None]
+            wrong = [text for text in _list(row["cas"]) if cas_numbers(text) != (text,)]
+            if missing or wrong or not row["source"] or not row["grade"]:
+                raise ValueError(f"unknown keys {missing}, wrong numbers {wrong}, or no source")
+            named = re.compile(row["named"], re.IGNORECASE) if row["named"] else None
+            found.append(
+                FormerRow(
+                    Former(row["former"]), frozenset(keys), frozenset(_list(row["cas"])), named,
+                    frozenset(_list(row["codes"])), row["source"],
+                )
+            )  # fmt: skip
+        except Exception as trouble:
+            raise ValueError(f"{TABLE}.csv line {number}: {trouble}") from trouble
+    return tuple(found)
+
+
+def former_of(material: Material) -> PeroxideLife | None:
+    """How long a material is kept at most because it forms peroxides; None where it is not known as one."""
+    if material.kind not in KINDS:
+        return None
+    hazards = tuple(str(one) for one in material.hazards or ())
+    return _former(material.known_key or "", material.cas, material.name, hazards)
+
+
+def former_of_key(key: str | None) -> PeroxideLife | None:
+    """The same for a row of the published facts."""
+    return _former(key or "", "", "", ())
+
+
+def formers_among(session: Session) -> dict[int, PeroxideLife]:
+    """The same for every material of the shop that forms peroxides, by its number."""
+    columns = (Material.id, Material.known_key, Material.cas, Material.name, Material.hazards)
+    rows: Sequence[Any] = session.exec(select(*columns).where(col(Material.kind).in_(KINDS))).all()  # type: ignore[call-overload]
+    found = {
+        number: _former(key or "", cas, name, tuple(str(one) for one in hazards or ()))
+        for number, key, cas, name, hazards in rows
+    }
+    return {number: life for number, life in found.items() if life is not None}
+
+
+@lru_cache(maxsize=4096)
+def _former(key: str, cas: str, name: str, hazards: tuple[str, ...]) -> PeroxideLife | None:
+    published = known(key) if key else None
+    numbers = {*cas_numbers(cas), *cas_numbers(name), *(published.cas if published else ())}
+    codes = {"EUH019"} if any(_CODE.search(one.upper()) for one in hazards) else set()
+    return life_of_former(former_rows(), key, numbers, plain_name(name), codes)
+
+
+def _list(text: str) -> list[str]:
+    return [part.strip() for part in text.split(";") if part.strip()]

@@ -1,0 +1,209 @@
+"""What a look can tell and what it cannot: sealed tins, dead tins, doubts, peroxides, jars poured from a tin.
+
+Figures of peroxide formers: Cornell University, Appendix J (list B: unopened 18 months, opened 12), severe
+class opened 3 months; Iowa State University scraps at 100 ppm. The rest is house policy.
+"""
+
+from __future__ import annotations
+
+import itertools
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from service.actions.check_condition import CheckAsked, check_condition
+from service.actions.container_events import MoveAsked, OpenAsked, move, open_container
+from service.actions.decant import DecantAsked, decant
+from service.actions.draw_stock import DrawAsked, draw
+from service.actions.settle import Settled
+from service.core.access import Role
+from service.core.conditions import Found
+from service.core.containers import Standing
+from service.core.findings import Invalid, Refused
+from service.core.life_facts import CheckOutcome
+from service.core.materials import Basis, Form, MaterialKind
+from service.records.engine import Database
+from service.records.materials import AgeingPolicyRow, Material
+from service.records.places import PlaceKind
+from tests.builders import NOW, TODAY, Cast, cast
+from tests.store_builders import container, oil, once, place, received
+
+RETEST = {"end": "retest", "sealed_months": 24, "opened_months": 12, "extends_months": 6, "hard_months": 60}
+_number = itertools.count(1)
+
+
+@pytest.fixture
+def people(database: Database) -> Cast:
+    with database.writing() as session:
+        return cast(session)
+
+
+def tin(database: Database, people: Cast, **facts: Any) -> str:
+    with database.writing() as session:
+        return received(session, people.actor(Role.KEEPER), oil(session, policy=RETEST), 1_000_000, **facts)
+
+
+def solvent(database: Database, people: Cast, name: str, months: int = 60, **facts: Any) -> str:
+    """A can of a solvent of which only the name is known; its kind keeps ``months``."""
+    said = {"cas": facts.pop("cas", ""), "known_key": facts.pop("known_key", None)}
+    with database.writing() as session:
+        stuff = Material(
+            name=name, kind=MaterialKind.SOLVENT, form=Form.LIQUID, basis=Basis.VOLUME, created_at=NOW,
+            **said,
+        )  # fmt: skip
+        session.add(stuff)
+        lives = {"sealed_months": months, "opened_months": months, "extends_months": 24}
+        session.add(AgeingPolicyRow(kind=MaterialKind.SOLVENT, end="retest", set_at=NOW, **lives))
+        session.flush()
+        return received(session, people.actor(Role.KEEPER), stuff, 1_000_000, **facts)
+
+
+def look(
+    database: Database, people: Cast, code: str, found: Found | None = None, now: datetime = NOW, **said: Any
+) -> Settled:
+    with database.writing() as session:
+        asked = CheckAsked(once=once(), code=code, found=found, **said)
+        return check_condition(session, people.actor(Role.FINISHER), now, asked)
+
+
+def how(database: Database, code: str) -> Standing:
+    with database.reading() as session:
+        return container(session, code).standing
+
+
+def test_nobody_sees_through_a_lid_that_it_is_sound(database: Database, people: Cast) -> None:
+    code = tin(database, people, is_open=False, packed_on=TODAY - timedelta(days=800))
+    assert how(database, code) is Standing.PAST
+    for said in ({"found": Found.SOUND}, {"outcome": CheckOutcome.PASSED}):
+        with pytest.raises(Invalid, match="sealed by the book"):
+            look(database, people, code, **said)
+    assert how(database, code) is Standing.PAST
+    with database.writing() as session:
+        open_container(session, people.actor(Role.FINISHER), NOW, OpenAsked(once=once(), code=code))
+    done = look(database, people, code, Found.SOUND).result
+    assert done["standing"] != "past"
+
+
+def test_a_printed_date_is_moved_by_no_look(database: Database, people: Cast) -> None:
+    code = tin(database, people, printed_date=TODAY - timedelta(days=10))
+    done = look(database, people, code, Found.SOUND)
+    assert done.result["standing"] == "past"
+    assert "stays-past" in {f["code"] for f in done.result["findings"]}
+
+
+def test_a_doubt_is_lifted_by_a_trial_and_not_by_a_glance(database: Database, people: Cast) -> None:
+    code = tin(database, people)
+    look(database, people, code, Found.SLOW)
+    for note in ("", "fine", "ok ok ok"):
+        with pytest.raises(Invalid, match="what you tried") as no:
+            look(database, people, code, Found.SOUND, note=note)
+        assert set(no.value.errors) == {"note"}
+    look(database, people, code, Found.SOUND, note="A board brushed on Monday was hard by Tuesday noon")
+    assert how(database, code) is Standing.IN_DATE
+
+
+def test_a_doubted_tin_asks_for_a_look_before_each_draw(database: Database, people: Cast) -> None:
+    code = tin(database, people)
+    look(database, people, code, Found.THICKENED)
+    for role in (Role.FINISHER, Role.KEEPER):
+        with database.writing() as session, pytest.raises(Refused, match="found it thickened"):
+            draw(session, people.actor(role), NOW, DrawAsked(once=once(), code=code, amount="5 ml"))
+    with database.writing() as session:
+        asked = DrawAsked(once=once(), code=code, amount="5 ml", looked=True)
+        draw(session, people.actor(Role.FINISHER), NOW, asked)
+    with database.writing() as session, pytest.raises(Refused, match="found it thickened"):
+        draw(session, people.actor(Role.FINISHER), NOW, DrawAsked(once=once(), code=code, amount="5 ml"))
+
+
+@pytest.mark.parametrize(
+    ("name", "more", "months"),
+    [
+        ("diethyl ether", {}, 12), ("THF", {}, 12), ("old can", {"cas": "109-99-9"}, 12),
+        ("butyl glycol", {"known_key": "butoxyethanol_2"}, 12), ("PM", {"cas": "107-98-2"}, 12),
+        ("Isopropyl alcohol", {}, 12), ("isopropyl ether", {}, 3), ("Dioxane", {}, 12),
+    ],
+)  # fmt: skip
+def test_a_peroxide_former_is_kept_no_longer_whatever_the_policy_says(
+    database: Database, people: Cast, name: str, more: dict[str, Any], months: int
+) -> None:
+    packed, opened = date(2026, 1, 10), date(2026, 2, 10)
+    code = solvent(database, people, name, 600, packed_on=packed, opened_on=opened, **more)
+    with database.reading() as session:
+        until = container(session, code).in_date_until
+    assert until == (date(2026, 5, 10) if months == 3 else date(2027, 2, 10))
+    sealed = solvent(database, people, f"{name} ", 600, packed_on=packed, is_open=False, **more)
+    with database.reading() as session:
+        assert container(session, sealed).in_date_until == date(2027, 7, 10)
+    look(database, people, code, peroxide_mg_l=Decimal(5))
+    with database.reading() as session:
+        assert container(session, code).in_date_until == until
+    with pytest.raises(Invalid, match="a peroxide strip tells it"):
+        look(database, people, code, Found.SOUND)
+
+
+@pytest.mark.parametrize("name", ["Petroleum ether", "White spirit", "Turpentine", "Ethyl acetate"])
+def test_what_forms_no_peroxides_goes_by_its_policy(database: Database, people: Cast, name: str) -> None:
+    code = solvent(database, people, name, 60, packed_on=date(2026, 1, 10), opened_on=date(2026, 1, 10))
+    with database.reading() as session:
+        assert container(session, code).in_date_until == date(2031, 1, 10)
+
+
+def test_a_former_of_no_known_opening_is_not_known(database: Database, people: Cast) -> None:
+    code = solvent(database, people, "THF", opened_on=None)
+    assert how(database, code) is Standing.NOT_KNOWN
+
+
+def test_a_can_over_the_limit_is_neither_opened_nor_carried_about(database: Database, people: Cast) -> None:
+    code = solvent(database, people, "THF", packed_on=TODAY, opened_on=TODAY)
+    look(database, people, code, peroxide_mg_l=Decimal(500))
+    assert how(database, code) is Standing.PAST
+    finisher = people.actor(Role.FINISHER)
+    with database.writing() as session:
+        shelf = place(session, "Shelf", PlaceKind.SHELF).id
+    with database.writing() as session, pytest.raises(Refused) as no:
+        open_container(session, finisher, NOW, OpenAsked(once=once(), code=code))
+    assert "peroxides" in no.value.verdict.codes and "licensed people" in no.value.sentence
+    with database.writing() as session, pytest.raises(Refused, match="licensed people"):
+        move(session, finisher, NOW, MoveAsked(once=once(), code=code, place_id=shelf))
+    with database.writing() as session, pytest.raises(Refused, match="licensed people"):
+        draw(session, finisher, NOW, DrawAsked(once=once(), code=code, amount="5 ml", looked=True))
+
+
+@pytest.mark.parametrize(
+    "other",
+    [{"found": Found.FAILED}, {"found": Found.DIRTY}, {"found": Found.PEROXIDE_OVER},
+     {"outcome": CheckOutcome.FAILED}],
+)  # fmt: skip
+def test_a_strip_swallows_no_other_finding(database: Database, people: Cast, other: dict[str, Any]) -> None:
+    code = solvent(database, people, "THF", packed_on=TODAY, opened_on=TODAY)
+    with pytest.raises(Invalid, match="two findings") as no:
+        look(database, people, code, peroxide_mg_l=Decimal(5), **other)
+    assert set(no.value.errors) == {"found", "peroxide_mg_l"}
+
+
+def test_nobody_looked_before_it_was_here(database: Database, people: Cast) -> None:
+    code = tin(database, people, packed_on=TODAY - timedelta(days=40), received_on=TODAY - timedelta(days=20))
+    early = NOW - timedelta(days=25)
+    with pytest.raises(Invalid, match="was not here before") as no:
+        look(database, people, code, Found.SOUND, happened_at=early, late_reason="I forgot to write it down")
+    assert set(no.value.errors) == {"happened_at"}
+
+
+@pytest.mark.parametrize(("before", "standing"), [(True, Standing.LOOK_FIRST), (False, Standing.PAST)])
+def test_what_is_found_in_a_tin_is_told_of_the_jar_poured_from_it(
+    database: Database, people: Cast, before: bool, standing: Standing
+) -> None:
+    code, finisher = tin(database, people), people.actor(Role.FINISHER)
+    with database.writing() as session:
+        asked = DecantAsked(once=once(), code=code, amount="100 ml")
+        jar = decant(session, finisher, NOW, asked, lambda: f"jar {next(_number)}").result["into"]["code"]
+    assert how(database, jar) is Standing.IN_DATE
+    at = NOW + timedelta(minutes=5) if before else NOW - timedelta(minutes=5)
+    done = look(
+        database, people, code, Found.RANCID, now=NOW + timedelta(minutes=6), happened_at=at,
+        late_reason="It was smelled before anybody wrote it down",
+    )  # fmt: skip
+    assert how(database, code) is Standing.PAST and how(database, jar) is standing
+    assert "jars-too" in {f["code"] for f in done.result["findings"]}
