@@ -109,15 +109,15 @@ def test_history_stays_and_the_change_is_written_down(
     keeper = people.actor(Role.KEEPER)
     with database.writing() as session:
         set_policy(session, keeper, now, asked())
-        set_policy(session, keeper, now + timedelta(days=1), asked(sealed_months=12, reason="Two more cans gelled."))
+        set_policy(session, keeper, now + timedelta(days=1), asked(sealed_months=12, reason="Two cans gelled."))
     with database.reading() as session:
         rows = history(session, JAPAN)
         assert [row.sealed_months for row in rows] == [12, 18, 24]
-        assert [row.reason for row in rows[:2]] == ["Two more cans gelled.", "The cans gel sooner here."]
+        assert [row.reason for row in rows[:2]] == ["Two cans gelled.", "The cans gel sooner here."]
         assert rows[0].set_by == people.keeper.id
         changes = session.exec(select(Change).where(col(Change.about_kind) == "ageing policy")).all()
         assert [(c.reason, c.person_id) for c in changes] == [
-            ("The cans gel sooner here.", people.keeper.id), ("Two more cans gelled.", people.keeper.id)
+            ("The cans gel sooner here.", people.keeper.id), ("Two cans gelled.", people.keeper.id)
         ]
         assert "sealed 24 months" in (changes[0].before or "")
         assert "sealed 18 months" in (changes[0].after or "")
@@ -295,7 +295,7 @@ def test_changed_figures_do_not_keep_the_word_of_a_published_source(
     with database.writing() as session:
         set_policy(session, keeper, now, asked(**word))
     with database.writing() as session, pytest.raises(Invalid, match="not the figures of A published") as no:
-        set_policy(session, keeper, now, asked(sealed_months=120, **word))
+        set_policy(session, keeper, now, asked(sealed_months=30, **word))
     assert set(no.value.errors) == {"source"}
     with database.writing() as session:
         set_policy(session, keeper, now, asked(sealed_months=12, house_policy=True, source="our own"))
