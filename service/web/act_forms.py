@@ -24,9 +24,10 @@ from service.records.stock_queries import container_by_code, material_of
 from service.web.act_view import ActView, view_for_act
 from service.web.chrome import flash
 from service.web.deps import Data, shop_zone
-from service.web.fields import ClockText, Once, Sentence, WrittenAmount, to_instant
+from service.web.fields import ClockText, DayText, Once, Sentence, WrittenAmount, to_instant
 from service.web.forms import FormModel, Posted
 from service.web.render import page
+from service.web.when_done import no_time_typed
 
 M = TypeVar("M", bound="ActForm")
 
@@ -49,9 +50,11 @@ class ActForm(FormModel):
         """The instant that was typed, in the shop's zone; None = now.
 
         Raises:
-            Invalid: a time the clocks skipped or showed twice.
+            Invalid: a time the clocks skipped or showed twice, or a time beside "now".
         """
-        if self.when == "about" or self.happened is None:
+        if self.when == "about":
+            no_time_typed(self.happened)
+        if self.happened is None:
             return None
         try:
             return to_instant(self.happened, shop_zone(session))
@@ -68,6 +71,24 @@ class ActForm(FormModel):
             "already_done": self.when == "done",
             "late_reason": self.late_reason or "",
         }
+
+
+class BreaksSeal(ActForm):
+    """A form that may break a seal, and then asks once when that was."""
+
+    opening: Literal["today", "day", "not-known"] = Field(default="today", title="When it was first opened")
+    opened_on: DayText | None = Field(default=None, title="Day it was first opened")
+
+    def judge_opening(self, p: Posted[Any], another_day: bool | None = None) -> None:
+        """Refuse another day that is not named, and a day beside an answer that says no other day."""
+        wanted = self.opening == "day" if another_day is None else another_day
+        if wanted and self.opened_on is None:
+            p.refuse("opened_on", "Enter the day it was first opened, or say that nobody knows.")
+        if not wanted and self.opened_on is not None:
+            p.refuse(
+                "opened_on",
+                "A day is typed, and it is not ticked that it was another day. Tick it, or empty this field.",
+            )
 
 
 Extra = Callable[[Session, Actor, datetime, ActView], Mapping[str, Any]]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from datetime import datetime
+from typing import Any, Final, Literal
 from zoneinfo import ZoneInfo
 
 from pydantic import Field
@@ -10,6 +11,23 @@ from pydantic import Field
 from service.core.findings import Invalid
 from service.web.fields import ClockText, Once, Sentence, to_instant
 from service.web.forms import FormModel
+
+_BOTH: Final = (
+    "A time is typed here, and it is ticked that it is done now. Tick that it was done earlier, "
+    "or empty this field."
+)
+
+
+def no_time_typed(happened: datetime | None) -> None:
+    """A form that says "now" names no time: which of the two holds, only who typed it knows.
+
+    Raises:
+        Invalid: a time was typed; `errors` names ``happened``.
+
+    >>> no_time_typed(None)
+    """
+    if happened is not None:
+        raise Invalid(_BOTH, {"happened": _BOTH})
 
 
 class WhenDone(FormModel):
@@ -24,10 +42,11 @@ class WhenDone(FormModel):
         """``happened_at``, ``already_done`` and ``late_reason`` of what is asked.
 
         Raises:
-            Invalid: a wall-clock time that the change of the clocks skipped or repeats.
+            Invalid: a wall-clock time that the change of the clocks skipped or repeats; one beside "now".
         """
         if self.when == "about":
-            return {}
+            no_time_typed(self.happened)
+            return {"late_reason": self.reason or ""}
         happened = None
         if self.happened is not None:
             try:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import Response
@@ -13,10 +13,10 @@ from service.actions.draw_stock import DrawAsked, Measured, ReturnAsked, draw, p
 from service.actions.settle import Settled
 from service.core.access import Actor
 from service.web.access_gate import Signed
-from service.web.act_forms import Act, ActForm, fresh, run_act, show_act
+from service.web.act_forms import Act, ActForm, BreaksSeal, fresh, run_act, show_act
 from service.web.act_view import ActView, job_choices
 from service.web.deps import Data, Now
-from service.web.fields import DayText, Id, Note, WrittenAmount
+from service.web.fields import Id, Note, WrittenAmount
 from service.web.forms import Posted, filled, posted
 
 router = APIRouter(prefix="/containers/{code}", include_in_schema=False)
@@ -30,7 +30,7 @@ HOW = [
 """How a draw may be measured, in words."""
 
 
-class DrawForm(ActForm):
+class DrawForm(BreaksSeal):
     how: Measured = Measured.AMOUNT
     amount: WrittenAmount | None = Field(default=None, title="How much")
     before: WrittenAmount | None = Field(default=None, title="Weight before")
@@ -39,8 +39,6 @@ class DrawForm(ActForm):
     job: Id | None = Field(default=None, title="Job")
     looked: bool = False
     more: bool = False
-    opening: Literal["today", "day", "not-known"] = Field(default="today", title="When it was first opened")
-    opened_on: DayText | None = Field(default=None, title="Day it was first opened")
 
 
 def _jobs(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
@@ -73,8 +71,8 @@ def draw_it(
     p: Annotated[Posted[DrawForm], Depends(posted(DrawForm))],
 ) -> Response:  # fmt: skip
     """Book the draw."""
-    if p.value is not None and p.value.opening == "day" and p.value.opened_on is None:
-        p.refuse("opened_on", "Enter the day it was first opened, or say that nobody knows.")
+    if p.value is not None:
+        p.value.judge_opening(p)
 
     def perform(session: Session, form: DrawForm, common: dict[str, Any]) -> Settled:
         asked = DrawAsked(

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from datetime import datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
@@ -14,19 +14,17 @@ from service.actions.decant import DecantAsked, decant
 from service.actions.settle import Settled
 from service.core.access import Actor
 from service.web.access_gate import Signed
-from service.web.act_forms import Act, ActForm, fresh, run_act, show_act
+from service.web.act_forms import Act, ActForm, BreaksSeal, fresh, run_act, show_act
 from service.web.act_view import ActView, job_choices, place_choices
 from service.web.deps import Data, Now, Secrets
-from service.web.fields import Code, DayText, Id, Name, Note, WrittenAmount
+from service.web.fields import Code, Id, Name, Note, WrittenAmount
 from service.web.forms import Posted, filled, posted
 from service.web.render import day
 
 router = APIRouter(prefix="/containers/{code}", include_in_schema=False)
 
 
-class OpenForm(ActForm):
-    opening: Literal["today", "day", "not-known"] = Field(default="today", title="When it was first opened")
-    opened_on: DayText | None = Field(default=None, title="Day it was first opened")
+class OpenForm(BreaksSeal):
     found_out: bool = False
 
 
@@ -46,9 +44,8 @@ def open_it(
     p: Annotated[Posted[OpenForm], Depends(posted(OpenForm))],
 ) -> Response:  # fmt: skip
     """Book the opening, or the day it was found out."""
-    wants_day = p.value is not None and (p.value.opening == "day" or p.value.found_out)
-    if wants_day and p.value is not None and p.value.opened_on is None:
-        p.refuse("opened_on", "Enter the day it was first opened, like 25 Nov 2026.")
+    if p.value is not None:
+        p.value.judge_opening(p, p.value.opening == "day" or p.value.found_out)
 
     def perform(session: Session, form: OpenForm, common: dict[str, Any]) -> Settled:
         known = form.opened_on if form.opening == "day" or form.found_out else None
@@ -108,7 +105,7 @@ def move_it(
     return run_act(request, data, now, actor, code, MOVE, p, perform, said)
 
 
-class DecantForm(ActForm):
+class DecantForm(BreaksSeal):
     everything: bool = False
     amount: WrittenAmount | None = Field(default=None, title="How much")
     into: Code | None = Field(default=None, title="Code of the container it goes into")
@@ -118,8 +115,6 @@ class DecantForm(ActForm):
     lost_note: Note = ""
     looked: bool = False
     more: bool = False
-    opening: Literal["today", "day", "not-known"] = Field(default="today", title="When it was first opened")
-    opened_on: DayText | None = Field(default=None, title="Day it was first opened")
     job: Id | None = Field(default=None, title="Job")
 
 
@@ -145,8 +140,8 @@ def decant_it(
     """Book both sides."""
     if p.value is not None and p.value.amount is None and not p.value.everything:
         p.refuse("amount", "Enter how much you pour, or say that it is all of it.")
-    if p.value is not None and p.value.opening == "day" and p.value.opened_on is None:
-        p.refuse("opened_on", "Enter the day it was first opened, or say that nobody knows.")
+    if p.value is not None:
+        p.value.judge_opening(p)
 
     def perform(session: Session, form: DecantForm, common: dict[str, Any]) -> Settled:
         asked = DecantAsked(

@@ -26,6 +26,7 @@ from service.web.forms import FormModel, Posted, filled, posted
 from service.web.rag_notice import book_now
 from service.web.rag_words import WATER, can_holds, shown
 from service.web.render import page
+from service.web.when_done import no_time_typed
 
 router = APIRouter(prefix="/rags/cans", include_in_schema=False)
 
@@ -43,9 +44,10 @@ class CanForm(FormModel):
         """The instant that was typed; None = just now.
 
         Raises:
-            Invalid: "earlier" without a time, or a time the clocks skipped.
+            Invalid: "earlier" without a time, a time beside "now", or one the clocks skipped.
         """
         if self.when == "now":
+            no_time_typed(self.happened)
             return None
         if self.happened is None:
             words = "Enter when it was done, like 25 Nov 2026 14:05."

@@ -47,6 +47,7 @@ from service.web.rag_words import (
     steps_for,
 )
 from service.web.render import page
+from service.web.when_done import no_time_typed
 from service.web.who_can import people_who
 
 router = APIRouter(prefix="/rags", include_in_schema=False)
@@ -83,9 +84,11 @@ class StepForm(FormModel):
         """What the action is asked.
 
         Raises:
-            Invalid: "earlier" without a time, or a time the clocks skipped.
+            Invalid: "earlier" without a time, a time beside "now", or one the clocks skipped.
         """
         happened: datetime | None = None
+        if self.when == "now":
+            no_time_typed(self.happened)
         if self.when == "earlier":
             if self.happened is None:
                 words = "Enter when it was done, like 25 Nov 2026 14:05."
