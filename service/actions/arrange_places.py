@@ -95,7 +95,7 @@ def the_place(session: Session, place_id: int) -> Place:
     """
     place = session.get(Place, place_id)
     if place is None:
-        raise NotFound(f"There is no place number {place_id}.")
+        raise NotFound(f"There is no place number {place_id}.", "place")
     return place
 
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 from sqlmodel import Session
 
 from service.actions.container_act import ContainerAsked, settle_container_act
-from service.actions.gate import Taking, take
+from service.actions.gate import Taking, check_job, take
 from service.actions.lose_stock import amount_or_all
 from service.actions.post_movement import EventFacts, Line, record_event
 from service.actions.run_job import job_for_draw
@@ -64,6 +64,8 @@ def check_condition(session: Session, actor: Actor, now: datetime, asked: CheckA
     Raises:
         Invalid: something was strained out although no skin was cut; nobody said what was found; it is not
             found in such a material, or a look alone cannot tell it.
+        NotFound: there is no such job.
+        Refused: the job was not running then.
     """
     require(actor, Permission.CHECK)
     return settle_container_act(
@@ -73,6 +75,8 @@ def check_condition(session: Session, actor: Actor, now: datetime, asked: CheckA
 
 def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     found = _found(held, asked)
+    if asked.job_id is not None:  # a number that is no running job is a slip, whatever was found
+        check_job(act, job_for_draw(act, asked.job_id, needed=False))
     rule = rule_for(act.session, found, held.material.kind)
     heats = counts_self_heating(act.session, held.material, held.container)
     if found is Found.SKIN and heats and not asked.strained.strip():

@@ -16,7 +16,7 @@ from service.actions.container_act import (
     settle_container_act,
 )
 from service.actions.count_stock import log_unexplained
-from service.actions.gate import Taking, take
+from service.actions.gate import Taking, check_job, take
 from service.actions.post_movement import Line, post
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
 from service.actions.run_job import job_for_draw
@@ -152,7 +152,7 @@ def discard(session: Session, actor: Actor, now: datetime, asked: DiscardAsked) 
 
     Raises:
         Invalid: the place is no drum of that kind.
-        Refused: more is thrown away than is there, or it is gone already.
+        Refused: more is thrown away than is there, it is gone already, or the job was not running then.
     """
     require(actor, Permission.DISCARD)
     return settle_container_act(
@@ -162,6 +162,8 @@ def discard(session: Session, actor: Actor, now: datetime, asked: DiscardAsked) 
 
 def _discard(act: Act, held: Held, asked: DiscardAsked) -> dict[str, Any]:
     where = _where(act, asked)
+    if asked.job_id is not None:
+        check_job(act, job_for_draw(act, asked.job_id, needed=False))
     book = fold(lines_of(act.session, held.container_id))
     everything = not asked.amount.strip()
     if everything and (book.amount is None or held.material.basis is None):

@@ -134,7 +134,7 @@ def job_for_draw(act: Act, job_id: int | None, *, needed: bool) -> Job | None:
         needed: the material is self-heating, so that its rags must belong to a job.
 
     Raises:
-        NotFound: no job has this number.
+        NotFound: no job has this number; its ``field`` is "job".
     """
     if job_id is not None:
         return the_job(act.session, job_id)

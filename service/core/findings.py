@@ -120,7 +120,11 @@ class RequestError(Exception):
 
 
 class NotFound(RequestError):  # noqa: N818 - the five errors are named by what they say
-    """No such thing (for this person): 404."""
+    """No such thing (for this person): 404. ``field`` names the field of a form that asked for it."""
+
+    def __init__(self, sentence: str, field: str = "") -> None:
+        super().__init__(sentence)
+        self.field = field
 
 
 class NotAllowed(RequestError):  # noqa: N818

@@ -22,7 +22,7 @@ def the_job(session: Session, job_id: int) -> Job:
     """
     job = session.get(Job, job_id)
     if job is None:
-        raise NotFound(f"There is no job number {job_id}.")
+        raise NotFound(f"There is no job number {job_id}.", "job")
     return job
 
 

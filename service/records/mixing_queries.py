@@ -141,7 +141,7 @@ def the_batch(session: Session, batch_id: int, *, lock: bool = False) -> Batch:
         query = query.with_for_update().execution_options(populate_existing=True)
     batch = session.exec(query).one_or_none()
     if batch is None:
-        raise NotFound(f"There is no batch number {batch_id}.")
+        raise NotFound(f"There is no batch number {batch_id}.", "batch")
     return batch
 
 

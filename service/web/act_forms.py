@@ -19,7 +19,7 @@ from sqlmodel import Session
 from service.actions.read_amount import remember_choice
 from service.actions.settle import Settled
 from service.core.access import Actor
-from service.core.findings import Invalid, Refused, Verdict
+from service.core.findings import Invalid, NotFound, Refused, Verdict
 from service.records.stock_queries import container_by_code, material_of
 from service.web.act_view import ActView, view_for_act
 from service.web.chrome import flash
@@ -179,8 +179,16 @@ def run_act(
     except Invalid as error:
         take_error(p, error, act.field)
         return show_act(request, data, now, actor, code, act, p, 422)
+    except NotFound as missing:
+        if not missing.field:
+            raise
+        p.refuse(missing.field, missing.sentence)
+        return show_act(request, data, now, actor, code, act, p, 422)
     except Refused as no:
         stops = {f.code for f in no.verdict if f.severity.value == "stop"}
+        if stops == {"job-not-running"}:
+            p.refuse("job", no.sentence)
+            return show_act(request, data, now, actor, code, act, p, 422)
         if not stops <= ANSWERABLE:
             raise
         return show_act(request, data, now, actor, code, act, p, 409, no.verdict)
