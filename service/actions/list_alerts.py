@@ -33,6 +33,7 @@ from service.core.findings import Finding, Severity
 from service.core.material_facts import MaterialFacts, review
 from service.core.months import add_days
 from service.core.shop_days import due_day
+from service.core.warning_words import by_the_clock
 from service.records.ageing_queries import lives_of_rows
 from service.records.attention_queries import (
     changing_soon,
@@ -223,7 +224,7 @@ def _loads(loads: Iterable[JudgedLoad], zone: ZoneInfo) -> list[DutyFact]:
         by = load.judgement.load.contain_by if late else load.row.remove_by
         found.append(
             DutyFact(
-                load.judgement.sentence, by.astimezone(zone).date(), load.judgement.load.name,
+                by_the_clock(load.judgement, zone), by.astimezone(zone).date(), load.judgement.load.name,
                 load.owner.name, overdue=load.judgement.blocks, what_to_do=_what_to_do(load),
                 ref=f"rag-load {load.load_id}", people=(load.row.owed_by,),
             )

@@ -46,7 +46,7 @@ class LoadJudgement:
 
     ``minutes_late`` is that of the remove clock when that one is late, else of the contain clock; it stays
     on an ended load that ended late. ``minutes_left`` is to ``remove_by``; ``None`` when that clock is met.
-    ``loose_overdue``: loose and past either clock, which no override covers.
+    ``loose_overdue``: loose and past either clock, which no override covers. ``where`` is what the log says.
     """
 
     load: RagLoad
@@ -60,6 +60,7 @@ class LoadJudgement:
     loose_overdue: bool
     violations: tuple[Finding, ...]
     sentence: str
+    where: str = ""
 
     @property
     def blocks(self) -> bool:
@@ -100,6 +101,7 @@ def judge(load: RagLoad, state: LoadState, now: datetime, profile: RagProfile = 
         loose_overdue=not state.contained and (past_contain or past_remove),
         violations=violations,
         sentence=_sentence(load, state, phase, longest, left, past_contain),
+        where=state.where,
     )
 
 
@@ -171,15 +173,23 @@ def _sentence(load: RagLoad, state: LoadState, phase: Phase, late: int, left: in
     if phase is Phase.WAITING:
         return f"{load.name} waits in the outside drum for collection."
     if phase is Phase.OVERDUE:
-        do = (
-            "Put the rags under water in a lidded metal can or into the listed can now, and record it."
-            if loose
-            else "Take them out of the building now, and record who took them or the drum."
+        return (
+            f"{load.name} is {state.where} and {words(late)} overdue; {load.owed_by} owes it. {do_now(loose)}"
         )
-        return f"{load.name} is {state.where} and {words(late)} overdue; {load.owed_by} owes it. {do}"
     if left is None:
         return f"{load.name} is {state.where}; no time is set by which it must be out of the building."
     return f"{load.name} is {state.where}; {words(left)} left until it must be out of the building."
+
+
+def do_now(loose: bool) -> str:
+    """What is done at once with an overdue load.
+
+    >>> do_now(False)
+    'Take them out of the building now, and record who took them or the drum.'
+    """
+    if loose:
+        return "Put the rags under water in a lidded metal can or into the listed can now, and record it."
+    return "Take them out of the building now, and record who took them or the drum."
 
 
 def block(judgements: Iterable[LoadJudgement]) -> Verdict:

@@ -1,6 +1,7 @@
 """What warnings and test messages say: plain text, short, with one link.
 
-Doors: actions/queue_warnings.py, actions/manage_channels.py, actions/outbox.py, core/morning_words.py.
+Doors: actions/queue_warnings.py, actions/manage_channels.py, actions/outbox.py, actions/list_alerts.py,
+core/morning_words.py.
 
 A message is stored as it is written here and may leave later than planned, so it names times of the shop's
 clock, and `late_line` says at sending that it comes late.
@@ -14,7 +15,7 @@ from typing import Final
 
 from service.core.mail_addresses import one_line
 from service.core.months import say_date
-from service.core.rag_judgement import LoadJudgement, words
+from service.core.rag_judgement import LoadJudgement, do_now, words
 from service.core.reminders import LATE_AFTER, DueWarning, WarningRule
 
 SUBJECT_MOST: Final = 120
@@ -44,6 +45,22 @@ def clock(at: datetime, zone: tzinfo) -> str:
     return f"{say_date(local.date())}, {local:%H:%M} (UTC{offset[:3]}:{offset[3:5]})"
 
 
+def by_the_clock(judgement: LoadJudgement, zone: tzinfo) -> str:
+    """How a load stands, in words that stay true in a message that is read or leaves late.
+
+    What is left, or how long it is overdue, is true in one minute only; told late it gives time that is gone.
+    """
+    load = judgement.load
+    if judgement.blocks:
+        since = clock(load.contain_by if judgement.past_contain else load.remove_by, zone)
+        said = f"{load.name} is {judgement.where} and overdue since {since}; {load.owed_by} owes it."
+        return f"{said} {do_now(judgement.past_contain)}"
+    if judgement.minutes_left is None:
+        return judgement.sentence
+    by = clock(load.remove_by, zone)
+    return f"{load.name} is {judgement.where}. It must be out of the building by {by}."
+
+
 def rag_warning(
     due: DueWarning, judgement: LoadJudgement, now: datetime, zone: tzinfo, shop: str, link: str
 ) -> Letter:
@@ -61,7 +78,7 @@ def rag_warning(
             "on the list every 30 minutes until somebody records where the rags are."
         )
     parts = [
-        one_line(judgement.sentence, 600),
+        one_line(by_the_clock(judgement, zone), 600),
         f"Put away by: {clock(load.contain_by, zone)}\nOut of the building by: {clock(load.remove_by, zone)}",
         f"As it stood at {clock(now, zone)}.",
         f"Record it: {link}" if link else "",
