@@ -14,11 +14,12 @@ from service.actions.container_events import OpenAsked, open_container
 from service.actions.queue_morning import preview
 from service.actions.queue_warnings import usable_channels
 from service.core.access import Role
-from service.core.alerts import AlertKind
+from service.core.alerts import AlertKind, ContainerFact, DutyFact, alerts
 from service.core.containers import Standing
 from service.core.digest import SWITCHABLE, Share
 from service.core.findings import Invalid, Stale
 from service.core.morning_words import LogHead, Morning, morning_mail
+from service.core.shelf_codes import make_code, show_code
 from service.outreach.envelope import Envelope
 from service.outreach.send_by_mail import send_by_mail
 from service.records.duties import Duty
@@ -218,8 +219,29 @@ def test_the_longest_mail_keeps_the_head_of_the_log_at_its_end() -> None:
     head = LogHead(10**9, "f" * 64, SEVEN)
     said = Morning("S" * 120, SEVEN.date(), Share(many, 10**6, True), 1, head, "https://" + "h" * 100)
     letter = morning_mail(said, UTC)
-    assert len(letter.text) < 20_000 and "f" * 64 in letter.text and "- and 180 more" in letter.text
+    assert len(letter.text) < 20_000 and "f" * 64 in letter.text
+    stops = letter.text.split("Overdue or past (200):\n")[1].split("\n")[0].split("; ")
+    assert len(stops) == 200 and "MAIL IS FULL" not in letter.text
+    assert "- and 192 more, not in this mail: https://hhh" in letter.text
     assert letter.subject.startswith("200 OVERDUE") and len(letter.subject) <= 120
+
+
+@pytest.mark.parametrize(
+    ("many", "says"), [(20, "  https://s.example/containers/2"), (90, "is past since"), (900, "; ")]
+)
+def test_nothing_that_is_past_or_must_stop_somebody_is_cut(many: int, says: str) -> None:
+    codes = [make_code(number * 104_729) for number in range(1, many + 1)]
+    tins = [ContainerFact(code, "Raw linseed oil", Standing.PAST, date(2026, 2, 1)) for code in codes]
+    day = SEVEN.date()
+    rags = [DutyFact(f"Rag load {n} is in.", day, "", "Piet", ref=f"rag-load {n}") for n in range(20)]
+    duties = [DutyFact(f"Count tub {n}.", day, "", "Piet") for n in range(20)]
+    found = tuple(alerts(tins, [], [*duties, *rags], today=day))
+    said = Morning("S", day, Share(found, 0, True), 1, LogHead(9, "f" * 64, SEVEN), "https://s.example")
+    text = morning_mail(said, UTC).text
+    assert len(text) < 20_000 and "f" * 64 in text and says in text
+    assert [code for code in codes if show_code(code) not in text] == []
+    assert text.count("- Rag load") == 20
+    assert "- and 20 more, not in this mail: https://s.example/alerts" in text
 
 
 def test_it_arrives_over_a_real_mail_server(sqlite_database: Database, tmp_path: Path) -> None:

@@ -11,15 +11,20 @@ from datetime import date, datetime, tzinfo
 from typing import Final
 
 from service.core.alerts import Alert, AlertKind, page_of
-from service.core.digest import Share
+from service.core.digest import Share, always_told
 from service.core.findings import Severity
 from service.core.mail_addresses import one_line
 from service.core.months import say_date
+from service.core.shelf_codes import show_code
 from service.core.warning_words import FOOT, SUBJECT_MOST, Letter, clock
 
-_LINES: Final = {"overdue": 20, "today": 12, "look": 8}
-"""Lines of each list; a mail that grew past what is kept of it would lose the head of the log at its end."""
+_LINES: Final = {"today": 12, "look": 8}
+"""Lines of each list that may be cut; what nobody can leave out of their mail is never cut from it."""
+_KEPT: Final = 20_000
+"""Signs of a mail that are kept; one that grew past them would lose the head of the log at its end."""
 _LINE_MOST: Final = 300
+_SHORT_MOST: Final = 110
+_NAME_MOST: Final = 40
 _LINK_MOST: Final = 120
 
 
@@ -52,11 +57,10 @@ def morning_mail(said: Morning, zone: tzinfo) -> Letter:
     """The mail of one shop day. It never says that all is well: only that no rule spoke."""
     told = said.share.told
     overdue = [one for one in told if one.severity is Severity.STOP]
-    today = [one for one in told if one.kind is AlertKind.DUTY]
+    today = sorted((one for one in told if one.kind is AlertKind.DUTY), key=lambda one: not always_told(one))
     rest = [one for one in told if one not in overdue and one not in today]
     parts = [
         f"{said.shop}, {say_date(said.day)}.",
-        _list("Overdue or past", overdue, _LINES["overdue"], said),
         _list("To do today", today, _LINES["today"], said),
         _list("To look at or find out", rest, _LINES["look"], said),
     ]
@@ -71,7 +75,8 @@ def morning_mail(said: Morning, zone: tzinfo) -> Letter:
     if said.me is not None:
         where = f"{said.base}/me/morning" if said.base else "your account page, under Morning mail"
         parts.append(f"Which mail you get and when: {where}")
-    parts += [_head(said.head, zone), FOOT]
+    parts = [part for part in [*parts, _head(said.head, zone), FOOT] if part]
+    parts.insert(1, _all_of("Overdue or past", overdue, _KEPT - len("\n\n".join(parts)) - 200, said))
     if overdue:
         state = f"{len(overdue)} OVERDUE"
     elif today:
@@ -91,12 +96,43 @@ def _head(head: LogHead | None, zone: tzinfo) -> str:
     )
 
 
-def _list(heading: str, alerts: Sequence[Alert], most: int, said: Morning) -> str:
+def _all_of(heading: str, alerts: Sequence[Alert], room: int, said: Morning) -> str:
+    """Every one of them, in as many words as fit into ``room`` signs: what to do, what it is, or its code."""
     if not alerts:
         return ""
+    head = f"{heading} ({len(alerts)}):\n"
+    long = "\n".join(_line(one, said) for one in alerts)
+    if len(head + long) <= room:
+        return head + long
+    short = "\n".join(f"- {one_line(one.sentence, _SHORT_MOST)}" for one in alerts)
+    if len(head + short) <= room:
+        return f"{head}{short}\n{_where(said)}"
+    codes, shown = [_name(one) for one in alerts], len(alerts)
+    while shown and len(head + (named := "; ".join(codes[:shown]))) > room:
+        shown -= 1
+    gone = f"\nTHE MAIL IS FULL: {len(alerts) - shown} more are not in it." if shown < len(alerts) else ""
+    return f"{head}{named}{gone}\n{_where(said)}"
+
+
+def _name(one: Alert) -> str:
+    return show_code(one.about) if one.ref.startswith("container ") else one_line(one.sentence, _NAME_MOST)
+
+
+def _where(said: Morning) -> str:
+    page = "alerts" if said.store else "duties"
+    return f"What to do with each: {said.base}/{page}" if said.base else f"What to do: see the page {page}."
+
+
+def _list(heading: str, alerts: Sequence[Alert], most: int, said: Morning) -> str:
+    """The first ``most`` of them, how many are left out, and where they are; what nobody may leave out stays."""
+    if not alerts:
+        return ""
+    most = max(most, sum(map(always_told, alerts)))
     shown = [_line(one, said) for one in alerts[:most]]
     if len(alerts) > most:
-        shown.append(f"- and {len(alerts) - most} more")
+        page = "alerts" if said.store else "duties"
+        where = f"{said.base}/{page}" if said.base else f"the page {page}"
+        shown.append(f"- and {len(alerts) - most} more, not in this mail: {where}")
     return f"{heading} ({len(alerts)}):\n" + "\n".join(shown)
 
 
