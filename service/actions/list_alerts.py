@@ -42,6 +42,7 @@ from service.records.attention_queries import (
     wanting_attention,
 )
 from service.records.duties import Duty
+from service.records.handed_over import handed_words, holder
 from service.records.material_queries import facts_of_all
 from service.records.owners import Here, owners_of, who_is_here
 from service.records.people import Person
@@ -144,11 +145,15 @@ def _containers(
     places = _places(session, [*(box.place_id for box in boxes), *(one.place_id for one in soon)])
     opened = [*((box.id, box.ever_opened) for box in boxes), *((one.id, one.ever_opened) for one in soon)]
     owners = {box: Owner(one.name, (one.id,)) for box, one in owners_of(session, opened, here).items()}
+    nowhere = [*(box.id for box in boxes if not box.place_id), *(one.id for one in soon if not one.place_id)]
+    out = handed_words(session, nowhere)
+    for number, words in out.items():
+        owners[number] = _with_holder(owners.get(number, keepers), holder(words, here.values()))
     found = []
     for box, life in zip(boxes, lives_of_rows(session, boxes), strict=True):
         ageing = judge(life, today)
         reason = ageing.because[0].sentence if ageing.standing is Standing.NOT_KNOWN else ""
-        where, owner = places.get(box.place_id or 0, ""), owners.get(box.id, keepers)
+        where, owner = out.get(box.id, places.get(box.place_id or 0, "")), owners.get(box.id, keepers)
         found.append(
             ContainerFact(
                 box.code, box.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
@@ -156,7 +161,7 @@ def _containers(
             )
         )
     for one in soon:
-        where, owner = places.get(one.place_id or 0, ""), owners.get(one.id, keepers)
+        where, owner = out.get(one.id, places.get(one.place_id or 0, "")), owners.get(one.id, keepers)
         found.append(
             ContainerFact(
                 one.code, one.name, Standing.IN_DATE, one.in_date_until, one.on, place=where,
@@ -164,6 +169,13 @@ def _containers(
             )
         )
     return found
+
+
+def _with_holder(owner: Owner, with_whom: Here | None) -> Owner:
+    """Who sees to it, and who has it in their hands: a keeper alone cannot take it from the shelf."""
+    if with_whom is None or with_whom.id in owner.people:
+        return owner
+    return Owner(f"{with_whom.name}, {owner.words}", (with_whom.id, *owner.people))
 
 
 def _places(session: Session, numbers: Iterable[int | None]) -> dict[int, str]:

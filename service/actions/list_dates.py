@@ -46,8 +46,9 @@ class Dates:
 def list_dates(session: Session, now: datetime, person: Here) -> Dates:
     """What stands in somebody's calendar: from 90 days back to 400 days ahead of the shop's day.
 
-    A finisher sees what they opened last, a keeper every container; others only what they owe. A container
-    of which something is not known has no date. What is gone or done stays for 90 days, cancelled.
+    A finisher sees what they opened last or were handed, a keeper every container; others only what they
+    owe. A container of which something is not known has no date. What is gone or done stays for 90 days,
+    cancelled.
     """
     shop = session.get(ShopProfile, 1)
     assert shop is not None, "there is nobody in a shop that has not been set up"

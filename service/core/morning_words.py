@@ -124,7 +124,7 @@ def _where(said: Morning) -> str:
 
 
 def _list(heading: str, alerts: Sequence[Alert], most: int, said: Morning) -> str:
-    """The first ``most`` of them, how many are left out, and where they are; what nobody may leave out stays."""
+    """The first ``most`` of them, how many are left out and where they are; what always stays, stays."""
     if not alerts:
         return ""
     most = max(most, sum(map(always_told, alerts)))

@@ -15,8 +15,10 @@ from sqlmodel import Session, col
 
 from service.core.containers import ContainerState, EventKind, Standing
 from service.records.duties import Duty
+from service.records.handed_over import held_by
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.owners import came_in_open
+from service.records.people import Person
 from service.records.shop import Change
 from service.records.stock import Container, ContainerEvent, Movement, Posting
 from service.records.stood_rows import StoodRow, stood_query, stood_rows
@@ -36,7 +38,8 @@ def _something_in_it() -> ColumnElement[bool]:
 def _opened_last_by(person_id: int) -> ColumnElement[bool]:
     mine, later = aliased(ContainerEvent), aliased(ContainerEvent)
     after = exists().where(
-        later.container_id == col(Container.id),  # type: ignore[arg-type]
+        # Not the container of the outer question: there the table would be asked for anew, for any container.
+        later.container_id == mine.container_id,  # type: ignore[arg-type]
         later.kind == EventKind.OPENED,  # type: ignore[arg-type]
         later.id > mine.id,  # type: ignore[arg-type, operator]
     )
@@ -50,8 +53,12 @@ def _opened_last_by(person_id: int) -> ColumnElement[bool]:
     return and_(col(Container.ever_opened).is_(True), opened)
 
 
-def _whose(person_id: int | None) -> tuple[ColumnElement[bool], ...]:
-    return () if person_id is None else (_opened_last_by(person_id),)
+def _whose(session: Session, person_id: int | None) -> tuple[ColumnElement[bool], ...]:
+    if person_id is None:
+        return ()
+    person = session.get(Person, person_id)
+    mine = _opened_last_by(person_id)
+    return (mine,) if person is None else (or_(mine, held_by(person.name)),)
 
 
 def with_dates(
@@ -60,12 +67,12 @@ def with_dates(
     """The containers in the store whose standing changes up to ``until`` or that are past since ``since``.
 
     Args:
-        opened_by: only what this person opened last; None = all.
+        opened_by: only what this person opened last or was handed; None = all.
 
     Returns:
         The first ``most`` by the day of their change, and whether there are more.
     """
-    whose = _whose(opened_by)
+    whose = _whose(session, opened_by)
     changing = stood_query().where(
         col(Container.state).in_(_IN_STORE), col(Container.next_alert_on) <= until, _something_in_it(), *whose
     )
@@ -92,7 +99,7 @@ def emptied_since(
     query = stood_query().where(
         col(Container.id).in_(touched),
         or_(col(Container.state).in_(_LEFT), col(Container.balance) == 0),
-        *_whose(opened_by),
+        *_whose(session, opened_by),
     )
     return stood_rows(session, query.order_by(col(Container.id).desc()).limit(most))
 

@@ -17,6 +17,7 @@ from service.core.months import add_days
 from service.core.quantities import show_amount, show_estimate
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import standing_of
+from service.records.handed_over import handed_words
 from service.records.job_queries import is_in_job, running_jobs
 from service.records.material_queries import counts_keeper_only, counts_self_heating
 from service.records.materials import Material
@@ -124,7 +125,7 @@ def view_for_act(session: Session, box: Container, actor: Actor, now: datetime) 
         state_words=STATE_WORDS[box.state],
         standing=ageing.standing,
         standing_words=standing_words(ageing.standing, ageing.in_date_until),
-        place=place_words(session, place),
+        place=place_words(session, place, box.id),
         place_id=box.place_id,
         opened_words=_opened(box),
         ever_opened=box.ever_opened,
@@ -148,8 +149,10 @@ def _opened(box: Container) -> str:
     return day(box.opened_on)
 
 
-def place_words(session: Session, place: Place | None) -> str:
-    """A place with what it stands in: "Shelf 3, Cabinet A"."""
+def place_words(session: Session, place: Place | None, container_id: int | None = None) -> str:
+    """A place with what it stands in: "Shelf 3, Cabinet A"; without one with whom the container is."""
+    if place is None and container_id is not None:
+        return handed_words(session, [container_id]).get(container_id, "not known")
     if place is None:
         return "not known"
     return ", ".join(one.name for one in place_chain(session, place)[:3])

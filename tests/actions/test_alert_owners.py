@@ -8,7 +8,7 @@ from typing import Any
 from sqlmodel import Session, update
 
 from service.actions.arrivals import Origin
-from service.actions.container_events import OpenAsked, open_container
+from service.actions.container_events import MoveAsked, OpenAsked, move, open_container
 from service.actions.list_alerts import list_alerts
 from service.core.access import Role
 from service.core.alerts import AlertKind
@@ -18,6 +18,8 @@ from service.records.duties import Duty
 from service.records.engine import Database
 from service.records.people import Person
 from service.records.stock import Container
+from service.records.stock_queries import container_by_code
+from service.web.act_view import view_for_act
 from tests.actions.test_list_alerts import drier, job_and_load, once, people, take_in
 from tests.builders import TODAY, Cast
 
@@ -55,6 +57,23 @@ def test_who_opened_it_last_sees_to_it_while_they_are_here_and_may(
                 assert owner(session)[0] == ("Piet Maas" if values is back else "Orla Brandt"), values
         session.exec(update(Container).values(standing=Standing.IN_DATE, next_alert_on=date(2026, 3, 20)))
         assert owner(session, 14) == ("Piet Maas", (finisher.person_id,)), "what only changes soon, too"
+
+
+def test_who_holds_what_was_handed_out_is_told_too(database: Database, people: Cast, now: datetime) -> None:
+    keeper, finisher = people.actor(Role.KEEPER), people.actor(Role.FINISHER)
+    with database.writing() as session:
+        days: dict[str, Any] = {"packed_on": date(2024, 6, 1), "opened": True, "opened_on": date(2025, 6, 1)}
+        code = take_in(session, people, now, drier(session, now), origin=Origin.STOCK_TAKE, **days)
+        for handed, people_told, words in (
+            ("Piet Maas", (finisher.person_id, keeper.person_id), "Piet Maas, Orla Brandt"),
+            ("North Quay Waste", (keeper.person_id,), "Orla Brandt"),
+        ):
+            move(session, keeper, now, MoveAsked(once=once(), code=code, handed_to=handed))
+            (one,) = list_alerts(session, now, 0)
+            assert (one.people, one.owner) == (people_told, words)
+            assert one.what_to_do.endswith(f" Place: handed to {handed}.")
+            box = container_by_code(session, code)
+            assert view_for_act(session, box, keeper, now).place == f"handed to {handed}"
 
 
 def test_every_alert_has_persons(database: Database, people: Cast, now: datetime) -> None:

@@ -13,7 +13,7 @@ from sqlmodel import Session, col, select, update
 from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.begin_shop import begin_shop
 from service.actions.check_condition import CheckAsked, check_condition
-from service.actions.container_events import OpenAsked
+from service.actions.container_events import MoveAsked, OpenAsked, move
 from service.actions.container_events import open_container as lift_the_lid
 from service.actions.count_stock import CountAsked, count
 from service.actions.list_dates import list_dates
@@ -85,6 +85,23 @@ def test_a_container_has_two_days_and_a_finisher_sees_what_they_opened(
         lift_the_lid(session, people.actor(Role.KEEPER), now, OpenAsked(once=once(), code=code))
         assert of(session, people, Role.FINISHER, now) == [], "somebody else has opened it since"
         assert [one.uid for one in again] == [look.uid, end.uid]
+
+
+def test_a_finisher_sees_it_though_another_container_was_opened_later_and_what_they_were_handed(
+    database: Database, people: Cast, now: datetime
+) -> None:
+    keeper, finisher = people.actor(Role.KEEPER), people.actor(Role.FINISHER)
+    with database.writing() as session:
+        stuff = drier(session, now)
+        mine, other = (take_in(session, people, now, stuff, packed_on=date(2025, 3, 1)) for _ in range(2))
+        lift_the_lid(session, finisher, now, OpenAsked(once=once(), code=mine))
+        lift_the_lid(session, keeper, now, OpenAsked(once=once(), code=other))
+        assert {one.page for one in of(session, people, Role.FINISHER, now)} == {f"/containers/{mine}"}
+        move(session, keeper, now, MoveAsked(once=once(), code=other, handed_to="piet MAAS", note="lent"))
+        both = {f"/containers/{mine}", f"/containers/{other}"}
+        assert {one.page for one in of(session, people, Role.FINISHER, now)} == both
+        move(session, keeper, now, MoveAsked(once=once(), code=other, handed_to="Piet Maas & Sons"))
+        assert {one.page for one in of(session, people, Role.FINISHER, now)} == {f"/containers/{mine}"}
 
 
 def test_what_counts_the_days_may_not_be_checked_for_more(
