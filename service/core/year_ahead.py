@@ -1,4 +1,4 @@
-"""When the store ends: how many containers are in date until some day of each of the next twelve months.
+"""When the store ends: how many containers are in date until some day of this month and of the next twelve.
 
 Doors: web/pages/year_ahead.py.
 """
@@ -12,7 +12,8 @@ from typing import Final
 
 from service.core.containers import Standing
 
-MONTHS: Final = 12
+MONTHS: Final = 13
+"""This month and the next twelve: whatever ends within a year of any day of this month lies in them."""
 _NAMES: Final = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
@@ -43,7 +44,7 @@ class MonthOfStore:
 
 @dataclass(frozen=True)
 class YearAhead:
-    """Twelve months from this one on, and what does not end in them: each container is counted once."""
+    """This month and the next twelve, and what does not end in them: each container is counted once."""
 
     months: tuple[MonthOfStore, ...]
     past: int

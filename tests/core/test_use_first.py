@@ -109,12 +109,18 @@ def test_each_container_is_counted_once_in_the_year(
     ends: list[tuple[Standing, date | None, int]], today: date
 ) -> None:
     year = year_ahead(ends, today)
-    assert len(year.months) == 12 and (year.months[0].year, year.months[0].month) == (today.year, today.month)
+    assert len(year.months) == 13 and (year.months[0].year, year.months[0].month) == (today.year, today.month)
     beside = year.past + year.not_known + year.later + year.no_end
+    fine, end = {Standing.IN_DATE, Standing.LOOK_FIRST}, today + timedelta(days=365)
+    within = [many for standing, until, many in ends if standing in fine and until and until <= end]
+    assert sum(month.count for month in year.months) >= sum(within), "a year from today is in the picture"
     assert sum(month.count for month in year.months) + beside == sum(many for _, _, many in ends)
     assert year.not_known == sum(n for s, _, n in ends if s is Standing.NOT_KNOWN), "never drawn as in date"
 
 
 def test_a_year_from_a_leap_day() -> None:
-    year = year_ahead([(Standing.LOOK_FIRST, LEAP, 1), (Standing.IN_DATE, date(2029, 2, 1), 2)], LEAP)
-    assert (year.months[0].look_first, year.months[-1].name, year.later) == (1, "January 2029", 2)
+    fine = Standing.IN_DATE
+    ends = [(Standing.LOOK_FIRST, LEAP, 1), (fine, date(2029, 2, 28), 2), (fine, date(2029, 3, 1), 4)]
+    year = year_ahead(ends, LEAP)
+    last = year.months[-1]
+    assert (year.months[0].look_first, last.name, last.in_date, year.later) == (1, "February 2029", 2, 4)

@@ -1,4 +1,4 @@
-"""`/year-ahead`: how many containers end in each of the next twelve months, as a picture and as a table."""
+"""`/year-ahead`: how many containers end in this month and each of the next twelve, as picture and table."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ router = APIRouter(include_in_schema=False)
 
 TOP: Final = 20
 FLOOR: Final = 170
-STEP: Final = 29
-FIRST: Final = 8
-WIDTH: Final = 22
+STEP: Final = 27
+FIRST: Final = 6
+WIDTH: Final = 20
 COLUMNS: Final = [
     {"key": "month", "label": "Month"},
     {"key": "look_first", "label": "Look first today", "number": True},
@@ -62,8 +62,10 @@ def ahead(request: Request, data: Data, now: Now, actor: Signed) -> Response:
         "columns": COLUMNS,
         "rows": rows,
         "floor": FLOOR,
+        "width": WIDTH,
+        "span": f"{year.months[0].name} to {year.months[-1].name}",
         "beside": [
-            ("Past already", str(year.past), "not in the picture; they are discarded"),
+            ("Past already", str(year.past), "not in the picture; on the shelf still, to be discarded"),
             ("Not known", str(year.not_known), "not in the picture; any of them may be over"),
             ("End later", str(year.later), ""),
             ("Without an end", str(year.no_end), "by the policy of their material"),
