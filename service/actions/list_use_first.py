@@ -18,7 +18,7 @@ from service.records.ageing_queries import lives_of
 from service.records.attention_queries import count_troubled
 from service.records.places import Place
 from service.records.stock_queries import Held, handed_out
-from service.records.use_first_queries import held_of, may_go_first, recipes_using
+from service.records.use_first_queries import held_of, may_go_first, recipes_using, several_of
 
 MOST_OF_A_SORT: Final = 400
 """So many at most of each sort are looked at: to look at first, not known, opened, changing soon."""
@@ -29,7 +29,7 @@ MOST_GROUPS: Final = 30
 
 @dataclass(frozen=True)
 class Goes:
-    """One container of the list, in its order. ``until``: the last day it may be in date, if known."""
+    """One container of the list, in its order. Its line has no last day where its standing is not known."""
 
     held: Held
     place: Place | None
@@ -63,19 +63,24 @@ def list_use_first(session: Session, today: date) -> UseFirst:
     lives = lives_of(session, [(held.container, held.material) for held, _ in boxes])
     away = handed_out(session, [held.container for held, _ in boxes])
     clocks = clocks_of_air(session, [held for held, _ in boxes])
+    several = several_of(session, sorted({held.container.material_id for held, _ in boxes}))
     found = []
     for (held, place), life in zip(boxes, lives, strict=True):
         ageing = judge(life, today)
         if ageing.standing is Standing.PAST or held.container_id in away:
             continue
         clock = clocks.get(held.container_id)
-        if clock is None and ageing.standing is Standing.IN_DATE and (ageing.at_latest or date.max) > far:
-            continue  # opened, and nothing of it ends or dries within the year
+        until = None if ageing.standing is Standing.NOT_KNOWN else ageing.at_latest
+        is_open = held.container.state is ContainerState.OPEN
+        before_others = is_open and held.container.material_id in several
+        keeps = clock is None and ageing.standing is Standing.IN_DATE and (until or date.max) > far
+        if keeps and not before_others:
+            continue  # nothing of it ends or dries within the year, and it is not the one to go on with
         line = InLine(
             held.container.code,
             ageing.standing,
-            ageing.at_latest,
-            held.container.state is ContainerState.OPEN,
+            until,
+            is_open,
             clock.standing if clock else NO_AIR,
         )
         found.append(Goes(held, place, line, clock))

@@ -84,6 +84,24 @@ def held_of(session: Session, ids: Sequence[int]) -> list[tuple[Held, Place | No
     return found
 
 
+def several_of(session: Session, material_ids: Sequence[int]) -> set[int]:
+    """Of which of these materials more than one container in the store has something in it."""
+    found: set[int] = set()
+    number = col(Container.material_id)
+    for begin in range(0, len(material_ids), _AT_ONCE):
+        query = (
+            select(number)
+            .where(
+                number.in_(material_ids[begin : begin + _AT_ONCE]), col(Container.state).in_(_IN_STORE),
+                _something_in_it(),
+            )
+            .group_by(number)
+            .having(func.count() > 1)
+        )  # fmt: skip
+        found |= set(session.connection().execute(query).scalars())
+    return found
+
+
 def recipes_using(session: Session, material_ids: Sequence[int]) -> dict[int, list[tuple[int, str]]]:
     """Number and name of the recipes in use whose present version has a line of each material, by name."""
     found: dict[int, list[tuple[int, str]]] = {}

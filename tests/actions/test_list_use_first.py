@@ -45,6 +45,32 @@ def test_a_standing_that_changed_by_itself_is_listed_before_and_after_a_sweep(da
         assert year_ahead(ends_of_store(session, add_days(TODAY, 101)), day).past == 1
 
 
+def test_what_is_open_goes_before_a_sealed_one_of_its_kind_however_long_it_keeps(database: Database) -> None:
+    with database.writing() as session:
+        keeper = cast(session).actor(Role.KEEPER)
+        keeps = {"sealed_months": 60, "opened_months": 60, "end": "retest"}
+        spirits, alone = material(session, policy=keeps), material(session, "Limonene", policy=keeps)
+        opened = received(session, keeper, spirits)
+        received(session, keeper, spirits, is_open=False)
+        received(session, keeper, alone)
+    with database.reading() as session:
+        assert [one.line.code for one in list_use_first(session, TODAY).goes] == [opened]
+
+
+def test_of_what_is_not_known_no_end_is_made_up(database: Database) -> None:
+    with database.writing() as session:
+        keeper = cast(session).actor(Role.KEEPER)
+        stuff = oil(session, policy=YEAR)
+        facts = {"packed_on": None, "received_on": TODAY, "opened_on": None}
+        code = received(session, keeper, stuff, **facts)
+        sweep(session, NOW)
+    with database.reading() as session:
+        found = list_use_first(session, TODAY)
+        (one,) = found.goes
+    assert (one.line.code, one.line.standing, one.line.until) == (code, Standing.NOT_KNOWN, None)
+    assert found.use_up == []
+
+
 def test_nothing_that_is_empty_or_gone_or_handed_out_is_listed(database: Database) -> None:
     with database.writing() as session:
         keeper = cast(session).actor(Role.KEEPER)

@@ -130,7 +130,8 @@ def test_the_list_is_by_place_and_tells_what_leaks(shop: Shop) -> None:
     text = shop.signed_in(Role.KEEPER).get("/use-first").text
     heads = re.findall(r"<h2>(.*?)</h2>", text)
     assert heads[0] == "Shelf &lt;B&gt;" and sum(head.startswith("Shelf A (") for head in heads) == 2
-    assert in_order(text, there, here, twin)[0] < min(in_order(text, here, twin)) and "Leaks, open" in text
+    assert in_order(text, there, here, twin)[0] < min(in_order(text, here, twin))
+    assert "Ends within the year, leaks, open already" in text
 
 
 def test_recipes_are_told_that_use_up_what_ends(shop: Shop) -> None:
@@ -191,14 +192,16 @@ def test_the_list_costs_as_many_queries_for_many_as_for_few(shop: Shop) -> None:
 
 def test_the_year_ahead_is_drawn_and_counted(shop: Shop) -> None:
     number = linseed(shop)
-    for day in (date(2026, 5, 3), date(2026, 5, 31), date(2027, 2, 28), date(2027, 3, 1), date(2026, 3, 1)):
+    days = [(2026, 5, 3), (2026, 5, 31), (2027, 2, 28), (2027, 3, 12), (2027, 4, 1), (2026, 3, 1)]
+    for day in (date(*one) for one in days):
         tin(shop, number, printed_date=day)
     with shop.database.writing() as session:
         received(session, shop.actor(Role.KEEPER), material(session), packed_on=None, received_on=None)
     text = shop.signed_in(Role.READER).get("/year-ahead").text
-    assert "Containers in date until a day of: May 2026 2, February 2027 1." in text
+    assert "Containers in date until a day of: May 2026 2, February 2027 1, March 2027 1." in text
     rows = dict(re.findall(r"<dt>(.*?)</dt><dd>(\d+)", text))
     assert rows["Past already"] == "1" and rows["Not known"] == "1" and rows["End later"] == "1"
+    assert "they are discarded" not in text and "on the shelf still, to be discarded" in text
     assert '<title id="year-title">' in text and "style=" not in text[text.index("<svg class=\"pic\"") :]
 
 

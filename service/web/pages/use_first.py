@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from service.actions.list_use_first import MOST_OF_A_SORT, Goes, UseUp, by_place, list_use_first
+from service.actions.list_use_first import (
+    DAYS_AHEAD,
+    MOST_OF_A_SORT,
+    Goes,
+    UseUp,
+    by_place,
+    list_use_first,
+)
 from service.core.containers import Standing
+from service.core.months import add_days
 from service.core.shelf_codes import show_code
 from service.core.year_ahead import MonthOfStore
 from service.web.access_gate import Signed
@@ -56,7 +65,7 @@ def use_first(
         found = list_use_first(session, today)
         begin = (number - 1) * PER_PAGE
         groups = [
-            (name, [_cells(one) for one in some])
+            (name, [_cells(one, today) for one in some])
             for name, some in by_place(found.goes[begin : begin + PER_PAGE])
         ]
         use_up = [_suggestion(one) for one in found.use_up] if number == 1 else []
@@ -75,24 +84,26 @@ def use_first(
     return page(request, "use_first/list.html", context, section="store")
 
 
-def _cells(one: Goes) -> dict[str, Any]:
+def _cells(one: Goes, today: date) -> dict[str, Any]:
     box, line = one.held.container, one.line
-    until = line.until if line.standing is not Standing.NOT_KNOWN else None
     return {
         "code": {"href": f"/containers/{box.code}", "words": show_code(box.code).replace(" ", HARD)},
         "name": one.held.material.name,
         "amount": amount_words(box, one.held.material)[0],
-        "why": _why(one),
-        "standing": {"standing": line.standing.value, "words": standing_words(line.standing, until)},
+        "why": _why(one, today),
+        "standing": {"standing": line.standing.value, "words": standing_words(line.standing, line.until)},
     }
 
 
-def _why(one: Goes) -> str:
+def _why(one: Goes, today: date) -> str:
     line = one.line
+    soon = line.until is not None and line.until <= add_days(today, DAYS_AHEAD)
     parts = [
-        "look at it first" if line.standing is Standing.NOT_KNOWN else "",
+        "to be looked at first" if line.standing is Standing.LOOK_FIRST else "",
+        "its date is not known, look at it first" if line.standing is Standing.NOT_KNOWN else "",
+        "ends within the year" if soon and line.standing is Standing.IN_DATE else "",
         condition_words(one.held.container),
-        "open" if line.is_open else "sealed",
+        "open already" if line.is_open else "still sealed",
         line.air.words,
     ]
     if one.clock is not None and (one.clock.clock.share is None or not one.clock.all_told):
