@@ -287,6 +287,8 @@ JARS_ML: Final = (
     30, 50, 100, 125, 200, 250, 375, 500, 750, 1000, 1500, 2000, 2500, 3000, 4000, 5000, 10000, 20000
 )  # fmt: skip
 """Round sizes in which jars and tins are sold."""
+FULL_JAR: Final = 0.9
+"""How full a jar is poured at most: what grows warm needs room. Common practice, no source."""
 WORTH_IT: Final = 0.2
 """A smaller jar is worth the trouble from this share of the tin on. House measure."""
 
@@ -302,15 +304,17 @@ class SmallerJar:
 
 
 def smaller_jar(capacity_ul: float | None, left_ul: Span | None) -> SmallerJar | None:
-    """The smallest usual jar that takes what is left; None where it saves little or something is not known.
+    """The smallest usual jar that takes what is left with room above it.
+
+    None where it saves little or something is not known.
 
     >>> jar = smaller_jar(1_000_000, (180_000, 200_000))
     >>> jar.ml, jar.air_l, round(jar.oxygen_g, 3), round(jar.oil_g, 2)
-    (200, 0.8, 0.223, 1.86)
+    (250, 0.75, 0.209, 1.74)
     """
     if capacity_ul is None or left_ul is None or not 0 < left_ul[1] <= capacity_ul:
         return None
-    fits = next((ml for ml in JARS_ML if ml * 1000 >= left_ul[1]), None)
+    fits = next((ml for ml in JARS_ML if ml * 1000 * FULL_JAR >= left_ul[1]), None)
     if fits is None or capacity_ul - fits * 1000 < WORTH_IT * capacity_ul:
         return None
     saved = (capacity_ul - fits * 1000) / 1e6

@@ -108,6 +108,9 @@ def _grade(grade: str) -> str:
     return "own arithmetic" if grade == "derived" else GRADE_WORDS[Grade(grade)]
 
 
+_MORE: Final = "It can be more: other air that it met is not counted."
+
+
 def _lead(told: ClockOfAir) -> str:
     clock = told.clock
     opened = f"By the book it had {say_openings(clock.openings)}."
@@ -123,13 +126,13 @@ def _lead(told: ClockOfAir) -> str:
             f"{opened} These alone can have spent {_grams(clock.oil_g)} of oil. What it took up before is "
             "not known, so no share of the oil is given."
         )
-    words = f"{opened} The air shut in with it can have spent at most {_grams(clock.oil_g)} of oil"
+    words = f"{opened} The air shut in with it then can have spent {_grams(clock.oil_g)} of oil"
     if clock.share is not None:
-        return f"{words}: {_percent(clock.share)} of what is in it."
+        return f"{words}: {_percent(clock.share)} of what is in it. {_MORE}"
     if not clock.known_share:
-        return f"{words}. How much of the oil that is, is not known."
+        return f"{words}. How much of the oil that is, is not known. {_MORE}"
     least = _number(clock.known_share * 100)
-    return f"{words}. How much of it is oil is not known; if all of it were, that is {least}{HARD}%."
+    return f"{words}. How much of it is oil is not known; if all of it were, that is {least}{HARD}%. {_MORE}"
 
 
 def _facts(told: ClockOfAir) -> list[tuple[str, str | None, str]]:
@@ -183,7 +186,8 @@ def _advice(told: ClockOfAir, warm: tuple[str, float] | None) -> list[str]:
         found.append(
             f"Decant it into a jar of {_size(jar.ml)}: that saves {_one(jar.air_l, 'l')} of air and "
             f"{_one(jar.oxygen_g, 'g')} of oxygen at each opening, enough for {_one(jar.oil_g, 'g')} of oil. "
-            "The pouring is one more opening, and the date stays."
+            "The pouring is one more opening, and the date stays. Leave room above it: a jar is filled to "
+            "nine tenths at most (common practice, no source)."
         )
     if warm is not None:
         place, celsius = warm

@@ -180,6 +180,8 @@ def test_a_smaller_jar_is_told_where_it_saves_a_fifth() -> None:
     jar = smaller_jar(1_000_000, (180_000, 210_000))
     assert jar is not None and (jar.ml, jar.air_l) == (250, 0.75)
     assert jar.oxygen_g == pytest.approx(0.209, abs=1e-3) and jar.oil_g == pytest.approx(1.74, abs=1e-2)
+    brim = smaller_jar(1_000_000, (240_000, 250_000))
+    assert brim is not None and brim.ml == 375, "a jar is not filled to the brim"
     assert smaller_jar(1_000_000, (900_000, 900_000)) is None
     assert smaller_jar(None, (1, 1)) is None and smaller_jar(1_000_000, None) is None
     assert smaller_jar(1_000_000, (0, 0)) is None

@@ -33,10 +33,12 @@ def ask(status: int = 200, **body: Any) -> dict[str, Any]:
     return dict(answer.json())
 
 
-def test_what_was_asked_before_is_answered_as_before() -> None:
+def test_one_figure_is_the_worse_end_of_its_range() -> None:
     old = ask(head_space_l=1)
     assert old["oxygen_g"] == pytest.approx(0.2787, abs=5e-5)
-    assert old["oil_spent_g"] == pytest.approx(1.742, abs=1e-3)
+    assert old["oil_spent_g"] == old["oil_spent_range_g"][1] == pytest.approx(2.322, abs=1e-3)
+    wet = ask(head_space_l=1, free_surface_cm2=91.6)
+    assert wet["skin_um"] == wet["skin_range_um"][1]
     assert old["oil_spent_range_g"] == pytest.approx([1.742, 2.322], abs=1e-3) and old["complete"]
     assert ask(head_space_l=1, uptake_fraction=0.12)["oil_spent_g"] == pytest.approx(2.322, abs=1e-3)
     cold = ask(head_space_l=1, temperature_c=0)["oxygen_g"]
@@ -56,6 +58,20 @@ def test_openings_one_by_one() -> None:
     warm = ask(head_space_l=1, kept_at_c=40)
     assert warm["oil_spent_g"] == ask(head_space_l=1)["oil_spent_g"], "warmth changes how soon, not how much"
     assert ask(head_space_l=1, kept_at_c=5)["times_as_fast"] == 1, "a cool shelf is not counted as slower"
+
+
+@pytest.mark.parametrize(
+    ("body", "field"),
+    [
+        ({"capacity_l": 1, "each_opening": [{"head_space_l": 3}]}, "each_opening.0.head_space_l"),
+        ({"capacity_l": 1, "each_opening": [{"left_l": [0.2, 1.4]}]}, "each_opening.0.left_l"),
+        ({"capacity_l": 1, "left_l": [0.2, 1.4]}, "left_l"),
+        ({"head_space_l": 1, "uptake_fraction": 0.1, "uptake_range": 0.5}, "uptake_range"),
+    ],
+)  # fmt: skip
+def test_figures_that_cannot_be_true_together_are_refused(body: dict[str, Any], field: str) -> None:
+    assert list(ask(422, **body)["errors"]) == [field]
+    assert ask(head_space_l=1, uptake_fraction=0.1, uptake_range=[0.1, 0.2])["complete"]
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field, field_validator
 
 from service.core.film_ranges import Span
 from service.core.findings import Finding, Invalid, Verdict, note, unknown
-from service.core.headspace import FASTER_BY_10_C, UPTAKE, UPTAKE_RANGE, UPTAKES, faster_when_warm, skin_um
+from service.core.headspace import FASTER_BY_10_C, UPTAKE_RANGE, UPTAKES, faster_when_warm, skin_um
 from service.core.second_clock import SecondClock, head_space_ul, reckon
 from service.core.solvents.properties import GIVEN, DataUsed
 from service.web.api.film_figures import Figure, span_of, told
@@ -54,10 +54,10 @@ class OxygenIn(ApiModel):
     openings: Annotated[int, Field(ge=1, le=100_000)] = 1
     each_opening: Annotated[list[OpeningIn] | None, Field(min_length=1, max_length=MOST_OPENINGS)] = None
     uptake_fraction: Annotated[
-        Decimal | None, Field(gt=0, le=1, ge=Decimal("0.001"), description="missing: 0.16, linseed oil")
+        Decimal | None, Field(gt=0, le=1, ge=Decimal("0.001"), description="one uptake, in place of a range")
     ] = None
     uptake_range: Annotated[
-        SpanIn | None, Field(description="for the range of the answer; missing: 0.12 to 0.16")
+        SpanIn | None, Field(description="least and most; missing: 0.12 to 0.16")
     ] = None
     free_surface_cm2: Annotated[Decimal | None, Field(ge=Decimal("0.01"), le=1_000_000)] = None
     oil_g: Annotated[SpanIn | None, Field(description="oil that is in it now, for the share")] = None
@@ -82,9 +82,9 @@ class OpeningOut(BaseModel):
 class OxygenOut(BaseModel):
     """What the air shut in can spend, and no date.
 
-    ``oxygen_g``, ``oil_spent_g`` and ``skin_um`` are by ``uptake_fraction`` and the most air, and null where
-    some air is not known; the ranges are least and most over ``uptake_range``. ``known_oil_spent_g`` adds up
-    what is known.
+    ``oxygen_g``, ``oil_spent_g`` and ``skin_um`` are the worse ends: by the most air and the least uptake,
+    and null where some air is not known; the ranges are least and most over ``uptake_range``.
+    ``known_oil_spent_g`` adds up what is known.
     ``times_as_fast``: at ``kept_at_c`` against 20 °C, by rules of thumb, never less than 1.
     """
 
@@ -110,15 +110,16 @@ def oxygen(asked: OxygenIn) -> OxygenOut:
     surface = None if asked.free_surface_cm2 is None else float(asked.free_surface_cm2)
     uptake = span_of(asked.uptake_range, "uptake_range", (0.001, 1))
     one = None if asked.uptake_fraction is None else float(asked.uptake_fraction)
+    if uptake is not None and one is not None and not uptake[0] <= one <= uptake[1]:
+        raise _wrong("uptake_range", "The range does not hold the uptake that was given. Check both figures.")
     wide = uptake or (UPTAKE_RANGE if one is None else (one, one))
     heads, times = _heads(asked), 1 if asked.each_opening else asked.openings
     oil = span_of(asked.oil_g, "oil_g", (1e-6, 1e12))
     # So many closings over the same air are one over so many times the air.
     air = [None if head is None else (head[0] * times, head[1] * times) for head in heads]
     clock = reckon(air, uptake=wide, oil_now_g=oil, surface_cm2=surface, celsius=celsius, pascal=pascal)
-    by = one or UPTAKE
     held = None if clock.oxygen_g is None else clock.oxygen_g[1]
-    spent = None if held is None else held / by
+    spent = None if clock.oil_g is None else clock.oil_g[1]
     verdict = _verdict(asked, clock)
     return OxygenOut(
         oxygen_g=_shown(held),
@@ -160,6 +161,9 @@ def _one(asked: OxygenIn, opening: OpeningIn, field: str) -> Span | None:
     left = span_of(opening.left_l, f"{field}.left_l", LITRES)
     if told_air is not None and left is not None:
         raise _wrong(field, "Give the head space of an opening, or what was left, not both.")
+    if told_air is not None and asked.capacity_l is not None and told_air[1] > float(asked.capacity_l):
+        words = "There cannot be more air in it than it holds. Check both figures."
+        raise _wrong(f"{field}.head_space_l", words)
     return told_air if left is None else _room(asked, left, f"{field}.left_l")
 
 
@@ -167,7 +171,7 @@ def _room(asked: OxygenIn, left: Span | None, field: str) -> Span | None:
     if asked.capacity_l is None or left is None:
         return None
     holds = float(asked.capacity_l)
-    if left[0] > holds:
+    if left[1] > holds:
         raise _wrong(field, "There cannot be more in it than it holds. Check both figures.")
     return head_space_ul((holds, holds), left)
 
@@ -192,11 +196,12 @@ def _verdict(asked: OxygenIn, clock: SecondClock) -> Verdict:
 
 
 def _used(asked: OxygenIn) -> list[DataUsed]:
-    source, grade = ("Gardner 1911, p. 17", "H") if asked.uptake_fraction is None else (GIVEN, GIVEN)
-    by = UPTAKE if asked.uptake_fraction is None else float(asked.uptake_fraction)
-    used = [DataUsed("the oil", "oxygen uptake", by, "share", source, grade)]
-    if asked.uptake_range is None and asked.uptake_fraction is None:
-        used += [DataUsed("the oil", f.name, f.value, f.unit, f.source, f.grade) for f in UPTAKES]
+    used = []
+    if asked.uptake_fraction is not None:
+        by = float(asked.uptake_fraction)
+        used = [DataUsed("the oil", "oxygen uptake", by, "share", GIVEN, GIVEN)]
+    elif asked.uptake_range is None:
+        used = [DataUsed("the oil", f.name, f.value, f.unit, f.source, f.grade) for f in UPTAKES]
     if asked.kept_at_c is not None:
         used += [DataUsed("the oil", f.name, f.value, f.unit, f.source, f.grade) for f in FASTER_BY_10_C]
     return used
