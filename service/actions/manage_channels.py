@@ -11,11 +11,13 @@ from sqlmodel import Session, col, select, update
 
 from service.actions.note_change import note_change
 from service.actions.outbox import TRIAL, Message, address_of
+from service.actions.queue_morning import told_to_nobody
 from service.actions.queue_warnings import queue_all, usable_channels
 from service.actions.settle import the_shop
 from service.config import Settings
 from service.core.access import Actor, Permission, require
 from service.core.channel_addresses import read_service, shown_address
+from service.core.digest import kinds_in_words
 from service.core.findings import Finding, Invalid, NotFound, Stale, stop, unknown, warn
 from service.core.mail_addresses import read_address
 from service.core.warning_words import trial_letter
@@ -180,6 +182,10 @@ def reach_findings(session: Session, now: datetime, settings: Settings) -> list[
     looked = last_round(session)
     if looked is None or now - looked.looked_at > SILENT_AFTER:
         found.append(stop("nobody-sends", "Warnings are not being sent: nobody has looked for them lately."))
+    unheard = told_to_nobody(session, now, settings)
+    if unheard:
+        words = f"Nobody is told by mail of: {kinds_in_words(unheard)}. Every keeper left it out of theirs."
+        found.append(warn("kinds-left-out", words, about="Morning mail"))
     for channel, person in rows:
         name = f"{person.name if person else 'The shop'}, {channel.label}"
         if channel.id not in usable:

@@ -21,6 +21,7 @@ from service.actions.witness import ChainHead, chain_head, witness_head
 from service.config import Settings
 from service.core import digest
 from service.core.access import Permission, Role, may
+from service.core.alerts import AlertKind
 from service.core.digest import Choice, Hearer, Quiet, Share, share_out
 from service.core.morning_words import LogHead, Morning, morning_mail
 from service.core.warning_words import Letter
@@ -159,6 +160,14 @@ def reached(session: Session, now: datetime, settings: Settings, shop: ShopProfi
             person, choice = here[number], choices.get(number, digest.EVERYTHING)
             found.append(Reached(channel, person, Hearer(number, person.role is Role.KEEPER, choice)))
     return found
+
+
+def told_to_nobody(session: Session, now: datetime, settings: Settings) -> tuple[AlertKind, ...]:
+    """The kinds that every keeper with a mail left out, so that nobody is told of what is nobody's."""
+    shop = session.get(ShopProfile, 1)
+    if shop is None:
+        return ()
+    return digest.told_to_nobody([one.hearer for one in reached(session, now, settings, shop)])
 
 
 def choice_of(session: Session, person_id: int) -> Choice:

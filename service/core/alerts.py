@@ -175,11 +175,11 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
 
 
 def _of_reach(one: Finding, today: date, keepers: Owner) -> Alert:
-    do = "A keeper mends it under Warnings and sends a test message."
-    return Alert(
-        AlertKind.CHANNEL, today, one.severity, one.sentence, one.about, do, keepers.words, "warnings",
-        keepers.people,
-    )
+    do, ref = "A keeper mends it under Warnings and sends a test message.", "warnings"
+    if one.code == "kinds-left-out":
+        do, ref = "A keeper takes it up again on their page Morning mail.", "morning"
+    said, kind = one.sentence, AlertKind.CHANNEL
+    return Alert(kind, today, one.severity, said, one.about, do, keepers.words, ref, keepers.people)
 
 
 def _of_missing(one: MissingFact) -> Alert:
@@ -210,4 +210,4 @@ def page_of(one: Alert) -> str:
         return f"/materials/{number}"
     if what == "container":
         return f"/containers/{number}/{'discard' if one.kind is AlertKind.PAST else 'check'}"
-    return "/warnings" if what == "warnings" else "/duties"
+    return {"warnings": "/warnings", "morning": "/me/morning"}.get(what, "/duties")

@@ -1,6 +1,6 @@
 """Who is told what in the morning, and when: each what they own, keepers also what nobody else is told of.
 
-Doors: actions/queue_morning.py, actions/choose_morning.py, web/pages/morning.py.
+Doors: actions/queue_morning.py, actions/choose_morning.py, actions/manage_channels.py, web/pages/morning.py.
 
 What must stop somebody, and oily rags, reach whoever owns them and every keeper, whatever anybody chose. The
 warnings about rags that are due tonight are no part of this (core/reminders.py): they know no quiet hours.
@@ -8,7 +8,7 @@ warnings about rags that are due tonight are no part of this (core/reminders.py)
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Final
@@ -24,6 +24,18 @@ SWITCHABLE: Final[dict[AlertKind, str]] = {
     AlertKind.MISSING_FACT: "Facts that are missing",
 }
 """The kinds somebody may leave out of their mail; no other ever."""
+
+
+def kinds_in_words(kinds: Iterable[AlertKind]) -> str:
+    """
+    >>> kinds_in_words([AlertKind.DUTY, AlertKind.LOOK_FIRST])
+    'duties of the day; containers to look at first'
+    """
+    return "; ".join(SWITCHABLE[kind][:1].lower() + SWITCHABLE[kind][1:] for kind in kinds)
+
+
+MOST_QUIET_HOURS: Final = 16
+"""A night and half a day; longer ones would hold a morning mail back until the next night. House measure."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +86,7 @@ def read_quiet(since: time | None, until: time | None) -> Quiet | None:
     """Quiet hours from two fields of a form; both empty: none.
 
     Raises:
-        Invalid: one without the other, or the same time twice.
+        Invalid: one without the other, the same time twice, or nearly the whole day.
     """
     if since is None and until is None:
         return None
@@ -83,6 +95,10 @@ def read_quiet(since: time | None, until: time | None) -> Quiet | None:
         raise Invalid(words, {"quiet_from" if since is None else "quiet_until": words})
     if since == until:
         words = "Quiet hours that begin and end at the same time would never end. Choose another end."
+        raise Invalid(words, {"quiet_until": words})
+    minutes = (until.hour - since.hour) * 60 + until.minute - since.minute
+    if minutes % (24 * 60) > MOST_QUIET_HOURS * 60:
+        words = f"That leaves hardly any time to be told. Quiet hours last {MOST_QUIET_HOURS} hours at most."
         raise Invalid(words, {"quiet_until": words})
     return Quiet(since, until)
 
@@ -157,6 +173,24 @@ class Share:
     def empty(self) -> bool:
         """Nothing to tell: no mail."""
         return not self.told and not self.head
+
+
+def told_to_nobody(hearers: Sequence[Hearer]) -> tuple[AlertKind, ...]:
+    """The kinds of which no keeper and no address of the shop is told, because all left them out.
+
+    Whoever owns such a thing may still be told; what is nobody's is told to nobody. Empty where no keeper
+    has a mail at all: that is another matter, and said elsewhere.
+
+    >>> out = Choice(off=frozenset({AlertKind.DUTY}))
+    >>> [kind.value for kind in told_to_nobody([Hearer(1, True, out), Hearer(2, False)])]
+    ['duty']
+    >>> told_to_nobody([Hearer(1, True, out), Hearer(None)])
+    ()
+    """
+    keep = [one.choice for one in hearers if one.person is None or one.keeper]
+    if not keep:
+        return ()
+    return tuple(kind for kind in SWITCHABLE if all(not one.wanted or kind in one.off for one in keep))
 
 
 def share_out(hearers: Sequence[Hearer], alerts: Sequence[Alert]) -> list[Share]:

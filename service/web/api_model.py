@@ -130,12 +130,19 @@ def _judge_text(value: str, kinds: frozenset[type], numbers: frozenset[type]) ->
         if date in kinds:
             if not re.fullmatch(r"\d{4}-\d\d-\d\d", value, re.ASCII):
                 raise ValueError
-            return date.fromisoformat(value)
+            return _day(value)
     except Invalid as error:
         raise sentence(error.sentence) from None
     except ValueError:
         raise sentence("Send the day as text, like 2026-11-25.") from None
     return value
+
+
+def _day(value: str) -> date:
+    try:
+        return date.fromisoformat(value)
+    except ValueError:
+        raise Invalid("There is no such day in the calendar. Check the day and the month.") from None
 
 
 def _settle(value: Any) -> Any:

@@ -48,6 +48,29 @@ def test_each_sees_their_own_mail_and_nothing_is_written(mailed: Shop) -> None:
         assert session.exec(select(DigestChoice)).all() == []
 
 
+def test_the_last_keeper_who_leaves_a_kind_out_is_told_and_so_is_the_day(mailed: Shop) -> None:
+    orla, said = mailed.signed_in(Role.KEEPER), "obody is told by mail of: containers to look at first"
+    assert said not in orla.get("/alerts").text
+    left = {"wanted": "yes", "kinds_off": ["look-first", "missing-fact"], "version": "0"}
+    assert orla.post(PATH, data=left).status_code == 303
+    page = orla.get(PATH).text
+    assert f"Now n{said}; facts that are missing." in page and f"N{said}" in page
+    assert "Keepers who did not leave it out are told of it" not in page
+    for path in ("/", "/alerts"):
+        assert f"N{said}; facts that are missing. Every keeper left it out" in orla.get(path).text, path
+    assert 'href="/me/morning"' in orla.get("/alerts").text
+    assert orla.post(PATH, data={"wanted": "yes", "version": "1"}).status_code == 303
+    assert said not in orla.get(PATH).text + orla.get("/alerts").text
+
+
+@pytest.mark.parametrize(("since", "until"), [("0:00", "23:59"), ("6:00", "5:00"), ("12:00", "4:30")])
+def test_quiet_hours_of_nearly_the_whole_day_are_refused(mailed: Shop, since: str, until: str) -> None:
+    said = {"wanted": "yes", "quiet_from": since, "quiet_until": until, "version": "0"}
+    answer = mailed.signed_in(Role.FINISHER).post(PATH, data=said)
+    assert answer.status_code == 422 and "leaves hardly any time to be told" in answer.text
+    assert 'id="e-quiet_until"' in answer.text and f'value="{since}"' in answer.text
+
+
 def test_choices_are_kept_and_shown_again(mailed: Shop) -> None:
     piet = mailed.signed_in(Role.FINISHER)
     assert piet.post(PATH, data=CHOSEN).status_code == 303

@@ -8,8 +8,9 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 
 from service.actions.choose_morning import ChoiceAsked, choose_morning
-from service.actions.queue_morning import preview
-from service.core.digest import SWITCHABLE
+from service.actions.queue_morning import preview, told_to_nobody
+from service.core.access import Role
+from service.core.digest import SWITCHABLE, kinds_in_words
 from service.core.findings import Invalid
 from service.records.notices import DigestChoice
 from service.web.access_gate import Signed
@@ -39,6 +40,7 @@ def _show(
 ) -> Response:  # fmt: skip
     with data.reading() as session:
         seen = preview(session, now, config, actor.person_id)
+        unheard = told_to_nobody(session, now, config) if actor.role is Role.KEEPER else ()
         row = session.get(DigestChoice, actor.person_id) or DigestChoice(person_id=actor.person_id, version=0)
         chosen = filled(
             wanted=row.wanted, quiet_from=row.quiet_from, quiet_until=row.quiet_until,
@@ -46,7 +48,8 @@ def _show(
         )
     context = {
         "seen": seen, "hour": f"{seen.leaves:%H:%M}" if seen.leaves else "", "form": form or chosen,
-        "version": chosen.text("version"), "kinds": _KINDS, "own": actor.device_id is None,
+        "version": chosen.text("version"), "kinds": _KINDS,
+        "unheard": kinds_in_words(unheard), "own": actor.device_id is None,
     }
     return page(request, "me/morning.html", context, status)
 
@@ -70,7 +73,11 @@ def choose(
     try:
         with data.writing() as session:
             choose_morning(session, actor, now, asked)
-            flash(session, request, "Your choices about the morning mail are kept.")
+            session.flush()
+            keeper = actor.role is Role.KEEPER
+            unheard = kinds_in_words(told_to_nobody(session, now, config)) if keeper else ""
+            nobody = f" Now nobody is told by mail of: {unheard}." if unheard else ""
+            flash(session, request, f"Your choices about the morning mail are kept.{nobody}")
     except Invalid as error:
         p.take(error)
         return _show(request, data, config, now, actor, 422, p)
