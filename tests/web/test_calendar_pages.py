@@ -92,7 +92,9 @@ def test_it_may_be_kept_privately_and_a_reading_writes_nothing(stocked: Shop) ->
 
 def test_an_address_is_shown_once_renewed_and_ended(stocked: Shop) -> None:
     piet, nobody = stocked.signed_in(Role.FINISHER), stocked.client()
-    assert "Make my address" in piet.get("/me/calendar").text
+    before = piet.get("/me/calendar").text
+    assert "Make my address" in before and "for finishers what they opened last or were handed" in before
+    assert "gone at the next look of your calendar program, without a mark" in before
     first = make(piet)
     token = first.rpartition("/")[2].removesuffix(".ics")
     assert len(token) >= 43

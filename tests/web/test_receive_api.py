@@ -213,3 +213,16 @@ def test_no_odd_form_is_a_mistake_of_ours(shop: Shop, path: str) -> None:
     for form in [*at_once, *one_by_one]:
         answer = keeper.post(path, data=form | {"once": once()})
         assert answer.status_code in (200, 303, 400, 403, 404, 409, 422), (path, form)
+
+
+@pytest.mark.parametrize(
+    ("packed", "said"),
+    [
+        ("2026-02-29", "There is no such day in the calendar."), ("2026-13-01", "There is no such day"),
+        ("29.2.2026", "Send the day as text, like 2026-11-25."), (20260228, "Send"),
+    ],
+)  # fmt: skip
+def test_a_day_that_there_is_not_is_told_as_one(shop: Shop, packed: object, said: str) -> None:
+    client = shop.api(Role.KEEPER)
+    answer = receive(client, material(client).json()["material"], packed_on=packed)
+    assert answer.status_code == 422 and said in answer.json()["errors"]["packed_on"]
