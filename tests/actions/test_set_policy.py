@@ -109,7 +109,8 @@ def test_history_stays_and_the_change_is_written_down(
     keeper = people.actor(Role.KEEPER)
     with database.writing() as session:
         set_policy(session, keeper, now, asked())
-        set_policy(session, keeper, now + timedelta(days=1), asked(sealed_months=12, reason="Two cans gelled."))
+        later = asked(sealed_months=12, reason="Two cans gelled.")
+        set_policy(session, keeper, now + timedelta(days=1), later)
     with database.reading() as session:
         rows = history(session, JAPAN)
         assert [row.sealed_months for row in rows] == [12, 18, 24]
