@@ -53,8 +53,7 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
 
     The date itself is still in date. ``warn_share`` (0 to 1) of a life gone: look first.
 
-    >>> from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
-from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+    >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
     >>> oil = AgeingPolicy(PolicyEnd.RETEST, sealed_months=24, opened_months=12)
     >>> facts = LifeFacts(packed_on=date(2024, 3, 1), opened_on=date(2025, 1, 10), policy=oil)
     >>> judge(facts, date(2026, 1, 10)).standing.value, judge(facts, date(2026, 1, 11)).standing.value
@@ -117,8 +116,7 @@ def more_time(facts: LifeFacts, until: date | None) -> bool:
 def alert_dates(facts: LifeFacts, warn_share: Decimal = WARN_SHARE) -> tuple[date, ...]:
     """The days on which the standing changes by itself, in order; store the first one after today.
 
-    >>> from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
-from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+    >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
     >>> glue = AgeingPolicy(PolicyEnd.EXPIRY, sealed_days=10)
     >>> [day.day for day in alert_dates(LifeFacts(packed_on=date(2026, 3, 1), policy=glue))]
     [1, 9, 12]
@@ -143,8 +141,7 @@ def may_use(ageing: Ageing, act: MovementKind, *, late: bool = False) -> Verdict
     Past: every draw and decanting is a stop ``past``; a discard, a loss, a count, a return, a reversal and a
     late entry (it has happened) are recorded.
 
-    >>> from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
-from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+    >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
     >>> old = judge(LifeFacts(printed_date=date(2020, 1, 1)), date(2026, 1, 1))
     >>> may_use(old, MovementKind.DRAW).blocking, may_use(old, MovementKind.DISCARD).blocking
     (True, False)
