@@ -8,9 +8,11 @@ from service.records import (
     materials,
     mixing,
     notices,
+    orders,
     outbox,
     people,
     places,
+    plans,
     rags,
     rooms,
     samples,
@@ -20,6 +22,6 @@ from service.records import (
 )
 
 MODULES = (
-    components, condition_rules, duties, jobs, materials, mixing, notices, outbox, people, places, rags,
-    rooms, samples, shop, stock, stock_lists,
+    components, condition_rules, duties, jobs, materials, mixing, notices, orders, outbox, people, places,
+    plans, rags, rooms, samples, shop, stock, stock_lists,
 )  # fmt: skip

@@ -27,6 +27,10 @@ SINCE = {
     "0008": {"room_air"},
     "0010": {"as_made", "colour_sample"},
     "0011": {"condition_rule", "digest_choice", "calendar_feed"},
+    "0012": {
+        "term", "planned_job", "planned_date", "supplier", "pack_size", "material_minimum", "purchase_order",
+        "order_line",
+    },
 }
 """The tables that came with a revision."""
 COLUMNS_SINCE = {
