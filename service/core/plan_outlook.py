@@ -16,11 +16,16 @@ from service.core.ageing_policies import AgeingPolicy
 from service.core.containers import AmountKnown, Condition, ContainerState, Standing
 from service.core.life_facts import LifeFacts
 from service.core.months import earliest
+from service.core.shelf_codes import show_code
 
 
 @dataclass(frozen=True)
 class ShelfContainer:
-    """One container when the plan is made. ``amount`` and ``promised`` (to batches) in smallest units."""
+    """One container when the plan is made. ``amount`` and ``promised`` (to batches) in smallest units.
+
+    ``comes``: it is ordered and expected on that day; it may be planned with from the next day on, as what
+    comes on the day of use may come too late. ``code`` is then the order's own words.
+    """
 
     container_id: int
     code: str
@@ -34,6 +39,12 @@ class ShelfContainer:
     keeper_only: bool = False
     handed_out: bool = False
     place: str = ""
+    comes: date | None = None
+
+    @property
+    def shown(self) -> str:
+        """Its code as on the label, or the words of the order it is still part of."""
+        return show_code(self.code) if self.comes is None else self.code
 
     @property
     def free(self) -> int:
@@ -47,16 +58,18 @@ class ShelfContainer:
 class Outlook:
     """``until`` is the last day it may be planned for, None = without a limit; ``look_from``: look first from
     that day on. ``why_not``: it is never planned with, and why (then the days mean nothing); ``look``:
-    because it is not known, so that a look at it could change that."""
+    because it is not known, so that a look at it could change that. ``after``: not before the day after it."""
 
     until: date | None = None
     look_from: date | None = None
     why_not: str = ""
     look: bool = False
+    after: date | None = None
 
     def usable_on(self, day: date) -> bool:
         """Whether it may be planned for a day (of the plan, never before it was made)."""
-        return not self.why_not and (self.until is None or day <= self.until)
+        here = self.after is None or day > self.after
+        return here and not self.why_not and (self.until is None or day <= self.until)
 
 
 def outlook(container: ShelfContainer, today: date, warn_share: Decimal = WARN_SHARE) -> Outlook:
@@ -68,8 +81,17 @@ def outlook(container: ShelfContainer, today: date, warn_share: Decimal = WARN_S
     >>> outlook(tin, date(2026, 3, 2)).until, after_opening(tin, date(2026, 3, 2)).until
     (datetime.date(2027, 1, 10), datetime.date(2026, 4, 1))
     """
+    if container.comes is not None:
+        return _expected(container, container.comes, warn_share)
     why_not = _never(container, today)
     return Outlook(why_not=why_not) if why_not else _judged(container.facts, today, warn_share)
+
+
+def _expected(container: ShelfContainer, comes: date, warn_share: Decimal) -> Outlook:
+    """What is on its way, sealed. Where nobody knows how long it keeps, it counts for the day it is opened
+    (`after_opening`), as a pack does that is only chosen: else it would be ordered once more."""
+    ahead = _judged(container.facts, comes, warn_share)
+    return Outlook(after=comes) if ahead.look else replace(ahead, after=comes)
 
 
 def after_opening(container: ShelfContainer, day: date, warn_share: Decimal = WARN_SHARE) -> Outlook:

@@ -19,7 +19,6 @@ from service.core.findings import Finding, Findings, Verdict, note, stop, unknow
 from service.core.months import say_date
 from service.core.plan_needs import DayNeed
 from service.core.plan_outlook import Outlook, ShelfContainer, after_opening, outlook
-from service.core.shelf_codes import show_code
 
 
 @dataclass(frozen=True)
@@ -178,7 +177,7 @@ def _stands(container: ShelfContainer) -> bool:
 
 
 def _left_out(container: ShelfContainer, ahead: Outlook) -> Finding:
-    words = f"{show_code(container.code)} {ahead.why_not}: it is not planned with."
+    words = f"{container.shown} {ahead.why_not}: it is not planned with."
     return warn("not-planned-with", words, about=container.code)
 
 
@@ -210,7 +209,7 @@ def _about_promised(
     found: list[Finding] = []
     for one in covered:
         for promise in one.promises:
-            container, code = by_number[promise.container_id], show_code(promise.code)
+            container, code = by_number[promise.container_id], by_number[promise.container_id].shown
             if promise.look_first:
                 words = f"{code}: look first, it is planned for when most of its life is gone."
                 found.append(warn("look-first", words, about=promise.code))

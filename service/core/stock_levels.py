@@ -56,7 +56,10 @@ def stock_levels(
         if one.container.material_id != material_id or one.outlook.why_not:
             continue
         left = one.left or 0
-        start += one.container.free
+        if one.container.comes is None:
+            start += one.container.free
+        else:
+            changes.append((one.container.comes, Step.DELIVERY, one.container.free, one.container.code))
         if one.outlook.until is not None:
             changes.append((add_days(one.outlook.until, 1), Step.DIES, -left, one.container.code))
     bought = order is not None and order.chosen

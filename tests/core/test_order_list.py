@@ -57,8 +57,11 @@ def amounts(made: OrderList) -> dict[int, int]:
 
 def pack_in_date(policy: AgeingPolicy | None, came: date, opened: date, on: date) -> bool:
     """By the rules of ageing alone; the day it is opened always counts, as it is bought for that day."""
+    usable = (Standing.IN_DATE, Standing.LOOK_FIRST)
     facts = LifeFacts(received_on=came, opened=True, opened_on=opened, policy=policy)
-    return on == opened or judge(facts, on).standing in (Standing.IN_DATE, Standing.LOOK_FIRST)
+    # Not known while it was sealed: then it counts for no day after its opening.
+    sealed = judge(LifeFacts(received_on=came, policy=policy), opened).standing
+    return on == opened or (sealed in usable and judge(facts, on).standing in usable)
 
 
 def covered_by(order: MaterialOrder, short: dict[date, int], policy: AgeingPolicy | None) -> None:
