@@ -61,6 +61,8 @@ class Permission(StrEnum):
     LOSS = "loss"
     DISCARD = "discard"
     PRINT_LABELS = "print-labels"
+    SEE_PLAN = "see-plan"
+    PLAN = "plan"
     RECIPES = "recipes"
     BATCHES = "batches"
     CONTAIN_RAGS = "contain-rags"
@@ -108,6 +110,7 @@ TABLE: Final[tuple[Row, ...]] = (
         [
             (Permission.SEE_HAZARDS, "see the hazards of a material or mix"),
             (Permission.SEE_OWN_JOB, "see the job they are in"),
+            (Permission.SEE_PLAN, "see the plan of a term"),
         ],
     ),
     *_rows(
@@ -144,6 +147,7 @@ TABLE: Final[tuple[Row, ...]] = (
             (Permission.LOSS, "book a loss"),
             (Permission.DISCARD, "discard material"),
             (Permission.PRINT_LABELS, "print labels"),
+            (Permission.PLAN, "plan the jobs of a term and order for it"),
             (Permission.RECIPES, "write recipes"),
             (Permission.BATCHES, "start and finish batches"),
             (Permission.CONTAIN_RAGS, "put rags in a can or drum"),

@@ -1,6 +1,6 @@
 """How much of a material is on the shelf over the term: deliveries, jobs, what dies and when (for a picture).
 
-Doors: core/order_list.py (whose deliveries it shows); no page uses it yet.
+Doors: web/stock_picture.py.
 
 Only what may be planned with is counted: containers not known, or past, are on no line.
 """

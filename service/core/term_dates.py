@@ -1,6 +1,6 @@
 """The dates of a repeated job over a term: weekly, every second week, or every so many school days.
 
-Doors: core/school_calendar.py (whose term it walks); no page uses it yet.
+Doors: actions/plan_job.py.
 
 A date that falls on a free day is left out or put on the next school day, as asked, and is always named.
 """

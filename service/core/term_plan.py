@@ -1,19 +1,19 @@
 """The whole plan of a term in one call: needs, promises, orders, and what would die unused.
 
-Doors: core/order_list.py (the last of the steps it takes); no page uses it yet.
+Doors: actions/look_at_term.py.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from service.core.ageing import WARN_SHARE
 from service.core.findings import Verdict
 from service.core.order_list import Bought, OrderList, minimum_needs, order_list
-from service.core.plan_needs import PlannedJob, PlanNeeds, plan_needs
+from service.core.plan_needs import MINIMUM, PlannedJob, PlanNeeds, plan_needs
 from service.core.plan_outlook import ShelfContainer
 from service.core.plan_stock import StockPlan, plan_stock
 from service.core.school_calendar import SchoolCalendar
@@ -22,7 +22,8 @@ from service.core.waste_avoided import DiesUnused, dies_unused
 
 @dataclass(frozen=True)
 class TermPlan:
-    """Each step with what it found; ``verdict`` joins them all."""
+    """Each step with what it found; ``verdict`` joins them all. ``needs`` and ``orders`` are the term's own;
+    ``stock`` holds the jobs of other terms as well."""
 
     needs: PlanNeeds
     stock: StockPlan
@@ -38,8 +39,12 @@ def plan_term(
     calendar: SchoolCalendar,
     today: date,
     warn_share: Decimal = WARN_SHARE,
+    others: Sequence[PlannedJob] = (),
 ) -> TermPlan:
     """Plan all jobs against the shelf as it stands on ``today``; minimums are left on the term's last day.
+
+    ``others`` are jobs of other terms (their numbers differ): they take what they need in the order of days,
+    and what they lack is ordered by their own plan.
 
     >>> term = SchoolCalendar(date(2026, 2, 2), date(2026, 7, 3))
     >>> made = plan_term([], [], [Bought(1, "oil", None, minimum=5)], term, date(2026, 3, 2))
@@ -48,7 +53,20 @@ def plan_term(
     """
     needs = plan_needs(jobs)
     least = minimum_needs(materials, max(today, calendar.last))
-    stock = plan_stock([*needs.needs, *least], shelf, today, warn_share)
-    orders = order_list(stock, materials, calendar, today)
+    stock = plan_stock([*needs.needs, *plan_needs(others).needs, *least], shelf, today, warn_share)
+    orders = order_list(_own(stock, needs), materials, calendar, today)
     dying = dies_unused(stock, calendar.last)
     return TermPlan(needs, stock, orders, dying, needs.verdict + stock.verdict + orders.verdict)
+
+
+def _own(stock: StockPlan, needs: PlanNeeds) -> StockPlan:
+    """What this plan orders for: its own jobs and what is left on the shelf. An unknown need of another term
+    stays among them, as it makes what is ordered of that material the least."""
+    jobs = {MINIMUM, *(need.job for need in needs.needs)}
+    wanted = {need.material_id for need in needs.needs}
+    kept = (
+        one
+        for one in stock.covered
+        if one.need.job in jobs or (one.missing is None and one.need.material_id in wanted)
+    )
+    return replace(stock, covered=tuple(kept))

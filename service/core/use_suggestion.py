@@ -1,6 +1,6 @@
 """How much of a material a week takes by the ledger, as a suggestion with its spread.
 
-Doors: core/ledger.py (whose movements it counts); no page uses it yet.
+Doors: actions/look_at_orders.py.
 
 Draws less what came back; discards, losses, counts and pourings are no use. A week with an amount nobody
 knows is left out and said; of too little there is no suggestion.

@@ -10,13 +10,13 @@ from service.core.findings import NotAllowed
 P = Permission
 #                      reader student finisher keeper
 BY_HAND = {
-    (True, True, True, True): {P.SEE_HAZARDS, P.SEE_OWN_JOB},
+    (True, True, True, True): {P.SEE_HAZARDS, P.SEE_OWN_JOB, P.SEE_PLAN},
     (True, False, True, True): {P.SEE_STORE, P.SEE_LOGS, P.SEE_PACK},
     (False, True, True, True): {P.DRAW, P.RETURN, P.ADD_TO_BATCH, P.HAND_IN_RAGS, P.REVERSE_OWN_SOON},
     (False, False, True, True): {
         P.DRAW_KEEPER_ONLY, P.START_JOB, P.CLOSE_JOB, P.RECEIVE, P.DESCRIBE_MATERIAL, P.OPEN, P.MOVE,
         P.DECANT, P.COUNT, P.CHECK, P.LOSS, P.DISCARD, P.PRINT_LABELS, P.RECIPES, P.BATCHES,
-        P.CONTAIN_RAGS, P.REMOVE_RAGS, P.NONE_MADE, P.REVERSE_OWN_DAY,
+        P.CONTAIN_RAGS, P.REMOVE_RAGS, P.NONE_MADE, P.REVERSE_OWN_DAY, P.PLAN,
     },
     (False, False, False, True): {
         P.REVERSE_ANY, P.OVERRIDE, P.GIVE_RAGS_ON, P.ANSWER_VIOLATION, P.TAKE_IN_OVER_LIMIT,

@@ -95,3 +95,22 @@ def test_what_is_not_known_at_any_step_makes_the_plan_not_complete() -> None:
     plan = plan_term([job], [], [], TERM, TODAY)
     assert {"times-not-known", "left-not-known", "order-not-complete"} <= plan.verdict.codes
     assert not plan.verdict.complete
+
+
+def test_another_term_takes_what_it_needs_first_and_orders_for_itself() -> None:
+    mine, theirs = weekly(1, date(2026, 3, 9), 20)[:1], weekly(2, date(2026, 3, 2), 20)[:1]
+    shelf = [can(0, 528, 10)]
+    alone = plan_term(mine, shelf, MATERIALS[:1], TERM, TODAY)
+    both = plan_term(mine, shelf, MATERIALS[:1], TERM, TODAY, others=theirs)
+    assert alone.stock.shortages(1) == {}
+    assert both.stock.shortages(1) == {date(2026, 3, 9): 528}
+    assert {one.material_id: one.short for one in both.orders.orders}[1] == 528
+    assert [need.job for need in both.needs.needs if need.material_id == 1] == [1]
+
+
+def test_what_another_term_does_not_know_makes_the_order_the_least() -> None:
+    mine = weekly(1, date(2026, 3, 9), 20)[:1]
+    unknown = PlannedJob(2, "theirs", date(2026, 3, 2), STAIN, None)
+    plan = plan_term(mine, [], MATERIALS, TERM, TODAY, others=[unknown])
+    assert [one.complete for one in plan.orders.orders] == [False, False]
+    assert not plan.verdict.complete
