@@ -23,6 +23,7 @@ from service.actions.post_movement import Line
 from service.actions.rag_duty import rag_stops, refuse_or_record
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.start_planned import batch_for_check
 from service.core.access import Actor, Permission, require
 from service.core.check_again import from_summary, still_holds, summary
 from service.core.containers import AmountKnown
@@ -101,6 +102,7 @@ class _Checked:
     recipe_id: int
     amount: str
     old: StockCheck
+    check_id: int | None = None
 
 
 def set_aside(session: Session, actor: Actor, now: datetime, asked: SetAsideAsked) -> Settled:
@@ -122,6 +124,7 @@ def _set_aside(act: Act, asked: SetAsideAsked) -> dict[str, Any]:
     if not mix.may_set_aside:
         raise Refused(mix.check.verdict)
     batch = _new_batch(act, mix, BatchState.SET_ASIDE)
+    batch_for_check(act, checked.check_id, batch)
     for one in mix.check.allocations:
         allocate(act.session, batch, one, one.amount, PROMISED)
     act.session.flush()
@@ -160,6 +163,7 @@ def _start(act: Act, asked: StartAsked) -> dict[str, Any]:
     refuse_or_record(act, left, f"batch of {mix.recipe.name}")
     if batch is None:
         batch = _new_batch(act, mix, BatchState.RUNNING)
+        batch_for_check(act, checked.check_id, batch)
     allocate_at_start(act.session, batch, mix.check.allocations)
     batch.check_result = summary(mix.check)
     batch.state, batch.started_at = BatchState.RUNNING, act.happened_at
@@ -191,7 +195,7 @@ def _kept(session: Session, asked: FromCheck) -> _Checked:
         kept = check_by_fingerprint(session, asked.fingerprint, asked.recipe_id)
     else:
         raise NotFound("Check the stock first: a batch starts from a check.")
-    return _Checked(kept.recipe_id, kept.wanted_written, from_summary(kept.result))
+    return _Checked(kept.recipe_id, kept.wanted_written, from_summary(kept.result), kept.id)
 
 
 def promised_check(batch: Batch) -> _Checked:

@@ -58,7 +58,8 @@ class ShelfContainer:
 class Outlook:
     """``until`` is the last day it may be planned for, None = without a limit; ``look_from``: look first from
     that day on. ``why_not``: it is never planned with, and why (then the days mean nothing); ``look``:
-    because it is not known, so that a look at it could change that. ``after``: not before the day after it."""
+    because it is not known, so that a look at it could change that. ``after``: not before the day after it.
+    """
 
     until: date | None = None
     look_from: date | None = None

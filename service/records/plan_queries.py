@@ -151,6 +151,12 @@ def written_recipes(
     return {number: WrittenRecipe(row, lines.get(row.id or 0, [])) for number, row in chosen.items()}
 
 
+def materials_numbered(session: Session, numbers: Iterable[int]) -> dict[int, Material]:
+    """These materials by number."""
+    wanted = select(Material).where(col(Material.id).in_(list(numbers))).order_by(col(Material.id))
+    return {row.id: row for row in session.exec(wanted).all() if row.id is not None}
+
+
 def batches_of(session: Session, batch_ids: Iterable[int]) -> dict[int, Batch]:
     """These batches by number."""
     rows = session.exec(select(Batch).where(col(Batch.id).in_(list(batch_ids)))).all()

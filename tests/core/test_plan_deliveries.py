@@ -1,4 +1,4 @@
-"""What is ordered is counted from the day after it is expected, once, and never makes a smaller plan order more."""
+"""What is ordered is counted from the day after it is expected, once; a smaller plan never orders more."""
 
 from __future__ import annotations
 
@@ -28,7 +28,8 @@ def ordered(
 
 
 def test_it_is_there_the_day_after_it_is_expected_and_not_before() -> None:
-    needs = [need(COMES - timedelta(days=1), 5), need(COMES, 5, job=2), need(COMES + timedelta(days=1), 5, job=3)]
+    days = [COMES + timedelta(days=n) for n in (-1, 0, 1)]
+    needs = [need(day, 5, job=n) for n, day in enumerate(days)]
     plan = plan_stock(needs, [ordered(1, 20, COMES)], TODAY)
     assert [one.missing for one in plan.covered] == [5, 5, 0]
     assert plan.covered[2].promises[0].code == "order 1"

@@ -1,0 +1,131 @@
+"""From a planned date to its batch: the stock check made for it, and the batch that then stands for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from service.actions.check_mix import MixAsked, check_mix, keep_check
+from service.actions.look_at_term import wanted_of
+from service.actions.note_change import note_change
+from service.actions.plan_job import locked_date
+from service.actions.settle import Act, Sent, Settled, settle
+from service.core.access import Actor, Permission, require
+from service.core.findings import Invalid, Stale
+from service.core.quantities import decimal_of, plain
+from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
+from service.records.mixing_queries import the_batch, the_recipe, the_version
+from service.records.plan_queries import the_date, the_planned_job
+from service.records.plans import DATE_WORDS, DateState, PlannedDate, PlannedJobRow
+
+
+def check_planned(session: Session, actor: Actor, now: datetime, date_id: int) -> KeptCheck:
+    """The stock check for a planned date, kept; a batch made from it stands for the date.
+
+    Raises:
+        NotAllowed, NotFound. Stale: it is dropped or started, or keeps to an older version of its recipe.
+        Invalid: the amount does not fit the recipe.
+    """
+    require(actor, Permission.BATCHES)
+    row = the_date(session, date_id)
+    planned = the_planned_job(session, row.planned_job_id)
+    recipe = the_recipe(session, planned.recipe_id)
+    if row.state is not DateState.PLANNED:
+        raise Stale(f"This date is {DATE_WORDS[row.state]}. Open the plan again and look.")
+    _same_recipe(session, planned, recipe)
+    mix = check_mix(session, actor, now, MixAsked(planned.recipe_id, amount_of(planned)))
+    kept = keep_check(session, actor, now, mix)
+    row.check_id = kept.id
+    session.add(row)
+    session.flush()
+    return kept
+
+
+def amount_of(planned: PlannedJobRow) -> str:
+    """What is planned, as the bench writes it for a check.
+
+    >>> from service.core.materials import Basis
+    >>> amount_of(PlannedJobRow(heads=20, each_amount=60_000, each_basis=Basis.VOLUME, spare_percent=10))
+    '1320 ml'
+    """
+    how = wanted_of(planned)
+    if how.times is None:
+        return str(how.wanted)
+    times = decimal_of(how.times, 9)
+    return f"{plain(times)} times"
+
+
+def _same_recipe(session: Session, planned: PlannedJobRow, recipe: Recipe) -> None:
+    if planned.recipe_version_id is None:
+        return
+    if the_version(session, recipe).id != planned.recipe_version_id:
+        raise Stale(
+            f"{planned.name} keeps to an older version of {recipe.name}; a batch is made by the present one. "
+            "Plan it anew by the version that stands."
+        )
+
+
+def batch_for_check(act: Act, check_id: int | None, batch: Batch) -> None:
+    """A batch came from this check: if it was made for a planned date, the batch stands for that date."""
+    if check_id is None:
+        return
+    row = act.session.exec(
+        select(PlannedDate).where(
+            col(PlannedDate.check_id) == check_id, col(PlannedDate.state) == DateState.PLANNED
+        )
+    ).first()
+    if row is None or the_planned_job(act.session, row.planned_job_id).recipe_id != batch.recipe_id:
+        return
+    _started(act, row, batch)
+
+
+def _started(act: Act, row: PlannedDate, batch: Batch) -> None:
+    about = ("planned-date", row.id)
+    words = f"batch {batch.id}"
+    note_change(act.session, act.actor, act.recorded_at, about, "state", row.state.value, words)
+    row.state, row.batch_id, row.version = DateState.STARTED, batch.id, row.version + 1
+    act.session.add(row)
+    act.session.flush()
+
+
+@dataclass(frozen=True)
+class LinkAsked:
+    """A batch that was made for a planned date without its check."""
+
+    once: str
+    date_id: int
+    batch_id: int
+    version: int
+
+
+def link_batch(session: Session, actor: Actor, now: datetime, asked: LinkAsked) -> Settled:
+    """Say that a batch stands for a planned date.
+
+    Raises:
+        NotAllowed, NotFound. Stale: the date is another by now. Invalid (field ``batch_id``): of another
+        recipe, given up, or standing for another date.
+    """
+    require(actor, Permission.PLAN)
+    body = {"date": asked.date_id, "batch": asked.batch_id, "version": asked.version}
+    return settle(session, actor, Sent(asked.once, "link-batch", body), now, lambda act: _link(act, asked))
+
+
+def _link(act: Act, asked: LinkAsked) -> dict[str, Any]:
+    row, planned = locked_date(act, asked.date_id)
+    if row.version != asked.version or row.state is not DateState.PLANNED:
+        raise Stale(f"This date is {DATE_WORDS[row.state]} by now. Open the plan again and look.")
+    batch = the_batch(act.session, asked.batch_id)
+    words = ""
+    if batch.recipe_id != planned.recipe_id:
+        words = f"Batch {batch.id} is of another recipe."
+    elif batch.state is BatchState.GIVEN_UP:
+        words = f"Batch {batch.id} was given up."
+    elif act.session.exec(select(PlannedDate).where(col(PlannedDate.batch_id) == batch.id)).first():
+        words = f"Batch {batch.id} stands for another date already."
+    if words:
+        raise Invalid(words, {"batch_id": words})
+    _started(act, row, batch)
+    return {"date": row.id, "planned": planned.id, "batch": batch.id, "state": row.state.value}
