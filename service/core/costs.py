@@ -165,3 +165,12 @@ def per_measure(exact: Fraction, made: int, basis: Basis) -> tuple[Fraction, str
     if basis is Basis.PIECES:
         return exact / made, "piece"
     return exact * 1_000_000 / made, "kg" if basis is Basis.MASS else "l"
+
+
+def say_minor(minor: int | None, currency: str | None) -> str:
+    """A price in whole smallest coins, in words.
+
+    >>> say_minor(1250, "EUR"), say_minor(300, "JPY"), say_minor(None, "EUR"), say_minor(5, None)
+    ('12.50 EUR', '300 JPY', 'not known', '0.05')
+    """
+    return "not known" if minor is None else say_cost(Fraction(minor, 10 ** coins(currency)), currency)

@@ -51,6 +51,7 @@ SECTIONS: Final = (
     Section("recipes", "Recipes", "/recipes"),
     Section("bench", "Bench", "/bench"),
     Section("jobs", "Jobs", "/jobs"),
+    Section("term", "Term", "/term"),
     Section("rags", "Rags", "/rags"),
     Section("alerts", "Alerts", "/alerts"),
     Section("labels", "Labels", "/labels"),

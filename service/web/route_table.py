@@ -16,6 +16,7 @@ from service.web.routes import (
     hazards,
     mixing,
     notices,
+    planning,
     samples,
     work,
 )
@@ -30,6 +31,7 @@ SUBJECTS: Final = (
     hazards,
     mixing,
     notices,
+    planning,
     samples,
     work,
 )

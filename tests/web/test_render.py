@@ -115,6 +115,7 @@ def test_spill_or_fire_is_the_last_link_of_the_header_on_every_page() -> None:
         "Recipes",
         "Bench",
         "Jobs",
+        "Term",
         "Rags",
         "Alerts",
         "Labels",

@@ -10,6 +10,7 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.arrivals import ReceiveAsked, how_much
+from service.actions.place_order import receive_ordered
 from service.actions.receive_stock import receive
 from service.core.access import Actor
 from service.core.containers import Condition
@@ -27,6 +28,7 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now, Secrets, shop_today
 from service.web.fields import DayText, Id, Name, Note, NumberText, Once, Sentence, Whole
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.order_came import of_order
 from service.web.render import page
 
 router = APIRouter(prefix="/receive", include_in_schema=False)
@@ -79,6 +81,8 @@ class ReceiveForm(FormModel):
     note: Note = ""
     late_reason: Sentence | None = None
     back: str = ""
+    # The line of an order that this is of; taking it in ticks it off there.
+    order_line: Id | None = Field(default=None, title="Order")
     once: Once
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
         ("count", "greater_than_equal"): f"Enter a count from 1 to {MOST_AT_ONCE}.",
@@ -141,12 +145,16 @@ def done(request: Request, posting_id: Id, data: Data, actor: Signed) -> Respons
 
 @router.get("/{material_id}")
 def begin(
-    request: Request, material_id: Id, data: Data, now: Now, actor: Signed, secret: Secrets
-) -> Response:
-    """The first question."""
+    request: Request, material_id: Id, data: Data, now: Now, actor: Signed, secret: Secrets,
+    order_line: Annotated[Id | None, Query()] = None, lot: Annotated[str, Query(max_length=120)] = "",
+    count: Annotated[str, Query(max_length=6)] = "1",
+) -> Response:  # fmt: skip
+    """The first question; of an order that comes, what is known of it already is filled in."""
     with data.reading() as session:
         material = the_material(session, material_id)
-        p = filled(count=1, once=secret(), condition="not-known", sheet_came="not-known")
+        known = of_order(session, order_line, material_id) if order_line is not None else {}
+        asked = {"count": count, "lot": lot, "condition": "not-known", "sheet_came": "not-known"}
+        p = filled(**asked, once=secret(), **known)
         return _question(request, session, material, p, "amount", shop_today(session, now))
 
 
@@ -181,7 +189,11 @@ def _take_in(
     secret = request.app.state.secret
     try:
         with data.writing() as session:
-            settled = receive(session, actor, now, p.value.asked(material.id or 0), secret)
+            asked, line = p.value.asked(material.id or 0), p.value.order_line
+            if line is None:
+                settled = receive(session, actor, now, asked, secret)
+            else:
+                settled = receive_ordered(session, actor, now, asked, line, secret)
             many = len(settled.result["containers"])
             words = f"Took in {many} container{'s' if many != 1 else ''} of {settled.result['name']}."
             flash(session, request, words)
@@ -234,7 +246,8 @@ def _question(
         "currency": shop.currency or "" if shop else "",
         "p": p, "m": material, "step": step, "heading": STEPS[step][0], "number": NAMES.index(step) + 1,
         "steps": len(NAMES), "before": NAMES[NAMES.index(step) - 1] if step != NAMES[0] else "",
-        "last": step == NAMES[-1], "kept": [*kept, ("once", p.text("once")), ("step", step)], "today": today,
+        "last": step == NAMES[-1], "today": today,
+        "kept": [*kept, ("order_line", p.text("order_line")), ("once", p.text("once")), ("step", step)],
         "conditions": CONDITIONS, "sheet": SHEET, "opened": OPENED, "said": _said(p, step, places),
         "places": [(one.id, path_of(one, places)) for one in active_places(session)],
     }  # fmt: skip

@@ -1,0 +1,160 @@
+"""What the order list says of each line, on the page and as a table to save."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final
+
+from service.actions.look_at_orders import NOT_CHECKED, ToBuy
+from service.actions.look_at_term import TermOutlook
+from service.core.costs import say_cost
+from service.core.materials import Basis
+from service.core.order_list import OrderLine
+from service.core.shelf_codes import show_code
+from service.core.use_suggestion import UseOfWeeks
+from service.core.waste_avoided import DiesUnused
+from service.records.orders import PackSizeRow
+from service.web.render import day
+from service.web.term_view import amount, on_its_way
+
+COLUMNS: Final = [
+    {"key": "name", "label": "Material"},
+    {"key": "short", "label": "Missing", "number": True},
+    {"key": "buy", "label": "Buy"},
+    {"key": "supplier", "label": "Of whom"},
+    {"key": "order_by", "label": "Order by"},
+    {"key": "needed", "label": "Needed"},
+    {"key": "cost", "label": "Cost", "number": True},
+    {"key": "left", "label": "Left over", "number": True},
+]
+CSV_HEADER: Final = (
+    "material", "missing", "packs", "pack", "supplier", "order by", "comes by", "first use", "last use",
+    "cost", "currency", "left over", "complete", "on its way", "least on the shelf", "use a week, low",
+    "use a week, middle", "use a week, high", "why no use", "goes first", "storage limits",
+)  # fmt: skip
+
+
+def rows(look: TermOutlook, found: Sequence[ToBuy]) -> list[dict[str, Any]]:
+    """A line for each pack size and delivery; one that says so where no packs could be chosen."""
+    lines: list[dict[str, Any]] = []
+    for one in found:
+        order = one.order
+        link = {"href": f"/term/{look.term.id}/materials/{order.material_id}", "words": order.name}
+        short = amount(order.short, order.basis)
+        said = short if order.complete else f"at least {short}" if order.short else "not known"
+        if not order.lines:
+            packs = {"href": f"/materials/{order.material_id}/packs", "words": "Write down its packs"}
+            lines.append(
+                {
+                    "name": link, "short": said, "buy": packs if not order.chosen else "not known how much",
+                    "supplier": None, "order_by": None, "needed": _first_day(look, order.material_id),
+                    "cost": None, "left": "–",
+                }
+            )  # fmt: skip
+        lines += [_line(look, line, link, said, order.basis) for line in order.lines]
+    return lines
+
+
+def _first_day(look: TermOutlook, material_id: int) -> str | None:
+    days = look.plan.stock.shortages(material_id)
+    return day(min(days)) if days else None
+
+
+def _line(
+    look: TermOutlook, line: OrderLine, link: dict[str, str], short: str, basis: Basis | None
+) -> dict[str, Any]:
+    late = line.order_by is not None and (line.order_by < look.today or line.arrive >= line.first_use)
+    order_by = None if line.order_by is None else day(line.order_by)
+    return {
+        "name": link,
+        "short": short,
+        "buy": f"{line.count} × {amount(line.pack.amount, basis)}",
+        "supplier": line.pack.supplier or None,
+        "order_by": f"{order_by}: too late" if late else order_by,
+        "needed": f"{day(line.first_use)}; here by {day(line.arrive)}",
+        "cost": None if line.cost is None else say_cost(line.cost, look.currency),
+        "left": amount(line.left, basis) if line.left else "nothing",
+    }
+
+
+def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
+    """What is to be known of a material before it is ordered."""
+    number, basis = one.order.material_id, one.order.basis
+    least = look.bought[number].minimum
+    coming = [
+        f"{line.count - line.received_count} × {amount(line.pack_amount, line.basis)}, "
+        + (f"expected {day(line.expected_on)}" if line.expected_on else "nobody knows when")
+        + f" (order {line.order_id})"
+        for line in look.coming.of(number)
+    ]
+    return {
+        "name": one.order.name,
+        "href": f"/materials/{number}/packs",
+        "facts": [
+            ("Use a week by the ledger", use_words(one.use, basis)),
+            ("Least on the shelf at the end", amount(least, basis) if least else "none asked"),
+            ("On its way already", {"lines": coming} if coming else "nothing"),
+            ("Must be used or go first", {"lines": go_first(one)} if go_first(one) else "nothing"),
+            ("Storage limits after the delivery", NOT_CHECKED),
+        ],
+    }
+
+
+def use_words(use: UseOfWeeks, basis: Basis | None) -> str:
+    """The suggestion with its spread, or why there is none."""
+    if use.why_not or use.high is None:
+        return f"no suggestion. {use.why_not}"
+    words = (
+        f"half of {use.weeks} weeks took at most {amount(use.middle, basis)}, a quarter at most "
+        f"{amount(use.low, basis)}, nine of ten at most {amount(use.high, basis)}"
+    )
+    return f"{words}; {use.not_known} more are not known" if use.not_known else words
+
+
+def go_first(one: ToBuy) -> list[str]:
+    """The containers of it that die unused, want a look, or have to go."""
+    basis = one.order.basis
+    lines = [_dies(each, basis) for each in one.first]
+    return [*lines, *(f"{show_code(code)} {why}" for code, why in one.aside)]
+
+
+def _dies(each: DiesUnused, basis: Basis | None) -> str:
+    code = show_code(each.code) if each.container_id > 0 else each.code
+    if each.last_day is None:
+        return f"{code}: {amount(each.amount, basis)}, not known; look at it"
+    return f"{code}: {amount(each.amount, basis)} not used by {day(each.last_day)}"
+
+
+def by_supplier(look: TermOutlook, found: Sequence[ToBuy], packs: Mapping[int, PackSizeRow]) -> list[Any]:
+    """Number (0: not known), name and how many lines of each supplier, by name."""
+    counts: dict[tuple[str, int], int] = {}
+    for one in found:
+        for line in one.order.lines:
+            key = (line.pack.supplier, packs[line.pack.pack_id].supplier_id or 0)
+            counts[key] = counts.get(key, 0) + 1
+    return [(number, name or "not known of whom", many) for (name, number), many in sorted(counts.items())]
+
+
+def csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[Any]]:
+    """The order list as a table. What is not known says so: an empty cell could be read as none."""
+    yield CSV_HEADER
+    for one in found:
+        order, basis = one.order, one.order.basis
+        coming = on_its_way(look, order.material_id)
+        least = look.bought[order.material_id].minimum
+        after = (
+            "yes" if order.complete else "no, at least this", amount(coming, basis) if coming else "nothing",
+            amount(least, basis) if least else "none asked",
+            *(amount(part, basis) for part in (one.use.low, one.use.middle, one.use.high)),
+            one.use.why_not, "; ".join(go_first(one)) or "nothing", NOT_CHECKED,
+        )  # fmt: skip
+        short = amount(order.short, basis)
+        if not order.lines:
+            yield (order.name, short, None, "not known", *["not known"] * 8, *after)
+        for line in order.lines:
+            yield (
+                order.name, short, line.count, amount(line.pack.amount, basis),
+                line.pack.supplier or "not known", line.order_by or "not known", line.arrive, line.first_use,
+                line.last_use, "not known" if line.cost is None else say_cost(line.cost, None),
+                look.currency or "", amount(line.left, basis), *after,
+            )  # fmt: skip

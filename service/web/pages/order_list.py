@@ -1,0 +1,191 @@
+"""`/term/{id}/orders`: the order list of a term, to print and to save, and writing down an order from it."""
+
+import uuid
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import Field
+from sqlmodel import Session
+
+from service.actions.look_at_orders import look_at_orders
+from service.actions.look_at_term import look_at_term
+from service.actions.place_order import LineAsked, OrderAsked, place_order
+from service.core.access import Permission, may
+from service.core.costs import say_cost
+from service.core.findings import Invalid, Verdict
+from service.core.order_dates import comes_on
+from service.outreach.csv_tables import written
+from service.records.material_queries import the_material
+from service.records.order_queries import packs_of, supplier_names, the_pack
+from service.records.plan_queries import the_term
+from service.web.access_gate import Signed
+from service.web.chrome import flash
+from service.web.csv_answers import as_csv
+from service.web.deps import Data, Now, shop_today
+from service.web.fields import DayText, Id, Note, Once, Whole
+from service.web.forms import FormModel, Posted, filled, judge, posted
+from service.web.order_view import COLUMNS, beside, by_supplier, csv_rows, rows
+from service.web.render import day, page
+from service.web.term_view import amount
+
+router = APIRouter(prefix="/term", include_in_schema=False)
+
+MOST_ROWS = 200
+_OF_ORDERS = frozenset(
+    {
+        "no-pack-size", "order-not-complete", "pack-life-not-known", "lead-not-known", "order-late",
+        "cost-not-known", "order-is-late", "order-day-not-known", "order-otherwise", "pack-otherwise",
+        "minimum-otherwise", "need-not-known", "job-not-known", "recipe-empty",
+    }
+)  # fmt: skip
+
+
+class OrderForm(FormModel):
+    """An order; its lines are read by their numbers."""
+
+    placed_on: DayText | None = Field(default=None, title="Ordered on")
+    note: Note = Field(default="", title="Remark")
+    lines: Whole = 0
+    supplier: Whole = 0
+    once: Once
+
+
+class LineForm(FormModel):
+    """One line of it."""
+
+    pack: Id
+    count: Whole = Field(default=0, title="How many packs")
+    expected: DayText | None = Field(default=None, title="Expected")
+
+
+@router.get("/{term_id}/orders")
+def listing(term_id: Id, request: Request, data: Data, now: Now, actor: Signed) -> Response:
+    """What to buy, of whom, by when."""
+    with data.reading() as session:
+        look = look_at_term(session, term_id, shop_today(session, now))
+        found = look_at_orders(session, look)
+        packs = {row.id or 0: row for row in packs_of(session, look.materials)}
+    cost = look.plan.orders.cost
+    said = [f for f in [*look.verdict, *cost.findings] if f.code in _OF_ORDERS]
+    context = {
+        "term": look.term,
+        "today": day(look.today),
+        "columns": COLUMNS,
+        "rows": rows(look, found),
+        "beside": [beside(look, one) for one in found],
+        "cost": say_cost(cost.exact, look.currency, at_least=cost.at_least),
+        "suppliers": by_supplier(look, found, packs),
+        "verdict": Verdict.of(dict.fromkeys(said)),
+        "may_plan": may(actor.role, Permission.PLAN),
+    }
+    return page(request, "term/orders.html", context, section="term")
+
+
+@router.get("/{term_id}/orders.csv")
+def saved(term_id: Id, data: Data, now: Now, actor: Signed) -> Response:
+    """The same as a file."""
+    with data.reading() as session:
+        look = look_at_term(session, term_id, shop_today(session, now))
+        return as_csv("order-list.csv", written(csv_rows(look, look_at_orders(session, look))))
+
+
+@router.get("/{term_id}/orders/new")
+def new(
+    term_id: Id, request: Request, data: Data, now: Now, supplier: Annotated[Whole, Query()] = 0
+) -> Response:
+    """The lines of one supplier, ready to be written down as an order that was placed."""
+    with data.reading() as session:
+        today = shop_today(session, now)
+        look = look_at_term(session, term_id, today)
+        of = {row.id: row.supplier_id or 0 for row in packs_of(session, look.materials)}
+        values: dict[str, object] = {}
+        at = 0
+        for order in look.plan.orders.orders:
+            for line in order.lines:
+                if of.get(line.pack.pack_id) != supplier or at >= MOST_ROWS:
+                    continue
+                lead = line.pack.lead_days
+                comes = None if lead is None else comes_on(look.calendar, today, lead)
+                values |= {
+                    f"pack_{at}": line.pack.pack_id, f"count_{at}": line.count,
+                    f"expected_{at}": day(comes) if comes else "",
+                }  # fmt: skip
+                at += 1
+        p = filled(once=uuid.uuid4().hex, placed_on=day(today), lines=at, supplier=supplier, **values)
+        return _form(request, session, p, term_id, supplier)
+
+
+@router.post("/{term_id}/orders/new")
+def place(
+    term_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[OrderForm], Depends(posted(OrderForm))],
+) -> Response:  # fmt: skip
+    """Write down an order that was placed; its packs are then on their way."""
+    form, numbers, lines = p.value, [], []
+    for at in range(min(_whole(p.text("lines")), MOST_ROWS)):
+        line = _read_line(p, at)
+        if line is not None and line.count:
+            numbers.append(at)
+            lines.append(LineAsked(line.pack, line.count, line.expected))
+    if form is not None and not p.errors:
+        try:
+            with data.writing() as session:
+                asked = OrderAsked(
+                    once=form.once, lines=tuple(lines), term_id=term_id, placed_on=form.placed_on,
+                    note=form.note,
+                )  # fmt: skip
+                done = place_order(session, actor, now, asked).result
+                flash(session, request, f"Wrote down order {done['order']}. What comes of it is counted.")
+            return RedirectResponse(f"/orders/{done['order']}", 303)
+        except Invalid as wrong:
+            _take(p, wrong, numbers)
+    with data.reading() as session:
+        return _form(request, session, p, term_id, _whole(p.text("supplier")), 422)
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0
+
+
+def _read_line(p: Posted[Any], at: int) -> LineForm | None:
+    """One line of the form; what is wrong in it is added to the form under its numbered names."""
+    raw: dict[str, str | list[str]] = {
+        name: p.text(f"{name}_{at}") for name in ("pack", "count", "expected")
+    }
+    one = judge(LineForm, raw)
+    for name, words in one.errors.items():
+        p.refuse(f"{name}_{at}", words, one.readings.get(name, ()))
+    return one.value
+
+
+def _take(p: Posted[Any], wrong: Invalid, numbers: list[int]) -> None:
+    """The action counts the lines that were ordered; the page those that it shows."""
+    named = {}
+    for name, words in wrong.errors.items():
+        kind, _, at = name.rpartition("_")
+        if kind in ("count", "expected") and at.isdigit() and int(at) < len(numbers):
+            named[f"{kind}_{numbers[int(at)]}"] = words
+        else:
+            named[name] = words
+    p.take(Invalid(wrong.sentence, named))
+
+
+def _form(
+    request: Request, session: Session, p: Posted[Any], term_id: int, supplier: int, status: int = 200
+) -> Response:
+    term = the_term(session, term_id)
+    rows = []
+    for at in range(min(_whole(p.text("lines")), MOST_ROWS)):
+        number = _whole(p.text(f"pack_{at}"))
+        pack = the_pack(session, number) if number else None
+        if pack is not None:
+            name = the_material(session, pack.material_id).name
+            rows.append((at, f"{name}, packs of {amount(pack.amount, pack.basis)}", number))
+    context = {
+        "p": p,
+        "term": term,
+        "rows": rows,
+        "supplier": supplier_names(session).get(supplier, ""),
+    }
+    return page(request, "term/order_new.html", context, status, section="term")

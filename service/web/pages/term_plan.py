@@ -1,0 +1,185 @@
+"""`/term/{id}`: the plan of a term, one material of it over the weeks, and what would die unused."""
+
+from datetime import date
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+from sqlmodel import Session
+
+from service.actions.look_at_term import GrownJob, TermOutlook, look_at_term
+from service.core.access import Actor, Permission, may
+from service.core.findings import Finding, NotFound, Severity, Verdict
+from service.core.shelf_codes import show_code
+from service.core.waste_avoided import DiesUnused, Rescue
+from service.records.plans import DateState
+from service.web.access_gate import Signed
+from service.web.deps import Data, Now, shop_today
+from service.web.fields import Id
+from service.web.render import day, page
+from service.web.stock_picture import draw_stock
+from service.web.term_view import (
+    DAYS,
+    NEEDS,
+    amount,
+    covered_by_date,
+    day_rows,
+    how_it_is_met,
+    need_rows,
+    weekday_of,
+)
+
+router = APIRouter(prefix="/term", include_in_schema=False)
+
+JOBS = [
+    {"key": "name", "label": "Job"},
+    {"key": "recipe", "label": "Recipe"},
+    {"key": "whom", "label": "For whom"},
+    {"key": "days", "label": "Days"},
+    {"key": "next", "label": "Next"},
+    {"key": "met", "label": "Stock"},
+]
+DYING = [
+    {"key": "code", "label": "Container"},
+    {"key": "name", "label": "What"},
+    {"key": "amount", "label": "Left in it", "number": True},
+    {"key": "until", "label": "Use it by"},
+    {"key": "takers", "label": "Who could take it"},
+]
+_OFTEN = frozenset({"short", "day-gone", "plan-day-gone", "look-first"})
+"""Said at their dates and materials already."""
+
+
+@router.get("/{term_id}")
+def show(term_id: Id, request: Request, data: Data, now: Now, actor: Signed) -> Response:
+    """The jobs of the term, what they need, and what is missing."""
+    with data.reading() as session:
+        look = look_at_term(session, term_id, shop_today(session, now))
+    context = _head(look, actor) | {
+        "job_columns": JOBS,
+        "jobs": _job_rows(look),
+        "need_columns": NEEDS,
+        "needs": need_rows(look),
+        "verdict": shown_verdict(look),
+        "dying": len(look.plan.dying),
+        "orders": len(look.plan.orders.orders),
+        "gone": len(look.plan.stock.gone),
+    }
+    return page(request, "term/plan.html", context, section="term")
+
+
+def _head(look: TermOutlook, actor: Actor) -> dict[str, Any]:
+    term = look.term
+    return {
+        "term": term,
+        "days": f"{day(term.first_day)} to {day(term.last_day)}",
+        "today": day(look.today),
+        "may_plan": may(actor.role, Permission.PLAN),
+    }
+
+
+def shown_verdict(look: TermOutlook) -> Verdict:
+    """What is to be read about the plan; what stands beside each date or material already is left out."""
+    kept: list[Finding] = [f for f in look.verdict if f.code not in _OFTEN]
+    return Verdict.of(kept)
+
+
+def _job_rows(look: TermOutlook) -> list[dict[str, Any]]:
+    met = covered_by_date(look)
+    rows = []
+    for number, job in look.jobs.items():
+        if job.row.term_id != look.term.id:
+            continue
+        dates = [one for one in look.dates if one.row.planned_job_id == number]
+        standing = [one.row for one in dates if one.row.state is DateState.PLANNED]
+        coming = [row for row in standing if row.on_day >= look.today]
+        rows.append(
+            {
+                "name": {"href": f"/term/jobs/{number}", "words": job.row.name},
+                "recipe": {"href": f"/recipes/{job.recipe.id}", "words": job.recipe.name},
+                "whom": whom(job),
+                "days": f"{len(standing)} of {len(dates)} stand; {job.row.repeated}",
+                "next": weekday_of(coming[0].on_day) if coming else "none to come",
+                "met": _met(job, [row.on_day for row in coming], met),
+            }
+        )
+    return rows
+
+
+def whom(job: GrownJob) -> str:
+    """For how many, how much each, and the spare."""
+    spare = f" + {job.row.spare_percent} %" if job.row.spare_percent else ""
+    return f"{job.row.heads} × {job.row.each_written}{spare}"
+
+
+def _met(job: GrownJob, days: list[date], met: dict[tuple[int, date], list[Any]]) -> str:
+    words = [how_it_is_met(met.get((job.row.id or 0, on), []), job.why)[0] for on in days]
+    if not words:
+        return "–"
+    parts = []
+    for word, said in (("missing", "lack something"), ("not known", "not known")):
+        if words.count(word):
+            parts.append(f"{words.count(word)} of {len(words)} {said}")
+    return "; ".join(parts) or "there by the book"
+
+
+@router.get("/{term_id}/materials/{material_id}")
+def material(
+    term_id: Id, material_id: Id, request: Request, data: Data, now: Now, actor: Signed
+) -> Response:
+    """One material over the term: the days it is needed on, what comes, what dies."""
+    with data.reading() as session:
+        look = look_at_term(session, term_id, shop_today(session, now))
+        if material_id not in look.materials:
+            raise NotFound("This material is not needed in this term.")
+    bought = look.bought[material_id]
+    rows = day_rows(look, material_id)
+    about = bought.name
+    context = _head(look, actor) | {
+        "name": about,
+        "material_id": material_id,
+        "columns": DAYS,
+        "rows": rows,
+        "picture": draw_stock(look, material_id),
+        "verdict": Verdict.of(f for f in look.verdict if f.about == about or _of_box(look, f, material_id)),
+        "least": amount(bought.minimum, bought.basis) if bought.minimum else "none asked",
+    }
+    return page(request, "term/material.html", context, section="term")
+
+
+def _of_box(look: TermOutlook, finding: Finding, material_id: int) -> bool:
+    codes = {box.code for box in look.shelf if box.material_id == material_id}
+    return finding.severity is not Severity.STOP and finding.about in codes
+
+
+@router.get("/{term_id}/waste")
+def waste(term_id: Id, request: Request, data: Data, now: Now, actor: Signed) -> Response:
+    """What dies unused before the term ends, and which planned job could take it."""
+    with data.reading() as session:
+        look = look_at_term(session, term_id, shop_today(session, now))
+        by_date, by_look = dying_rows(session, look)
+    context = _head(look, actor) | {"columns": DYING, "rows": by_date, "to_look": by_look}
+    return page(request, "term/waste.html", context, section="term")
+
+
+def dying_rows(session: Session, look: TermOutlook) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Those with a day to use them by, and those somebody has to look at."""
+    rows: dict[Rescue, list[dict[str, Any]]] = {one: [] for one in Rescue}
+    for one in look.plan.dying:
+        rows[one.rescue].append(_dying(look, one))
+    return rows[Rescue.BRING_FORWARD], rows[Rescue.LOOK]
+
+
+def _dying(look: TermOutlook, one: DiesUnused) -> dict[str, Any]:
+    basis = look.bought[one.material_id].basis
+    real = one.container_id > 0
+    takers = [
+        f"{taker.job_name} on {weekday_of(taker.on)}: {amount(taker.amount, basis)}" for taker in one.takers
+    ]
+    return {
+        "code": {"href": f"/containers/{one.code}", "words": show_code(one.code)} if real else one.code,
+        "name": look.bought[one.material_id].name,
+        "amount": amount(one.amount, basis),
+        "until": day(one.last_day) if one.last_day else "not known: look at it",
+        "takers": {"lines": takers} if takers else "no planned job",
+    }

@@ -1,0 +1,263 @@
+"""What the pages of a term say: each date with what it lacks, each material with what is needed and there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from service.actions.look_at_term import DateOfTerm, TermOutlook
+from service.core.materials import Basis
+from service.core.plan_needs import MINIMUM, DayNeed
+from service.core.plan_stock import Covered
+from service.core.quantities import show_amount
+from service.core.shelf_codes import show_code
+from service.records.mixing import BATCH_WORDS, Batch, BatchState
+from service.records.plans import DATE_WORDS, DateState
+from service.web.render import day
+
+NEEDS = [
+    {"key": "name", "label": "Material"},
+    {"key": "needed", "label": "Needed in all", "number": True},
+    {"key": "there", "label": "Of it there on the days", "number": True},
+    {"key": "missing", "label": "Missing", "number": True},
+    {"key": "first", "label": "First missing on"},
+    {"key": "coming", "label": "On its way", "number": True},
+]
+DAYS = [
+    {"key": "on", "label": "On"},
+    {"key": "job", "label": "For"},
+    {"key": "needed", "label": "Needs", "number": True},
+    {"key": "taken", "label": "Taken from"},
+    {"key": "missing", "label": "Missing", "number": True},
+]
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+def weekday_of(on: date) -> str:
+    """A day with its weekday.
+
+    >>> weekday_of(date(2026, 3, 16)).replace(chr(160), " ")
+    'Mon 16 Mar 2026'
+    """
+    return f"{WEEKDAYS[on.weekday()]} {day(on)}"
+
+
+def amount(smallest: int | None, basis: Basis | None, unit: str = "") -> str:
+    """An amount as pages say it; without a basis nothing can be said."""
+    return "not known" if basis is None else show_amount(smallest, basis, unit or None)
+
+
+def span(low: int | None, high: int | None, basis: Basis | None, unit: str = "") -> str:
+    """A range, of which the upper end counts."""
+    if high is None or low is None or (high - low) * 100 <= high:
+        return amount(high, basis, unit)
+    return f"{amount(low, basis, unit)} to {amount(high, basis, unit)}"
+
+
+@dataclass(frozen=True)
+class DateCard:
+    """One date on the page of its job. ``tag``: how it stands; ``lacks``: sentences about it."""
+
+    id: int
+    version: int
+    on: str
+    state: str
+    tag: str
+    lacks: list[str]
+    why_free: str = ""
+    batch: int | None = None
+    batch_words: str = ""
+    open: bool = False
+    gone: bool = False
+    may_return: bool = False
+
+
+@dataclass
+class NeedSum:
+    """One material over the term."""
+
+    low: int | None = 0
+    high: int | None = 0
+    there: int = 0
+    missing: int | None = 0
+    first: date | None = None
+    units: set[str] = field(default_factory=set)
+
+
+def covered_by_date(look: TermOutlook) -> dict[tuple[int, date], list[Covered]]:
+    """What the plan found for each job and day."""
+    found: dict[tuple[int, date], list[Covered]] = {}
+    for one in look.plan.stock.covered:
+        found.setdefault((one.need.job, one.need.on), []).append(one)
+    return found
+
+
+def how_it_is_met(rows: Iterable[Covered], why: str) -> tuple[str, list[str]]:
+    """The word for a date, and what it lacks: missing before not known before there.
+
+    >>> how_it_is_met([], "")
+    ('not known', ['Nothing is planned to be taken from the shelf.'])
+    """
+    rows = list(rows)
+    lacks = []
+    for one in rows:
+        need = one.need
+        if one.missing:
+            much = amount(one.missing, need.basis, need.unit_written)
+            lacks.append(f"{much} of {need.material} is missing.")
+    short = bool(lacks)
+    unknown = [one.need.material for one in rows if one.missing is None]
+    unsure = [one.need.material for one in rows if one.missing is not None and not one.sure]
+    if why:
+        lacks.append(why)
+    elif unknown:
+        lacks.append(f"How much it takes is not known of: {', '.join(unknown)}.")
+    if unsure:
+        lacks.append(f"An earlier job takes an amount nobody knows of: {', '.join(unsure)}.")
+    if not rows and not why:
+        lacks.append("Nothing is planned to be taken from the shelf.")
+    look = [
+        f"Look at {_shown(promise.code, promise.container_id)} first."
+        for one in rows
+        for promise in one.promises
+        if promise.look_first
+    ]
+    lacks += list(dict.fromkeys(look))
+    if short:
+        return "missing", lacks
+    return ("not known" if why or unknown or unsure or not rows else "there by the book"), lacks
+
+
+def _shown(code: str, container_id: int) -> str:
+    return show_code(code) if container_id > 0 else code
+
+
+def date_card(
+    one: DateOfTerm, rows: Iterable[Covered], why: str, today: date, batches: Mapping[int, Batch]
+) -> DateCard:
+    """A date as its page shows it."""
+    row = one.row
+    standing = row.state is DateState.PLANNED
+    gone = standing and row.on_day < today
+    tag, lacks = how_it_is_met(rows, why) if standing and not gone else ("", [])
+    if gone:
+        lacks = ["This day is gone, and no batch stands for it. Name its batch, or drop it."]
+    batch = batches.get(row.batch_id or 0)
+    came_to_nothing = batch is not None and batch.state is BatchState.GIVEN_UP
+    return DateCard(
+        id=row.id or 0,
+        version=row.version,
+        on=weekday_of(row.on_day),
+        state=DATE_WORDS[row.state],
+        tag=tag,
+        lacks=lacks,
+        why_free=one.why_free if standing else "",
+        batch=row.batch_id,
+        batch_words=BATCH_WORDS[batch.state] if batch else "",
+        open=standing,
+        gone=gone,
+        may_return=row.state is DateState.DROPPED or came_to_nothing,
+    )
+
+
+def sums(look: TermOutlook) -> dict[int, NeedSum]:
+    """Needed, there and missing of each material for the term's own jobs and the least on its shelf."""
+    own = {(need.job, need.on, need.material_id) for need in look.plan.needs.needs}
+    found: dict[int, NeedSum] = {}
+    for one in look.plan.stock.covered:
+        need = one.need
+        if need.job != MINIMUM and (need.job, need.on, need.material_id) not in own:
+            continue
+        total = found.setdefault(need.material_id, NeedSum())
+        _add(total, need, one)
+    return found
+
+
+def _add(total: NeedSum, need: DayNeed, one: Covered) -> None:
+    # A sum with something unknown in it is not known; what is there and what is surely missing still is.
+    total.low = None if total.low is None or need.low is None else total.low + need.low
+    total.high = None if total.high is None or need.high is None else total.high + need.high
+    total.there += sum(promise.amount for promise in one.promises)
+    if one.missing is None:
+        total.missing = None
+    elif total.missing is not None:
+        total.missing += one.missing
+    if one.missing and (total.first is None or need.on < total.first):
+        total.first = need.on
+    if need.unit_written:
+        total.units.add(need.unit_written)
+
+
+def need_rows(look: TermOutlook) -> list[dict[str, Any]]:
+    """A line for each material, what is missing first, then what is not known."""
+    lines = []
+    for number, total in sums(look).items():
+        bought = look.bought[number]
+        basis = bought.basis
+        coming = on_its_way(look, number)
+        lines.append(
+            (
+                (total.missing == 0, total.missing is None, bought.name.casefold()),
+                {
+                    "name": {
+                        "href": f"/term/{look.term.id}/materials/{number}", "words": bought.name,
+                    },
+                    "needed": span(total.low, total.high, basis),
+                    "there": amount(total.there, basis) if basis else "not known",
+                    "missing": _missing(total, basis),
+                    "first": day(total.first) if total.first else "–",
+                    "coming": amount(coming, basis) if coming else "–",
+                },
+            )
+        )  # fmt: skip
+    return [line for _, line in sorted(lines, key=lambda pair: pair[0])]
+
+
+def on_its_way(look: TermOutlook, material_id: int) -> int:
+    """What was ordered of a material and has not come, late or not, in smallest units."""
+    basis = look.bought[material_id].basis
+    return sum(
+        (line.count - line.received_count) * line.pack_amount
+        for line in look.coming.of(material_id)
+        if line.basis is basis
+    )
+
+
+def _missing(total: NeedSum, basis: Basis | None) -> str:
+    if total.missing is None:
+        return "not known"
+    return amount(total.missing, basis) if total.missing else "nothing by the book"
+
+
+def day_rows(look: TermOutlook, material_id: int) -> list[dict[str, Any]]:
+    """Each day on which a material is needed, by any term, with the containers it is taken from."""
+    rows = []
+    for one in look.plan.stock.covered:
+        need = one.need
+        if need.material_id != material_id:
+            continue
+        taken: list[Any] = []
+        for promise in one.promises:
+            words = f"{amount(promise.amount, need.basis)} from {_shown(promise.code, promise.container_id)}"
+            more = [promise.place] if promise.place else []
+            more += ["this opens it"] if promise.opens else []
+            more += ["look first"] if promise.look_first else []
+            taken.append(", ".join([words, *more]))
+        rows.append(
+            {
+                "on": weekday_of(need.on),
+                "job": "the least on the shelf" if need.job == MINIMUM else need.job_name,
+                "needed": span(need.low, need.high, need.basis, need.unit_written),
+                "taken": {"lines": taken} if taken else "–",
+                "missing": "not known"
+                if one.missing is None
+                else amount(one.missing, need.basis)
+                if one.missing
+                else "nothing"
+                if one.sure
+                else "nothing, if an earlier job leaves it",
+            }
+        )
+    return rows
