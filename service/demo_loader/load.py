@@ -26,6 +26,7 @@ from service.core.access import Actor, Role
 from service.core.jobs import ShiftHours
 from service.demo_loader.scenes import Stage, describe_materials, play, set_places
 from service.demo_loader.tale import FIRST_DAY, read, shifts, times
+from service.demo_loader.term_scene import lay_out
 from service.records.engine import Database
 from service.records.people import Person
 from service.records.shop import ShopProfile
@@ -62,6 +63,7 @@ def load_demo(
             describe_materials(stage)
             for scene in read("story")["scenes"]:
                 play(stage, scene)
+            lay_out(session, stage.actors["tilda"], when.end, when.today, stage.materials, stage.recipes)
             profile = session.get_one(ShopProfile, 1)
             profile.is_demo = True
             session.add(profile)
