@@ -107,6 +107,26 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
         "sealed": "no", "coats": 2, "job": 1,
     },
     "/api/samples/{sample_id}/verdict": {"once": "verdict-1", "verdict": "close", "note": "A little red"},
+    "/api/terms": {
+        "once": "term-1", "name": "Autumn", "first_day": "2026-09-01", "last_day": "2026-12-18",
+        "country": "DE", "part": "SN",
+    },
+    "/api/terms/{term_id}/jobs": {
+        "once": "planned-1", "name": "Staining", "recipe": 1, "heads": 20, "each": "60 ml",
+        "spare_percent": 10, "first": "2026-09-07", "repeat": "weekly",
+    },
+    "/api/planned-jobs/{planned_id}/dates": {"once": "day-1", "day": "2026-09-08"},
+    "/api/planned-dates/{date_id}/drop": {"once": "drop-1", "version": 1},
+    "/api/planned-dates/{date_id}/take-up": {"once": "take-up-1", "version": 2},
+    "/api/planned-dates/{date_id}/batch": {"once": "stands-1", "version": 1, "batch": 1},
+    "/api/planned-dates/{date_id}/check": {},
+    "/api/materials/{material_id}/packs": {
+        "once": "pack-1", "amount": "500 ml", "price": "8.50", "supplier": "Kilnwood Supplies",
+        "lead_days": 4,
+    },
+    "/api/materials/{material_id}/least": {"once": "least-1", "amount": "500 ml"},
+    "/api/orders": {"once": "order-1", "lines": [{"pack": 1, "count": 2, "expected_on": "2026-09-04"}]},
+    "/api/orders/lines/{line_id}": {"once": "line-1", "state": "no-more", "version": 1},
     "/api/jobs": {"once": "job-1", "name": "Evening class", "kind": "class", "leader": "Ines Bakker"},
     "/api/jobs/{job_id}/close": {"once": "close-1"},
     "/api/rag-loads/{load_id}/entries": {

@@ -37,6 +37,7 @@ from service.web.api import job_rags as api_job_rags
 from service.web.api import jobs as api_jobs
 from service.web.api import ledger as api_ledger
 from service.web.api import materials as api_materials
+from service.web.api import orders as api_orders
 from service.web.api import overrides as api_overrides
 from service.web.api import places as api_places
 from service.web.api import rag_cans as api_rag_cans
@@ -46,6 +47,7 @@ from service.web.api import recipes as api_recipes
 from service.web.api import rooms as api_rooms
 from service.web.api import samples as api_samples
 from service.web.api import stock_lists as api_stock_lists
+from service.web.api import terms as api_terms
 from service.web.api import wipes as api_wipes
 from service.web.pages import (
     account,
@@ -220,6 +222,8 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     term_plan.router,
     orders.router,
     packs.router,
+    api_terms.router,
+    api_orders.router,
     api_recipes.router,
     api_batches.router,
     api_batch_finish.router,

@@ -15,7 +15,7 @@ from service.core.use_suggestion import UseOfWeeks
 from service.core.waste_avoided import DiesUnused
 from service.records.orders import PackSizeRow
 from service.web.render import day
-from service.web.term_view import amount, on_its_way
+from service.web.term_view import amount, exact, on_its_way
 
 COLUMNS: Final = [
     {"key": "name", "label": "Material"},
@@ -68,12 +68,12 @@ def _line(
     return {
         "name": link,
         "short": short,
-        "buy": f"{line.count} × {amount(line.pack.amount, basis)}",
+        "buy": f"{line.count} × {exact(line.pack.amount, basis)}",
         "supplier": line.pack.supplier or None,
         "order_by": f"{order_by}: too late" if late else order_by,
         "needed": f"{day(line.first_use)}; here by {day(line.arrive)}",
         "cost": None if line.cost is None else say_cost(line.cost, look.currency),
-        "left": amount(line.left, basis) if line.left else "nothing",
+        "left": amount(line.left, basis, down=True) if line.left else "nothing",
     }
 
 
@@ -82,7 +82,7 @@ def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
     number, basis = one.order.material_id, one.order.basis
     least = look.bought[number].minimum
     coming = [
-        f"{line.count - line.received_count} × {amount(line.pack_amount, line.basis)}, "
+        f"{line.count - line.received_count} × {exact(line.pack_amount, line.basis)}, "
         + (f"expected {day(line.expected_on)}" if line.expected_on else "nobody knows when")
         + f" (order {line.order_id})"
         for line in look.coming.of(number)
@@ -121,8 +121,8 @@ def go_first(one: ToBuy) -> list[str]:
 def _dies(each: DiesUnused, basis: Basis | None) -> str:
     code = show_code(each.code) if each.container_id > 0 else each.code
     if each.last_day is None:
-        return f"{code}: {amount(each.amount, basis)}, not known; look at it"
-    return f"{code}: {amount(each.amount, basis)} not used by {day(each.last_day)}"
+        return f"{code}: {amount(each.amount, basis, down=True)}, not known; look at it"
+    return f"{code}: {amount(each.amount, basis, down=True)} not used by {day(each.last_day)}"
 
 
 def by_supplier(look: TermOutlook, found: Sequence[ToBuy], packs: Mapping[int, PackSizeRow]) -> list[Any]:
@@ -153,8 +153,8 @@ def csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[Any
             yield (order.name, short, None, "not known", *["not known"] * 8, *after)
         for line in order.lines:
             yield (
-                order.name, short, line.count, amount(line.pack.amount, basis),
+                order.name, short, line.count, exact(line.pack.amount, basis),
                 line.pack.supplier or "not known", line.order_by or "not known", line.arrive, line.first_use,
                 line.last_use, "not known" if line.cost is None else say_cost(line.cost, None),
-                look.currency or "", amount(line.left, basis), *after,
+                look.currency or "", amount(line.left, basis, down=True), *after,
             )  # fmt: skip

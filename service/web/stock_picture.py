@@ -129,7 +129,7 @@ def _row(step: LevelStep, look: TermOutlook, material_id: int) -> dict[str, Any]
         "on": weekday_of(step.on),
         "what": f"{about}: {what}" if about else what,
         "change": change or "–",
-        "level": amount(step.level, basis),
+        "level": amount(step.level, basis, down=True),
     }
 
 

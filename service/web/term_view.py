@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
+from fractions import Fraction
+from math import ceil, floor
 from typing import Any
 
 from service.actions.look_at_term import DateOfTerm, TermOutlook
@@ -32,6 +34,8 @@ DAYS = [
     {"key": "taken", "label": "Taken from"},
     {"key": "missing", "label": "Missing", "number": True},
 ]
+NEAR = timedelta(days=21)
+"""A batch is made or named for a date at most so long before it."""
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
@@ -44,16 +48,30 @@ def weekday_of(on: date) -> str:
     return f"{WEEKDAYS[on.weekday()]} {day(on)}"
 
 
-def amount(smallest: int | None, basis: Basis | None, unit: str = "") -> str:
-    """An amount as pages say it; without a basis nothing can be said."""
-    return "not known" if basis is None else show_amount(smallest, basis, unit or None)
+def amount(smallest: int | None, basis: Basis | None, unit: str = "", *, down: bool = False) -> str:
+    """An amount of the plan to four figures, rounded up; ``down``: of what is there, or left. Without a basis
+    nothing can be said.
+
+    >>> amount(2_280_404, Basis.VOLUME), amount(2_280_404, Basis.VOLUME, down=True), amount(None, Basis.MASS)
+    ('2.281 l', '2.28 l', 'not known')
+    """
+    if basis is None or smallest is None:
+        return "not known"
+    step = 1 if basis is Basis.PIECES or unit else 10 ** max(0, len(str(abs(smallest))) - 4)
+    whole = floor(Fraction(smallest, step)) if down else ceil(Fraction(smallest, step))
+    return show_amount(whole * step, basis, unit or None)
+
+
+def exact(smallest: int | None, basis: Basis | None) -> str:
+    """An amount to the last figure, as of a pack."""
+    return "not known" if basis is None else show_amount(smallest, basis)
 
 
 def span(low: int | None, high: int | None, basis: Basis | None, unit: str = "") -> str:
     """A range, of which the upper end counts."""
     if high is None or low is None or (high - low) * 100 <= high:
         return amount(high, basis, unit)
-    return f"{amount(low, basis, unit)} to {amount(high, basis, unit)}"
+    return f"{amount(low, basis, unit, down=True)} to {amount(high, basis, unit)}"
 
 
 @dataclass(frozen=True)
@@ -70,7 +88,7 @@ class DateCard:
     batch: int | None = None
     batch_words: str = ""
     open: bool = False
-    gone: bool = False
+    near: bool = False
     may_return: bool = False
 
 
@@ -141,6 +159,7 @@ def date_card(
     row = one.row
     standing = row.state is DateState.PLANNED
     gone = standing and row.on_day < today
+    near = standing and row.on_day <= today + NEAR
     tag, lacks = how_it_is_met(rows, why) if standing and not gone else ("", [])
     if gone:
         lacks = ["This day is gone, and no batch stands for it. Name its batch, or drop it."]
@@ -157,7 +176,7 @@ def date_card(
         batch=row.batch_id,
         batch_words=BATCH_WORDS[batch.state] if batch else "",
         open=standing,
-        gone=gone,
+        near=near,
         may_return=row.state is DateState.DROPPED or came_to_nothing,
     )
 
@@ -205,7 +224,7 @@ def need_rows(look: TermOutlook) -> list[dict[str, Any]]:
                         "href": f"/term/{look.term.id}/materials/{number}", "words": bought.name,
                     },
                     "needed": span(total.low, total.high, basis),
-                    "there": amount(total.there, basis) if basis else "not known",
+                    "there": amount(total.there, basis, down=True) if basis else "not known",
                     "missing": _missing(total, basis),
                     "first": day(total.first) if total.first else "–",
                     "coming": amount(coming, basis) if coming else "–",

@@ -14,8 +14,10 @@ from service.records.engine import open_database
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.mixing import Addition, Batch, BatchState, KeptCheck, Recipe
+from service.records.orders import PackSizeRow, PurchaseOrder
 from service.records.people import Person
 from service.records.places import Place
+from service.records.plans import PlannedJobRow, Term
 from service.records.rags import RagLoad
 from service.records.samples import ColourSample
 from service.records.stock import Container, Movement, Posting
@@ -39,6 +41,7 @@ NOT_PICTURED = {
     "/records/csv/rag-log.csv": "a file, saved and not shown",
     "/hazards/label.css": "no page",
     "/hazards/store.csv": "a file, saved and not shown",
+    "/term/{term_id}/orders.csv": "a file, saved and not shown",
     "/scan": "leads on to another page",
     "/C/{code}": "leads on to the container",
     "/c/{code}": "leads on to the container",
@@ -103,6 +106,9 @@ _BY_NAME: dict[str, Callable[[Session], object]] = {
     "name": lambda s: "refused",
     "duty_id": _duty,
     "sample_id": lambda s: _first(s, select(ColourSample.id)),
+    "term_id": lambda s: _first(s, select(Term.id)),
+    "planned_id": lambda s: _first(s, select(PlannedJobRow.id)),
+    "order_id": lambda s: _first(s, select(PurchaseOrder.id)),
 }
 _BATCH_FOR = {
     "/bench/{batch_id}": BatchState.RUNNING,
@@ -137,6 +143,9 @@ def address(session: Session, path: str) -> str:
     if path.startswith("/rags/cans/"):
         can = _first(session, select(Place.id).where(col(Place.kind) == "rag-can"))
         return path.replace("{place_id}", str(can))
+    if path == "/term/{term_id}/materials/{material_id}":
+        oil = _first(session, select(PackSizeRow.material_id))
+        path = path.replace("{material_id}", str(oil))
     if path == "/labels/print":
         return f"/labels/print?c={_container(session, *_OPEN)}&stock=roll-62x29"
     for name, find in _BY_NAME.items():

@@ -75,6 +75,7 @@ _FACTS = "it changes a description; taking the self-heating mark off is refused 
 _PAPER = "it writes a recipe or a policy; no lid is opened for it"
 _ALOUD = "people, sign-ins, settings: no material at all"
 _AFTER = "it ends what was begun before: what is in the pot must go into a jar or away"
+_PLAN = "it plans, orders or says what is sold; nothing leaves the shelf by it"
 _BY_EYE = "nothing is drawn by it; each addition goes through /bench/{batch_id}/add, or a start from a check"
 _RAGS = "it is how the block is lifted, or answered for"
 _LABEL = "a lid, a label or an empty can: nothing is taken out"
@@ -115,6 +116,17 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/calc/film", "/api/calc/cut", "/api/calc/settling", "/api/calc/coverage",
         "/api/calc/glue-size", "/api/calc/oxygen", "/api/calc/storage",
         "/duties/{duty_id}/done")},
+    **{("POST", path): _PLAN for path in (
+        "/term/new", "/term/{term_id}/edit", "/term/{term_id}/jobs/new", "/term/{term_id}/orders/new",
+        "/term/jobs/{planned_id}/days", "/term/jobs/{planned_id}/drop", "/term/dates/{date_id}/drop",
+        "/term/dates/{date_id}/take-up", "/term/dates/{date_id}/check", "/term/dates/{date_id}/batch",
+        "/orders/lines/{line_id}", "/materials/{material_id}/packs", "/materials/{material_id}/least",
+        "/materials/{material_id}/packs/{pack_id}/away",
+        "/api/terms", "/api/terms/{term_id}/jobs", "/api/planned-jobs/{planned_id}/dates",
+        "/api/planned-dates/{date_id}/drop", "/api/planned-dates/{date_id}/take-up",
+        "/api/planned-dates/{date_id}/batch", "/api/planned-dates/{date_id}/check",
+        "/api/materials/{material_id}/packs", "/api/materials/{material_id}/least", "/api/orders",
+        "/api/orders/lines/{line_id}")},
     **{("POST", path): _BY_EYE for path in (
         "/samples/new", "/api/samples", "/samples/{sample_id}/edit", "/samples/{sample_id}/verdict",
         "/api/samples/{sample_id}/verdict", "/samples/{sample_id}/photos", "/samples/{sample_id}/make",

@@ -8,6 +8,7 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from service.actions.arrivals import Origin, ReceiveAsked
+from service.actions.place_order import receive_ordered
 from service.actions.receive_stock import receive
 from service.core.containers import Condition
 from service.core.costs import MOST_PAID
@@ -52,6 +53,7 @@ class ReceiveIn(PostModel):
     code: Annotated[str, Field(max_length=120)] = Field(
         "", description="Of a label printed ahead, for one container; empty = a new code"
     )
+    order_line: Id | None = Field(None, description="The line of an order that it is of: it is ticked off")
 
 
 class TakenIn(BaseModel):
@@ -102,4 +104,7 @@ def take_in(asked: ReceiveIn, data: Data, now: Now, actor: Signed, secrets: Secr
             happened_at=asked.happened_at,
             late_reason=asked.late_reason,
         )
-        return ReceiveAnswer(**receive(session, person, now, wanted, secrets).result)
+        if asked.order_line is None:
+            return ReceiveAnswer(**receive(session, person, now, wanted, secrets).result)
+        done = receive_ordered(session, person, now, wanted, asked.order_line, secrets)
+        return ReceiveAnswer(**done.result)

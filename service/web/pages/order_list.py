@@ -27,7 +27,7 @@ from service.web.fields import DayText, Id, Note, Once, Whole
 from service.web.forms import FormModel, Posted, filled, judge, posted
 from service.web.order_view import COLUMNS, beside, by_supplier, csv_rows, rows
 from service.web.render import day, page
-from service.web.term_view import amount
+from service.web.term_view import exact
 
 router = APIRouter(prefix="/term", include_in_schema=False)
 
@@ -181,7 +181,7 @@ def _form(
         pack = the_pack(session, number) if number else None
         if pack is not None:
             name = the_material(session, pack.material_id).name
-            rows.append((at, f"{name}, packs of {amount(pack.amount, pack.basis)}", number))
+            rows.append((at, f"{name}, packs of {exact(pack.amount, pack.basis)}", number))
     context = {
         "p": p,
         "term": term,

@@ -31,7 +31,7 @@ from service.web.deps import Data, Now, shop_today
 from service.web.fields import DayText, Id, Once, PageNumber, Version
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import day, page
-from service.web.term_view import amount
+from service.web.term_view import exact
 
 router = APIRouter(prefix="/orders", include_in_schema=False)
 
@@ -140,14 +140,14 @@ def _card(line: OrderLineRow, material: Material, today: date) -> dict[str, Any]
     left = max(0, line.count - line.received_count)
     came = "nothing yet"
     if line.received_count:
-        came = f"{line.received_count} of {line.count}, {amount(line.received_amount, line.basis)}"
+        came = f"{line.received_count} of {line.count}, {exact(line.received_amount, line.basis)}"
         came += f", last on {day(line.received_on)}" if line.received_on else ""
     return {
         "id": line.id,
         "version": line.version,
         "name": material.name,
         "material_id": line.material_id,
-        "what": f"{line.count} × {amount(line.pack_amount, line.basis)}",
+        "what": f"{line.count} × {exact(line.pack_amount, line.basis)}",
         "tag": "late" if is_late(line, today) else LINE_WORDS[line.state],
         "open": line.state is LineState.OPEN,
         "state": line.state.value,

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from service.actions.look_at_term import GrownJob, TermOutlook, look_at_term
 from service.core.access import Actor, Permission, may
-from service.core.findings import Finding, NotFound, Severity, Verdict
+from service.core.findings import Finding, NotFound, Verdict
 from service.core.shelf_codes import show_code
 from service.core.waste_avoided import DiesUnused, Rescue
 from service.records.plans import DateState
@@ -46,7 +46,7 @@ DYING = [
     {"key": "until", "label": "Use it by"},
     {"key": "takers", "label": "Who could take it"},
 ]
-_OFTEN = frozenset({"short", "day-gone", "plan-day-gone", "look-first"})
+_OFTEN = frozenset({"short", "plan-day-gone", "look-first"})
 """Said at their dates and materials already."""
 
 
@@ -134,22 +134,19 @@ def material(
             raise NotFound("This material is not needed in this term.")
     bought = look.bought[material_id]
     rows = day_rows(look, material_id)
-    about = bought.name
+    about, codes = bought.name, {box.code for box in look.shelf if box.material_id == material_id}
     context = _head(look, actor) | {
         "name": about,
         "material_id": material_id,
         "columns": DAYS,
         "rows": rows,
         "picture": draw_stock(look, material_id),
-        "verdict": Verdict.of(f for f in look.verdict if f.about == about or _of_box(look, f, material_id)),
+        "verdict": Verdict.of(
+            f for f in look.verdict if f.code not in _OFTEN and (f.about == about or f.about in codes)
+        ),
         "least": amount(bought.minimum, bought.basis) if bought.minimum else "none asked",
     }
     return page(request, "term/material.html", context, section="term")
-
-
-def _of_box(look: TermOutlook, finding: Finding, material_id: int) -> bool:
-    codes = {box.code for box in look.shelf if box.material_id == material_id}
-    return finding.severity is not Severity.STOP and finding.about in codes
 
 
 @router.get("/{term_id}/waste")
@@ -179,7 +176,7 @@ def _dying(look: TermOutlook, one: DiesUnused) -> dict[str, Any]:
     return {
         "code": {"href": f"/containers/{one.code}", "words": show_code(one.code)} if real else one.code,
         "name": look.bought[one.material_id].name,
-        "amount": amount(one.amount, basis),
+        "amount": amount(one.amount, basis, down=True),
         "until": day(one.last_day) if one.last_day else "not known: look at it",
         "takers": {"lines": takers} if takers else "no planned job",
     }
