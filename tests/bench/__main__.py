@@ -20,6 +20,7 @@ from tests.bench import (
     goals_hazards,
     goals_http,
     goals_ledger,
+    goals_plan,
     goals_running,
     goals_solvents,
     goals_stock,
@@ -65,6 +66,7 @@ GOALS = (
     Goal(("P26",), goals_running.start),
     Goal(("P27",), goals_running.memory, every_size=False),
     Goal(("P28",), goals_ledger.backup),
+    Goal(("P29",), goals_plan.term_plan, every_size=False),
 )
 
 

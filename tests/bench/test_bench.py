@@ -16,7 +16,8 @@ from tests.bench.seed_stock import seed
 from tests.bench.stock_plan import NOW, Plan
 
 GATES = {
-    "P3", "P5", "P6", "P8", "P9", "P10", "P13", "P14", "P15", "P16", "P17", "P18", "P19", "P26", "P27", "P28"
+    "P3", "P5", "P6", "P8", "P9", "P10", "P13", "P14", "P15", "P16", "P17", "P18", "P19", "P26", "P27", "P28",
+    "P29",
 }
 REPORTED = {"P1", "P2", "P4", "P7", "P13b", "P14b", "P20", "P21"}
 

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from service.actions.look_at_term import GrownJob, TermOutlook, look_at_term
 from service.core.access import Actor, Permission, may
-from service.core.findings import Finding, NotFound, Verdict
+from service.core.findings import Finding, NotFound, Verdict, warn
 from service.core.shelf_codes import show_code
 from service.core.waste_avoided import DiesUnused, Rescue
 from service.records.plans import DateState
@@ -48,6 +48,9 @@ DYING = [
 ]
 _OFTEN = frozenset({"short", "plan-day-gone", "look-first"})
 """Said at their dates and materials already."""
+_OF_BOXES = frozenset({"not-planned-with", "amount-estimated", "damaged", "keeper-only"})
+MOST_OF_BOXES = 20
+"""So many remarks on single containers stand on the page of the whole plan."""
 
 
 @router.get("/{term_id}")
@@ -81,6 +84,10 @@ def _head(look: TermOutlook, actor: Actor) -> dict[str, Any]:
 def shown_verdict(look: TermOutlook) -> Verdict:
     """What is to be read about the plan; what stands beside each date or material already is left out."""
     kept: list[Finding] = [f for f in look.verdict if f.code not in _OFTEN]
+    of_boxes = [f for f in kept if f.code in _OF_BOXES]
+    if len(of_boxes) > MOST_OF_BOXES:
+        words = f"{len(of_boxes)} remarks on single containers stand on the pages of their materials."
+        kept = [f for f in kept if f.code not in _OF_BOXES] + [warn("of-containers", words)]
     return Verdict.of(kept)
 
 
