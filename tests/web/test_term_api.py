@@ -1,0 +1,114 @@
+"""`/api/terms` and `/api/orders`: the same acts as the pages, with the figures as data."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from service.core.access import Role
+from tests.mixing_shop import MixShop, make_mix_shop
+from tests.store_builders import once
+from tests.web.conftest import Shop
+
+TERM = {"name": "Spring", "first_day": "2026-02-02", "last_day": "2026-07-03", "country": "DE", "part": "SN"}
+
+
+@pytest.fixture
+def mix(shop: Shop) -> MixShop:
+    return make_mix_shop(shop.database, shop.cast)
+
+
+@pytest.fixture
+def client(shop: Shop, mix: MixShop) -> TestClient:
+    return shop.api(Role.FINISHER)
+
+
+def post(client: TestClient, path: str, status: int = 201, **body: Any) -> Any:
+    answer = client.post(path, json={"once": once()} | body)
+    assert answer.status_code == status, answer.text
+    return answer.json()
+
+
+def planned(client: TestClient, mix: MixShop, **more: Any) -> tuple[int, Any]:
+    term = post(client, "/api/terms", **TERM)["id"]
+    job = {"name": "class", "recipe": mix.recipe, "heads": 20, "each": "0.1 times", "spare_percent": 10,
+           "first": "2026-04-20"} | more  # fmt: skip
+    return term, post(client, f"/api/terms/{term}/jobs", **job)
+
+
+def test_a_plan_as_data(client: TestClient, mix: MixShop) -> None:
+    code = mix.can("spirit", 500_000)
+    term, done = planned(client, mix)
+    assert done["dates"] == ["2026-04-20"]
+    spirit = mix.ids["spirit"]
+    post(client, f"/api/materials/{spirit}/packs", amount="250 ml", price="3.00", lead_days=5)
+    post(client, f"/api/materials/{mix.ids['boiled oil']}/packs", amount="1 l")
+    plan = client.get(f"/api/terms/{term}/plan").json()
+    needs = {one["name"]: one for one in plan["needs"]}
+    assert (needs["spirit"]["high"], needs["spirit"]["missing"]) == (660_000, 160_000)
+    assert needs["spirit"]["taken"] == [
+        {"code": code, "order": "", "amount": 500_000, "opens": False, "look_first": False}
+    ]
+    orders = {one["name"]: one for one in plan["orders"]}
+    (line,) = orders["spirit"]["lines"]
+    assert (line["count"], line["pack_amount"], line["order_by"]) == (1, 250_000, "2026-04-02")
+    assert orders["boiled oil"]["lines"][0]["order_by"] is None
+    assert orders["raw umber"]["chosen"] is False
+    assert plan["complete"] is False and plan["cost_at_least"] is True and float(plan["cost"]) == 3
+    assert {"no-pack-size", "lead-not-known", "cost-not-known"} <= {f["code"] for f in plan["findings"]}
+
+
+def test_order_and_receive_by_calls(client: TestClient, mix: MixShop) -> None:
+    term, _ = planned(client, mix)
+    spirit = mix.ids["spirit"]
+    pack = post(client, f"/api/materials/{spirit}/packs", amount="1 l", supplier="Kilnwood Supplies")
+    lines = [{"pack": pack["items"][0]["id"], "count": 2, "expected_on": "2026-04-10"}]
+    order = post(client, "/api/orders", lines=lines, term=term)
+    assert (order["supplier"], order["lines"][0]["state"]) == ("Kilnwood Supplies", "open")
+    plan = client.get(f"/api/terms/{term}/plan").json()
+    assert [one["order"] for one in plan["needs"][-1]["taken"]] == [f"order {order['id']}"]
+    line = order["lines"][0]["id"]
+    came = {"material": spirit, "amount": "1 l", "count": 2, "order_line": line, "once": "came"}
+    assert client.post("/api/containers", json=came).status_code == 201
+    again = client.get(f"/api/orders/{order['id']}").json()["lines"][0]
+    assert (again["state"], again["received_count"], again["received_amount"]) == ("received", 2, 2_000_000)
+    wrong = client.post("/api/containers", json=came | {"once": "more"})
+    assert wrong.status_code == 422 and "count" in wrong.json()["errors"]
+    other = came | {"once": "other", "material": mix.ids["boiled oil"]}
+    assert client.post("/api/containers", json=other).status_code == 422
+    state = {"version": again["version"], "state": "open"}
+    assert "state" in post(client, f"/api/orders/lines/{line}", 422, **state)["errors"]
+    assert client.get("/api/orders").json()["items"][0]["id"] == order["id"]
+
+
+def test_days_and_their_batch(client: TestClient, mix: MixShop) -> None:
+    for name in ("raw umber", "boiled oil", "spirit"):
+        mix.can(name, 2_000_000)
+    days = {"first": "2026-03-16", "repeat": "weekly", "last": "2026-03-30"}
+    term, done = planned(client, mix, each="0.05 times", **days)
+    whole = client.get(f"/api/terms/{term}").json()
+    first, second, third = whole["jobs"][0]["dates"]
+    assert whole["jobs"][0]["amount"] == "1.1 times"
+    dropped = post(client, f"/api/planned-dates/{first['id']}/drop", version=first["version"])
+    assert dropped["state"] == "dropped"
+    post(client, f"/api/planned-dates/{first['id']}/drop", 409, version=first["version"])
+    post(client, f"/api/planned-dates/{first['id']}/take-up", version=first["version"] + 1)
+    check = client.post(f"/api/planned-dates/{second['id']}/check", json={})
+    assert check.status_code == 200, check.text
+    batch = post(client, "/api/batches", fingerprint=check.json()["fingerprint"], set_aside=True)
+    dates = client.get(f"/api/terms/{term}").json()["jobs"][0]["dates"]
+    assert (dates[1]["state"], dates[1]["batch"]) == ("started", batch["id"])
+    post(client, f"/api/planned-dates/{third['id']}/batch", 422, version=1, batch=batch["id"])
+    post(client, f"/api/planned-jobs/{done['planned']}/dates", day="2026-03-17")
+    post(client, f"/api/planned-jobs/{done['planned']}/dates", 422, day="2026-03-17")
+    post(client, f"/api/materials/{mix.ids['spirit']}/least", amount="500 ml")
+    post(client, f"/api/materials/{mix.ids['spirit']}/least", 409, amount="1 l")
+
+
+def test_students_read_the_plan_and_change_nothing(client: TestClient, mix: MixShop, shop: Shop) -> None:
+    term, _ = planned(client, mix)
+    student = shop.api(Role.STUDENT)
+    assert student.get(f"/api/terms/{term}/plan").status_code == 200
+    assert student.post("/api/terms", json=TERM | {"once": once()}).status_code == 403
