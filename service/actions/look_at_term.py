@@ -41,7 +41,7 @@ from service.records.orders import PackSizeRow
 from service.records.plan_queries import (
     WrittenRecipe,
     calendar_of,
-    dates_until,
+    dates_of_plan,
     materials_numbered,
     the_term,
     written_recipes,
@@ -145,7 +145,7 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     """
     term = the_term(session, term_id)
     calendar = calendar_of(term)
-    rows = dates_until(session, term.last_day, term_id)
+    rows = dates_of_plan(session, term_id, today, term.last_day)
     grown = _grown(session, rows)
     mine, others = _as_jobs(rows, grown, term_id)
     found = Findings()

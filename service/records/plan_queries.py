@@ -100,17 +100,21 @@ def jobs_of_term(session: Session, term_id: int) -> Sequence[tuple[PlannedJobRow
     ).all()
 
 
-def dates_until(
-    session: Session, until: date, term_id: int
+def dates_of_plan(
+    session: Session, term_id: int, since: date, until: date
 ) -> Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]:
-    """What is planned in any term up to a day, and all dates of one term, by day."""
+    """All dates of one term, and what stands in the plan of any other from one day to another, by day."""
     return session.exec(
         select(PlannedDate, PlannedJobRow, Recipe)
         .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))
         .join(Recipe, col(Recipe.id) == col(PlannedJobRow.recipe_id))
         .where(
             (col(PlannedJobRow.term_id) == term_id)
-            | ((col(PlannedDate.on_day) <= until) & (col(PlannedDate.state) == DateState.PLANNED))
+            | (
+                (col(PlannedDate.on_day) >= since)
+                & (col(PlannedDate.on_day) <= until)
+                & (col(PlannedDate.state) == DateState.PLANNED)
+            )
         )
         .order_by(col(PlannedDate.on_day), col(PlannedDate.planned_job_id))
     ).all()

@@ -20,8 +20,10 @@ from service.actions.place_order import (
     receive_ordered,
 )
 from service.actions.plan_job import DateAsked, JobAsked, drop_date, drop_job, plan_job, take_up_date
+from service.actions.read_recipe import LineAsked as RecipeLineAsked
 from service.actions.start_planned import LinkAsked, check_planned, link_batch
 from service.actions.write_packs import MinimumAsked, PackAsked, set_minimum, write_pack
+from service.actions.write_recipe import RecipeAsked, revise_recipe
 from service.actions.write_term import TermAsked, write_term
 from service.core.access import Role
 from service.core.findings import Invalid, NotAllowed, Stale
@@ -316,3 +318,36 @@ def test_at_most_eight_sizes_are_kept(planned: Planned) -> None:
     with pytest.raises(Invalid, match="At most 8"):
         planned.pack("spirit", "9 l")
     planned.pack("spirit", "8 l", price=Decimal("1"))
+
+
+def test_a_job_that_keeps_its_version_is_planned_by_it_and_never_started_by_another(planned: Planned) -> None:
+    kept = planned.job(TODAY, keep_version=True)
+    free = planned.job(TODAY)
+    with planned.mix.database.writing() as session:
+        lines = (RecipeLineAsked(planned.mix.ids["spirit"], "50 ml"),)
+        asked = RecipeAsked(once(), "Walnut stain", lines)
+        revise_recipe(session, planned.mix.actor(), planned.mix.now, planned.mix.recipe, 1, asked)
+    outlook = planned.look()
+    needs = {(one.job, one.material): one.high for one in outlook.plan.needs.needs}
+    assert (needs[kept, "spirit"], needs[free, "spirit"]) == (300_000, 50_000)
+    assert "older-version" in outlook.verdict.codes
+    first = planned.dates(kept)[0].id
+    with planned.mix.database.writing() as session, pytest.raises(Stale, match="older version"):
+        check_planned(session, planned.mix.actor(), planned.mix.now, first)
+
+
+def test_the_jobs_of_another_term_take_what_they_need_before(planned: Planned) -> None:
+    planned.mix.can("spirit", 500_000)
+    days = {"first_day": TODAY, "last_day": date(2026, 12, 1)}
+    with planned.mix.database.writing() as session:
+        asked = TermAsked(once=once(), name="Evening", **days)
+        evening = write_term(session, planned.mix.actor(), planned.mix.now, asked).result["term"]
+    mine, theirs = TODAY + timedelta(days=9), TODAY + timedelta(days=8)
+    planned.job(mine)
+    assert planned.short("spirit") == {}
+    planned.job(theirs, term_id=evening)
+    assert planned.short("spirit") == {mine: 100_000}
+    # A day that is gone in another term takes nothing and is not told here.
+    later = planned.look(theirs + timedelta(days=1))
+    assert later.plan.stock.shortages(planned.mix.ids["spirit"]) == {}
+    assert "plan-day-gone" not in later.verdict.codes

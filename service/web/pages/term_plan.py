@@ -66,7 +66,9 @@ def show(term_id: Id, request: Request, data: Data, now: Now, actor: Signed) -> 
         "verdict": shown_verdict(look),
         "dying": len(look.plan.dying),
         "orders": len(look.plan.orders.orders),
-        "gone": len(look.plan.stock.gone),
+        "gone": sum(
+            1 for one in look.dates if one.row.state is DateState.PLANNED and one.row.on_day < look.today
+        ),
     }
     return page(request, "term/plan.html", context, section="term")
 
