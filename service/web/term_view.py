@@ -224,7 +224,8 @@ def need_rows(look: TermOutlook) -> list[dict[str, Any]]:
                         "href": f"/term/{look.term.id}/materials/{number}", "words": bought.name,
                     },
                     "needed": span(total.low, total.high, basis),
-                    "there": amount(total.there, basis, down=True) if basis else "not known",
+                    # All of it there: the same figure as beside it, however it was rounded.
+                    "there": amount(total.there, basis, down=total.there != total.high),
                     "missing": _missing(total, basis),
                     "first": day(total.first) if total.first else "–",
                     "coming": amount(coming, basis) if coming else "–",

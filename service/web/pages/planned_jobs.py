@@ -24,6 +24,7 @@ from service.actions.settle import Settled
 from service.actions.start_planned import LinkAsked, amount_of, check_planned, link_batch
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
+from service.core.recipe import RecipeLine
 from service.core.term_dates import MOST_STEP, OnFreeDay, Repeat
 from service.records.mixing import BATCH_WORDS
 from service.records.mixing_queries import all_recipes
@@ -42,7 +43,7 @@ from service.web.fields import DayText, Id, Name, Once, Version, Whole, WrittenA
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.pages.term_plan import whom
 from service.web.render import day, page
-from service.web.term_view import covered_by_date, date_card, weekday_of
+from service.web.term_view import covered_by_date, date_card, span, weekday_of
 
 router = APIRouter(prefix="/term", include_in_schema=False)
 
@@ -209,7 +210,7 @@ def _job(
             ("Repeated", planned.repeated),
             ("Recipe", {"href": f"/recipes/{job.recipe.id}", "words": job.recipe.name}, _version_words(job)),
         ],
-        "lines": [(line.name, line.grown or line.written, line.why) for line in job.lines],
+        "lines": [(line.name, _line_words(line), line.why) for line in job.lines],
         "found": [f.sentence for f in job.found],
         "link": [
             (row.id, f"Batch {row.id}, {row.wanted_written}, {BATCH_WORDS[row.state]}")
@@ -221,6 +222,12 @@ def _job(
         "key": lambda: uuid.uuid4().hex,
     }
     return page(request, "term/job.html", context, status, section="term")
+
+
+def _line_words(line: RecipeLine) -> str:
+    if line.high is None or line.to_suit:
+        return line.grown or line.written
+    return span(line.low, line.high, line.basis, line.unit_written)
 
 
 def _version_words(job: Any) -> str:
