@@ -34,6 +34,17 @@ WORDS: Final[tuple[tuple[str, tuple[tuple[str, str], ...]], ...]] = (
         ("job", "One stretch of work with a leader, a place, people, a start and an end: a class, a sample, "
          "shop work, or work at a customer's."),
     )),
+    ("What next term needs", (
+        ("term", "A stretch of weeks that is planned and ordered for, with its free days."),
+        ("planned job", "A recipe for so many people on its days of a term. It is no job yet: nothing is "
+         "drawn for it, and no batch stands for a day of it before one is made."),
+        ("there by the book", "What a planned day takes is in the store, in date on that day, and promised to "
+         "nothing before it. It says nothing about what is really in the can."),
+        ("pack", "A size that a material is sold in, exactly."),
+        ("order", "What was ordered of one supplier. It counts from the day after it is expected, and not "
+         "while it is late or nobody knows its day."),
+        ("least on the shelf", "What is to be left of a material when a term ends."),
+    )),
     ("How a container stands", (
         ("in date", "Every date that is known lies ahead. It says nothing about what is inside."),
         ("look first", "A date is near, or something about it calls for a look before use."),
