@@ -38,8 +38,8 @@ WORDS: Final[tuple[tuple[str, tuple[tuple[str, str], ...]], ...]] = (
         ("term", "A stretch of weeks that is planned and ordered for, with its free days."),
         ("planned job", "A recipe for so many people on its days of a term. It is no job yet: nothing is "
          "drawn for it, and no batch stands for a day of it before one is made."),
-        ("there by the book", "What a planned day takes is in the store, in date on that day, and promised to "
-         "nothing before it. It says nothing about what is really in the can."),
+        ("there by the book", "What a planned day takes is in the store, in date on that day, and not "
+         "promised before. It says nothing about what is really in the can."),
         ("pack", "A size that a material is sold in, exactly."),
         ("order", "What was ordered of one supplier. It counts from the day after it is expected, and not "
          "while it is late or nobody knows its day."),
