@@ -14,6 +14,8 @@ from typing import Final
 from service.core.film_ranges import Span
 
 GRAVITY_M_S2: Final = 9.80665
+SLOW_ENOUGH: Final = 1.0
+"""The highest Reynolds number at which a figure by Stokes is given as known."""
 FALL_MM: Final = 10.0
 """A house choice: stir again before the upper ten millimetres are clear."""
 ESTIMATE: Final = (
@@ -36,6 +38,16 @@ def fall_mm_per_h(grain_um: Span, grain_kg_m3: Span, liquid_kg_m3: Span, viscosi
         for thick in viscosity_mpa_s
     ]
     return min(ends), max(ends)
+
+
+def reynolds(grain_um: Span, liquid_kg_m3: Span, viscosity_mpa_s: Span, mm_per_h: Span) -> float:
+    """The Reynolds number of the fastest grain, no unit; Stokes holds well below 1 (textbook, from memory).
+
+    >>> round(reynolds((3, 3), (780, 780), (1.0, 1.0), (42.7, 42.7)), 6)
+    2.8e-05
+    """
+    fastest = max(abs(mm_per_h[0]), abs(mm_per_h[1])) / 3.6e6
+    return liquid_kg_m3[1] * fastest * grain_um[1] * 1e-6 / (viscosity_mpa_s[0] * 1e-3)
 
 
 def stir_again_min(mm_per_h: Span, fall_mm: float = FALL_MM) -> Span | None:

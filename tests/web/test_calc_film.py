@@ -218,7 +218,19 @@ def test_settling_of_ranges_and_of_what_floats() -> None:
     assert "stokes-estimate" in codes(span, "note")
     floats = ask("settling", body | {"pigment_density_kg_m3": [700, 3200]})
     assert floats["mm_per_h"][0] < 0 and floats["stir_again_min"][1] is None
-    assert ask("settling", body | {"pigment_density_kg_m3": 700})["stir_again_min"] is None
+    light = ask("settling", body | {"pigment_density_kg_m3": 700})
+    assert light["stir_again_min"] is None and "floats" in codes(light, "note")
+
+
+def test_a_fall_too_fast_for_stokes_is_not_known() -> None:
+    """100 µm in 0.3 mPa·s falls at a Reynolds number of about 11 to 20 by Stokes' own figure, worked out by
+    hand: v = 9.80665 × (1e-4)² × 2420 / (18 × 3e-4) = 0.0439 m/s; 780 × 0.0439 × 1e-4 / 3e-4 = 11.4.
+    """
+    body = RIGHT["settling"] | {"particle_um": 100, "viscosity_mpa_s": 0.3}
+    fast = ask("settling", body)
+    assert "too-fast-for-stokes" in codes(fast, "unknown") and fast["complete"] is False
+    assert "about 11 " in next(f["sentence"] for f in fast["findings"] if f["code"] == "too-fast-for-stokes")
+    assert ask("settling", RIGHT["settling"])["complete"] is True
 
 
 def test_coverage_of_coats_and_the_film_that_stays() -> None:

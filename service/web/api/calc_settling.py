@@ -10,8 +10,8 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field, field_validator
 
 from service.core.film_ranges import Span
-from service.core.findings import Finding, Verdict, note
-from service.core.settling import ESTIMATE, fall_mm_per_h, stir_again_min
+from service.core.findings import Finding, Verdict, note, unknown
+from service.core.settling import ESTIMATE, SLOW_ENOUGH, fall_mm_per_h, reynolds, stir_again_min
 from service.web.api.film_figures import Figure, given, span_of, told
 from service.web.api.hazard_answers import FindingOut, finding_out
 from service.web.api.hazard_mix import Span as SpanIn
@@ -64,10 +64,19 @@ def settling(asked: SettlingIn) -> SettlingOut:
     thick = _told(asked.viscosity_mpa_s, "viscosity_mpa_s", THICK)
     fall = fall_mm_per_h(grain, heavy, liquid, thick)
     findings: list[Finding] = [note("stokes-estimate", ESTIMATE, "Stokes (textbook, from memory)")]
-    if fall[0] <= 0:
+    if fall[1] < 0:
+        words = "By these figures the grains are lighter than the liquid: they rise and float on it."
+        findings.append(note("floats", words))
+    elif fall[0] <= 0:
         words = "By some or all of these figures the grains are no heavier than the liquid: they do not sink."
         findings.append(note("does-not-sink", words))
-    if grain[1] > 100:
+    if (number := reynolds(grain, liquid, thick, fall)) > SLOW_ENOUGH:
+        words = (
+            f"Stokes holds for slow fall only. At a Reynolds number of about {number:.2g} the true fall is "
+            "slower than this says, and how much is not known here."
+        )
+        findings.append(unknown("too-fast-for-stokes", words, "textbook, from memory"))
+    elif grain[1] > 100:
         words = "Stokes holds for slow fall only: grains above about 100 µm fall slower than this says."
         findings.append(note("coarse-grains", words))
     verdict = Verdict.of(findings)
