@@ -136,7 +136,7 @@ def _how_it_stands(act: Act, held: Held, kind: MovementKind, taking: Taking, abo
     if not looked:
         why = "How long it lasts is not known."
         if ageing.doubt is not None:
-            why = f"A check found it {found_words(ageing.doubt.found) or 'doubtful'}."
+            why = f"A check found: {found_words(ageing.doubt.found) or 'a doubt'}."
         said = f"{why} Look at it, or try it, and say that you did and it is fit for this."
         found.append(stop("look-before-use", said, about=about))
     return found

@@ -242,7 +242,7 @@ def _verdict(
         found.append(stop("past", f"It is past its date{day}. {then}", source))
     elif doubt is not None:
         what = found_words(doubt.found) or "something doubtful"
-        words = f"A check on {say_date(doubt.on)} found {what}. Look at it, or try it, before you use it."
+        words = f"A check on {say_date(doubt.on)} found: {what}. Look at it, or try it, before you use it."
         found.append(warn("look-first", words, source))
     elif standing is Standing.LOOK_FIRST:
         found.append(warn("look-first", "Most of its life is gone. Look at it before you use it.", source))

@@ -108,12 +108,12 @@ def test_a_doubted_tin_asks_for_a_look_before_each_draw(database: Database, peop
     code = tin(database, people)
     look(database, people, code, Found.THICKENED)
     for role in (Role.FINISHER, Role.KEEPER):
-        with database.writing() as session, pytest.raises(Refused, match="found it thickened"):
+        with database.writing() as session, pytest.raises(Refused, match="found: thickened"):
             draw(session, people.actor(role), NOW, DrawAsked(once=once(), code=code, amount="5 ml"))
     with database.writing() as session:
         asked = DrawAsked(once=once(), code=code, amount="5 ml", looked=True)
         draw(session, people.actor(Role.FINISHER), NOW, asked)
-    with database.writing() as session, pytest.raises(Refused, match="found it thickened"):
+    with database.writing() as session, pytest.raises(Refused, match="found: thickened"):
         draw(session, people.actor(Role.FINISHER), NOW, DrawAsked(once=once(), code=code, amount="5 ml"))
 
 

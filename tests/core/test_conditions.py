@@ -114,7 +114,7 @@ def test_a_doubt_asks_for_a_look_until_a_check_passes() -> None:
     assert standing(doubt, passed) is Standing.IN_DATE
     assert standing(passed, ConditionCheck(date(2026, 3, 3), CheckOutcome.DOUBTED)) is Standing.LOOK_FIRST
     verdict = judge(LifeFacts(**{**FACTS.__dict__, "checks": (doubt,)}), date(2026, 5, 1)).verdict
-    assert any("found thickened" in finding.sentence for finding in verdict)
+    assert any("found: thickened" in finding.sentence for finding in verdict)
 
 
 _DAYS = st.dates(date(2026, 2, 1), date(2027, 6, 1))
