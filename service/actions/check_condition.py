@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
 
-from sqlmodel import Session
+from sqlmodel import Session, col, func, select
 
 from service.actions.container_act import ContainerAsked, settle_container_act
 from service.actions.gate import Taking, check_job, take
@@ -21,15 +21,16 @@ from service.core.conditions import FOUND_WORDS, MEASURED, Found, found_by_strip
 from service.core.containers import ContainerState, EventKind, Standing
 from service.core.findings import Invalid, note, warn
 from service.core.ledger import MovementKind, OtherSide
-from service.core.life_facts import CheckOutcome
+from service.core.life_facts import CheckOutcome, ConditionCheck
 from service.core.months import say_date
 from service.core.quantities import show_amount
 from service.core.written_reason import A_SENTENCE, is_sentence
-from service.records.ageing_queries import standing_of
+from service.records.ageing_queries import checks_of, standing_of
 from service.records.condition_queries import fits, rule_for
 from service.records.knowledge_conditions import known_conditions
 from service.records.material_queries import counts_self_heating
 from service.records.peroxide_formers import former_of
+from service.records.stock import ContainerEvent, Posting
 from service.records.stock_queries import Held
 
 _THROUGH_THE_LID: Final = frozenset({Found.FAILED})
@@ -87,6 +88,9 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
         raise Invalid(sentence, {"strained": sentence})
     _was_there(act, held)
     before = standing_of(act.session, held.container, held.material, act.day)
+    if found is Found.SOUND and before.doubt is not None and _not_after(act, held, before.doubt):
+        words = f"That was earlier than what was found on {say_date(before.doubt.on)}. It lifts nothing."
+        raise Invalid(words, {"happened_at": words})
     if found is Found.SOUND and before.doubt is not None and not is_sentence(asked.note):
         what, day = found_words(before.doubt.found) or "something doubtful", say_date(before.doubt.on)
         sentence = (
@@ -95,9 +99,8 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
         )
         raise Invalid(sentence, {"note": sentence})
     measured = asked.peroxide_mg_l if found in MEASURED else None
-    facts = EventFacts(
-        act.day, rule.outcome, found=found.value, measured_mg_l=measured, note=asked.note
-    )
+    counts_from = _day_of(act, held, rule.outcome)
+    facts = EventFacts(counts_from, rule.outcome, found=found.value, measured_mg_l=measured, note=asked.note)
     event = record_event(act, held, EventKind.CHECKED, facts)
     movement = _strained(act, held, asked) if asked.strained.strip() else None
     after = standing_of(act.session, held.container, held.material, act.day)
@@ -149,6 +152,29 @@ def _found(held: Held, asked: CheckAsked) -> Found:
         words = f"{held.material.name} does not show this. Choose what you found from the list."
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     return found
+
+
+def _not_after(act: Act, held: Held, doubt: ConditionCheck) -> bool:
+    """Whether this look was made before, or at the very time of, what it would lift."""
+    newest: datetime | None = act.session.exec(
+        select(func.max(Posting.happened_at))
+        .join(ContainerEvent, col(ContainerEvent.posting_id) == col(Posting.id))
+        .where(
+            col(ContainerEvent.container_id) == held.container_id,
+            col(ContainerEvent.outcome) == CheckOutcome.DOUBTED.value,
+            col(ContainerEvent.on_date) == doubt.on,
+        )
+    ).one()
+    return newest is not None and act.happened_at < newest
+
+
+def _day_of(act: Act, held: Held, outcome: CheckOutcome) -> date:
+    """The day a finding counts from. A doubt written down late is not lifted by a glance of a later day."""
+    day: date = act.day
+    if outcome is not CheckOutcome.DOUBTED:
+        return day
+    passed = [c.on for c in checks_of(act.session, held.container_id) if c.outcome is CheckOutcome.PASSED]
+    return max([day, *passed])
 
 
 def _one_answer(asked: CheckAsked, strip: Found) -> None:

@@ -28,10 +28,11 @@ from service.core.alerts import (
     Owner,
     alerts,
 )
+from service.core.conditions import found_words
 from service.core.containers import Standing
 from service.core.findings import Finding, Severity
 from service.core.material_facts import MaterialFacts, review
-from service.core.months import add_days
+from service.core.months import add_days, say_date
 from service.core.shop_days import due_day
 from service.core.warning_words import by_the_clock
 from service.records.ageing_queries import lives_of_rows
@@ -153,6 +154,9 @@ def _containers(
     for box, life in zip(boxes, lives_of_rows(session, boxes), strict=True):
         ageing = judge(life, today)
         reason = ageing.because[0].sentence if ageing.standing is Standing.NOT_KNOWN else ""
+        if ageing.doubt is not None:
+            found_then = found_words(ageing.doubt.found) or "a doubt"
+            reason = f"A check on {say_date(ageing.doubt.on)} found: {found_then}."
         where, owner = out.get(box.id, places.get(box.place_id or 0, "")), owners.get(box.id, keepers)
         found.append(
             ContainerFact(

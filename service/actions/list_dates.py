@@ -108,7 +108,8 @@ def _dated(session: Session, rows: Sequence[StoodRow], left: set[int], today: da
         gone = row.id in left or row.state not in (ContainerState.SEALED, ContainerState.OPEN)
         found.append(
             DatedContainer(
-                row.id, row.code, row.name, places.get(row.place_id or 0, ""), ageing.warn_from,
+                row.id, row.code, row.name, places.get(row.place_id or 0, ""),
+                ageing.doubt.on if ageing.doubt else ageing.warn_from,
                 ageing.in_date_until, more_time(life, ageing.in_date_until), gone,
                 changed[row.id].times, changed[row.id].at,
                 any(check.outcome is CheckOutcome.FAILED and check.on <= today for check in life.checks),

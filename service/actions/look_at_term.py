@@ -24,6 +24,7 @@ from service.core.findings import Finding, Findings, Invalid, Verdict, unknown
 from service.core.materials import Basis
 from service.core.order_list import Bought
 from service.core.pack_choice import PackSize
+from service.core.peroxides import capped
 from service.core.plan_needs import PlannedJob
 from service.core.plan_outlook import ShelfContainer
 from service.core.quantities import UNITS, Quantity, decimal_of
@@ -32,12 +33,13 @@ from service.core.recipe import RecipeLine
 from service.core.recipe_amounts import HowMuch
 from service.core.school_calendar import SchoolCalendar, about_holidays, why_closed
 from service.core.term_plan import TermPlan, plan_term
-from service.records.ageing_queries import PoliciesInForce, all_policy_rows, lives_of, policy_of
+from service.records.ageing_queries import PoliciesInForce, lives_of, policies_of_all, policy_of
 from service.records.material_queries import keeper_only_materials
 from service.records.materials import Material
 from service.records.mixing import Recipe
 from service.records.order_queries import minimums, packs_of, supplier_names
 from service.records.orders import PackSizeRow
+from service.records.peroxide_formers import former_of
 from service.records.plan_queries import (
     WrittenRecipe,
     calendar_of,
@@ -225,7 +227,7 @@ def _bought(
     currency: str | None,
     found: Findings,
 ) -> dict[int, Bought]:
-    policies = PoliciesInForce(all_policy_rows(session) if materials else ())
+    policies = policies_of_all(session) if materials else PoliciesInForce(())
     names = supplier_names(session)
     sizes: dict[int, list[PackSize]] = {}
     for row in packs_of(session, materials):
@@ -245,8 +247,9 @@ def _bought(
     bought = {}
     for number, material in materials.items():
         policy = policies.of(number, material.known_key, material.kind)
+        life = capped(policy_of(policy) if policy else None, former_of(material))
         bought[number] = Bought(
-            number, material.name, basis[number], policy_of(policy) if policy else None,
+            number, material.name, basis[number], life,
             tuple(sizes.get(number, ())), least.get(number, 0),
         )  # fmt: skip
     return bought

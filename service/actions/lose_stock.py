@@ -16,14 +16,15 @@ from service.actions.container_act import (
     settle_container_act,
 )
 from service.actions.count_stock import log_unexplained
-from service.actions.gate import Taking, check_job, take
-from service.actions.post_movement import Line, post
+from service.actions.gate import Taking, check_job, peroxide_stops, take
+from service.actions.post_movement import Line, name_of, post
+from service.actions.rag_duty import refuse_or_record
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount, settled_basis
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
 from service.core.access import Actor, Permission, require
 from service.core.containers import AmountKnown, ContainerState
-from service.core.findings import Invalid
+from service.core.findings import Invalid, Verdict
 from service.core.ledger import DESTINATIONS, Destination, MovementKind, OtherSide, fold
 from service.core.quantities import show_amount
 from service.records.material_queries import counts_self_heating
@@ -141,6 +142,8 @@ class DiscardAsked(ContainerAsked):
     job_id: int | None = None
 
 
+_HERE: Final = (Destination.WASTE_DRUM, Destination.RAG_CAN, Destination.DRY_REFUSE)
+"""Where somebody of the shop would have to open or carry it."""
 _DRUMS: Final[dict[Destination, PlaceKind]] = {
     Destination.WASTE_DRUM: PlaceKind.WASTE_DRUM,
     Destination.RAG_CAN: PlaceKind.RAG_CAN,
@@ -162,6 +165,8 @@ def discard(session: Session, actor: Actor, now: datetime, asked: DiscardAsked) 
 
 def _discard(act: Act, held: Held, asked: DiscardAsked) -> dict[str, Any]:
     where = _where(act, asked)
+    if asked.destination in _HERE:
+        refuse_or_record(act, Verdict.of(peroxide_stops(act, held)), name_of(held))
     if asked.job_id is not None:
         check_job(act, job_for_draw(act, asked.job_id, needed=False))
     book = fold(lines_of(act.session, held.container_id))

@@ -35,7 +35,8 @@ def tell_what_came_of_it(act: Act, held: Held, rule: ConditionRule) -> None:
     what, code = found_words(rule.found.value), show_code(held.container.code)
     for number, before in jars:
         jar = told[number]
-        ended = rule.outcome is CheckOutcome.FAILED and not before
+        # Peroxides grow in every part of what was poured apart; a rancid tin may have been sound when poured.
+        ended = rule.outcome is CheckOutcome.FAILED and (not before or rule.found is Found.PEROXIDE_OVER)
         outcome = CheckOutcome.FAILED if ended else CheckOutcome.DOUBTED
         said = f"found in {code}, from which it was poured"
         record_event(

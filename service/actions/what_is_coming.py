@@ -14,10 +14,11 @@ from service.core.materials import Basis
 from service.core.months import say_date
 from service.core.plan_outlook import ShelfContainer
 from service.core.quantities import show_amount
-from service.records.ageing_queries import PoliciesInForce, all_policy_rows, policy_of
+from service.records.ageing_queries import PoliciesInForce, policies_of_all, policy_of
 from service.records.materials import Material
 from service.records.order_queries import open_lines
 from service.records.orders import OrderLineRow
+from service.records.peroxide_formers import former_of
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,7 @@ def what_is_coming(
 ) -> Coming:
     """The open lines of all orders for these materials. What is late, or has no day, is never counted."""
     lines = open_lines(session, list(materials)) if materials else []
-    policies = PoliciesInForce(all_policy_rows(session) if lines else ())
+    policies = policies_of_all(session) if lines else PoliciesInForce(())
     packs: list[ShelfContainer] = []
     found: list[Finding] = []
     for line in lines:
@@ -49,7 +50,10 @@ def what_is_coming(
             found.append(said)
             continue
         row = policies.of(material.id, material.known_key, material.kind)
-        facts = LifeFacts(received_on=line.expected_on, policy=policy_of(row) if row else None)
+        former = former_of(material)
+        facts = LifeFacts(
+            received_on=line.expected_on, policy=policy_of(row) if row else None, former=former
+        )
         for _ in range(line.count - line.received_count):
             # Numbers below nothing: no container of the store has one.
             packs.append(

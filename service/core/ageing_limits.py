@@ -46,7 +46,12 @@ def limits_of(facts: LifeFacts) -> list[Limit]:
     if facts.inherited_until is not None:
         sentence = f"Something in it was in date only until {say_date(facts.inherited_until)}."
         found.append(
-            Limit(start, facts.inherited_until, Reason("inherited", sentence, facts.inherited_until))
+            Limit(
+                start,
+                facts.inherited_until,
+                Reason("inherited", sentence, facts.inherited_until),
+                movable=False,
+            )
         )
     found += _peroxide_limits(facts)
     if policy is None:

@@ -163,6 +163,8 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
     due = until or today
     if one.standing is Standing.LOOK_FIRST:
         said = f"{name}: look first; in date until {say_date(due)}." if until else f"{name}: look first."
+        if one.reason:
+            said = f"{said} {one.reason}"
         do = f"Use it next, and check it before.{where}"
         return Alert(AlertKind.LOOK_FIRST, due, Severity.WARN, said, one.code, do, one.owner, ref, one.people)
     change = min((day for day in (one.warn_from, until) if day is not None), default=None)

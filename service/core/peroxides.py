@@ -11,9 +11,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
+
+from service.core.ageing_policies import AgeingPolicy, PolicyEnd
 
 
 class Former(StrEnum):
@@ -42,6 +44,35 @@ MONTHS: Final = {Former.SEVERE: (18, 3), Former.CONCENTRATING: (18, 12)}
 """Unopened and opened, in months, by Cornell's table, as the reference of this program gives it."""
 
 
+def capped(policy: AgeingPolicy | None, former: PeroxideLife | None) -> AgeingPolicy | None:
+    """A policy cut to what a peroxide former is kept at most, for what is not on a shelf yet.
+
+    >>> life = PeroxideLife(Former.CONCENTRATING, 18, 12, "a table")
+    >>> cut = capped(AgeingPolicy(PolicyEnd.RETEST, sealed_months=60, opened_days=30), life)
+    >>> (cut.sealed_months, cut.opened_days, cut.opened_months) if cut else None
+    (18, 30, None)
+    """
+    if former is None:
+        return policy
+    if policy is None:
+        return AgeingPolicy(
+            PolicyEnd.EXPIRY, sealed_months=former.sealed_months, opened_months=former.opened_months,
+            source=former.source,
+        )  # fmt: skip
+    sealed = _shorter(policy.sealed_months, policy.sealed_days, former.sealed_months)
+    opened = _shorter(policy.opened_months, policy.opened_days, former.opened_months)
+    return replace(
+        policy, end=PolicyEnd.EXPIRY, sealed_months=sealed[0], sealed_days=sealed[1], opened_months=opened[0],
+        opened_days=opened[1],
+    )  # fmt: skip
+
+
+def _shorter(months: int | None, days: int | None, most: int) -> tuple[int | None, int | None]:
+    if days is not None and days <= most * 28:
+        return None, days
+    return min(months, most) if months is not None else most, None
+
+
 @dataclass(frozen=True)
 class FormerRow:
     """One row of the table: by keys of the published facts, CAS numbers, names, or statements of a sheet."""
@@ -60,7 +91,7 @@ def life_of_former(
     """How long a solvent is kept at most; None where no row knows it as a peroxide former.
 
     Args:
-        name: in the plain form of `core.mixed_things.plain_name`; counts only where no number tells better.
+        name: in the plain form of `core.mixed_things.plain_name`; counts unless ``key`` is given.
         codes: H- and EUH-codes of its sheet.
 
     >>> row = FormerRow(Former.SEVERE, frozenset(), frozenset({"108-20-3"}), None, frozenset(), "a table")
@@ -72,7 +103,7 @@ def life_of_former(
     """
     numbers, told = frozenset(cas), frozenset(codes)
     for row in rows:
-        by_name = row.named is not None and not numbers and not key and row.named.search(name) is not None
+        by_name = row.named is not None and not key and row.named.search(name) is not None
         if key in row.keys or numbers & row.cas or told & row.codes or by_name:
             sealed, opened = MONTHS[row.former]
             return PeroxideLife(row.former, sealed, opened, row.source)

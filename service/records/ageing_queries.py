@@ -1,6 +1,6 @@
 """What the ageing rules need to know of a container: its dates, its checks, its policy."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -17,6 +17,7 @@ from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
 from service.core.peroxides import PeroxideLife
+from service.records.implied_keys import implied_key, implied_keys
 from service.records.kept_statements import run
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.peroxide_formers import former_of, formers_among
@@ -76,7 +77,9 @@ AnyRow = TypeVar("AnyRow", AgeingPolicyRow, PolicyRow)
 class PoliciesInForce(Generic[AnyRow]):
     """The rows that count, laid out so that many materials are looked up without going through all rows."""
 
-    def __init__(self, newest_first: Iterable[AnyRow]) -> None:
+    def __init__(self, newest_first: Iterable[AnyRow], implied: Mapping[int, str] | None = None) -> None:
+        """``implied``: keys of materials that nobody linked (`records.implied_keys`)."""
+        self._implied = implied or {}
         self._own: dict[int, AnyRow] = {}
         self._by_key: dict[str, AnyRow] = {}
         self._by_kind: dict[MaterialKind | None, AnyRow] = {}
@@ -93,12 +96,19 @@ class PoliciesInForce(Generic[AnyRow]):
     ) -> AnyRow | None:
         """A material's own row, else that of its key, else that of its kind; None without any."""
         own = self._own.get(material_id) if material_id is not None else None
+        key = key or self._implied.get(material_id or 0)
         return own or (self._by_key.get(tidy_key(key)) if key else None) or self._by_kind.get(kind)
+
+
+def policies_of_all(session: Session) -> PoliciesInForce[AgeingPolicyRow]:
+    """Every policy of the shop, and which materials go by a key though nobody linked them."""
+    return PoliciesInForce(all_policy_rows(session), implied_keys(session))
 
 
 def in_force(newest_first: Sequence[AnyRow], material: Material) -> AnyRow | None:
     """The row that counts for one material. For many, keep a `PoliciesInForce`."""
-    return PoliciesInForce(newest_first).of(material.id, material.known_key, material.kind)
+    key = material.known_key or implied_key(material)
+    return PoliciesInForce(newest_first).of(material.id, key, material.kind)
 
 
 def policy_of(row: AgeingPolicyRow | PolicyRow) -> AgeingPolicy:
@@ -196,7 +206,7 @@ def life_of(session: Session, container: Container, material: Material) -> LifeF
 
 def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> list[LifeFacts]:
     """What is known about the lives of many containers, in their order, by a few queries for all."""
-    policies = PoliciesInForce(all_policy_rows(session) if boxes else ())
+    policies = policies_of_all(session) if boxes else PoliciesInForce(())
     checks = checks_of_all(session, [box.id for box, _ in boxes if box.id is not None])
     return [
         life_from(box, policies.of(m.id, m.known_key, m.kind), checks.get(box.id or 0, ()), former_of(m))
@@ -206,7 +216,7 @@ def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> l
 
 def lives_of_rows(session: Session, rows: Sequence[StoodRow]) -> list[LifeFacts]:
     """The same for rows of columns (see `records.stood_rows`)."""
-    policies = PoliciesInForce(all_policy_rows(session) if rows else ())
+    policies = policies_of_all(session) if rows else PoliciesInForce(())
     checks = checks_of_all(session, [row.id for row in rows])
     formers = formers_among(session) if rows else {}
     return [

@@ -11,7 +11,7 @@ from service.core.ageing_policies import tidy_key
 from service.core.containers import ContainerState
 from service.core.findings import NotFound
 from service.core.materials import KIND_WORDS, MaterialKind
-from service.records.ageing_queries import PoliciesInForce, all_policy_rows
+from service.records.ageing_queries import PoliciesInForce, all_policy_rows, policies_of_all
 from service.records.knowledge import known
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container
@@ -105,12 +105,10 @@ def materials_concerned(session: Session, subject: Subject) -> list[Concerned]:
     wanted = _MATERIALS
     if subject.material_id is not None:
         wanted = wanted.where(col(Material.id) == subject.material_id)
-    elif subject.key:
-        wanted = wanted.where(col(Material.known_key).is_not(None))
-    else:
+    elif not subject.key:
         wanted = wanted.where(col(Material.kind) == subject.kind)
     rows = [Concerned._make(row) for row in session.connection().execute(wanted)]
-    policies = PoliciesInForce(all_policy_rows(session))
+    policies = policies_of_all(session)
     return [one for one in rows if _rules(policies, one, subject)]
 
 

@@ -21,12 +21,12 @@ from service.records.ageing_queries import (
     AT_ONCE,
     PoliciesInForce,
     RestsOn,
-    all_policy_rows,
     checks_of_all,
     judged,
     life_from,
     life_on,
     lives_of,
+    policies_of_all,
 )
 from service.records.materials import Material
 from service.records.peroxide_formers import formers_among
@@ -109,7 +109,7 @@ def settle_dates_of_materials(session: Session, material_ids: Sequence[int], tod
 
 def _stored_of_all(session: Session, boxes: ToSettle, today: date) -> list[Stored]:
     """Worked out once for all that have the same dates, checks and policy."""
-    policies = PoliciesInForce(all_policy_rows(session) if boxes.rows else ())
+    policies = policies_of_all(session) if boxes.rows else PoliciesInForce(())
     formers = formers_among(session) if boxes.rows else {}
     known: dict[tuple[Any, ...], Stored] = {}
     found: list[Stored] = []

@@ -17,11 +17,13 @@ from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.container_events import MoveAsked, OpenAsked, move, open_container
 from service.actions.decant import DecantAsked, decant
 from service.actions.draw_stock import DrawAsked, draw
+from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.settle import Settled
 from service.core.access import Role
 from service.core.conditions import Found
 from service.core.containers import Standing
 from service.core.findings import Invalid, Refused
+from service.core.ledger import Destination
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Basis, Form, MaterialKind
 from service.records.engine import Database
@@ -122,7 +124,10 @@ def test_a_doubted_tin_asks_for_a_look_before_each_draw(database: Database, peop
     [
         ("diethyl ether", {}, 12), ("THF", {}, 12), ("old can", {"cas": "109-99-9"}, 12),
         ("butyl glycol", {"known_key": "butoxyethanol_2"}, 12), ("PM", {"cas": "107-98-2"}, 12),
-        ("Isopropyl alcohol", {}, 12), ("isopropyl ether", {}, 3), ("Dioxane", {}, 12),
+        ("Isopropyl alcohol", {}, 12),
+        ("IPA", {}, 12), ("propan-2-ol", {}, 12), ("Hexone", {}, 12),
+        ("Isopropanol technical", {"cas": "64-17-5"}, 12), ("EGBE", {}, 12), ("x", {"cas": "646-06-0"}, 12),
+        ("isopropyl ether", {}, 3), ("Dioxane", {}, 12),
     ],
 )  # fmt: skip
 def test_a_peroxide_former_is_kept_no_longer_whatever_the_policy_says(
@@ -183,6 +188,58 @@ def test_a_strip_swallows_no_other_finding(database: Database, people: Cast, oth
     assert set(no.value.errors) == {"found", "peroxide_mg_l"}
 
 
+def test_a_can_over_the_limit_goes_into_no_drum_of_the_shop(database: Database, people: Cast) -> None:
+    code = solvent(database, people, "IPA")
+    look(database, people, code, peroxide_mg_l=Decimal(100))
+    finisher = people.actor(Role.FINISHER)
+    with database.writing() as session:
+        drum = place(session, "Thinner drum", PlaceKind.WASTE_DRUM).id
+    with database.writing() as session, pytest.raises(Refused, match="licensed people"):
+        asked = DiscardAsked(once=once(), code=code, destination=Destination.WASTE_DRUM, place_id=drum)
+        discard(session, finisher, NOW, asked)
+    with database.writing() as session:
+        discard(session, finisher, NOW, DiscardAsked(once=once(), code=code, destination=Destination.HAULER))
+
+
+def test_peroxides_end_the_jar_poured_before_too(database: Database, people: Cast) -> None:
+    code = solvent(database, people, "IPA")
+    finisher = people.actor(Role.FINISHER)
+    with database.writing() as session:
+        asked = DecantAsked(once=once(), code=code, amount="100 ml")
+        jar = decant(session, finisher, NOW, asked, lambda: f"jar {next(_number)}").result["into"]["code"]
+    look(database, people, code, peroxide_mg_l=Decimal(150), now=NOW + timedelta(minutes=3))
+    assert how(database, jar) is Standing.PAST
+    with database.writing() as session, pytest.raises(Refused, match="licensed people"):
+        draw(session, finisher, NOW + timedelta(minutes=4), DrawAsked(once=once(), code=jar, amount="1 ml"))
+
+
+def test_a_look_lifts_only_what_was_found_before_it(database: Database, people: Cast) -> None:
+    code = tin(database, people)
+    late = "It was only written down now, on the way home"
+    trial = "A board brushed on Monday was hard by Tuesday noon"
+    look(database, people, code, Found.THICKENED, happened_at=NOW - timedelta(minutes=30), late_reason=late)
+    with pytest.raises(Invalid, match="earlier than what was found") as no:
+        look(
+            database, people, code, Found.SOUND, note=trial, happened_at=NOW - timedelta(minutes=40),
+            late_reason=late,
+        )  # fmt: skip
+    assert set(no.value.errors) == {"happened_at"}
+    look(database, people, code, Found.SOUND, note=trial)
+    assert how(database, code) is Standing.IN_DATE
+
+
+def test_a_glance_of_a_later_day_lifts_no_doubt_that_is_written_down_late(
+    database: Database, people: Cast
+) -> None:
+    code = tin(database, people)
+    look(database, people, code, Found.SOUND, now=NOW + timedelta(days=1))
+    look(
+        database, people, code, Found.THICKENED, now=NOW + timedelta(days=1, minutes=5),
+        happened_at=NOW + timedelta(minutes=1), late_reason="It was only written down a day later",
+    )  # fmt: skip
+    assert how(database, code) is Standing.LOOK_FIRST
+
+
 def test_nobody_looked_before_it_was_here(database: Database, people: Cast) -> None:
     code = tin(database, people, packed_on=TODAY - timedelta(days=40), received_on=TODAY - timedelta(days=20))
     early = NOW - timedelta(days=25)
@@ -207,3 +264,23 @@ def test_what_is_found_in_a_tin_is_told_of_the_jar_poured_from_it(
     )  # fmt: skip
     assert how(database, code) is Standing.PAST and how(database, jar) is standing
     assert "jars-too" in {f["code"] for f in done.result["findings"]}
+
+
+@pytest.mark.parametrize(
+    ("name", "cas", "until"),
+    [
+        ("Turpentine", "", date(2027, 2, 10)), ("Spirits from the cellar", "8006-64-2", date(2027, 2, 10)),
+        ("Turpentine substitute", "", date(2031, 2, 10)), ("Thinner", "", date(2031, 2, 10)),
+    ],
+)  # fmt: skip
+def test_what_was_typed_by_hand_ages_as_the_published_thing_it_means(
+    database: Database, people: Cast, name: str, cas: str, until: date
+) -> None:
+    """Turpentine is kept 12 months once opened by the program's own policy (house policy), a solvent 60."""
+    with database.writing() as session:
+        lives = {"sealed_months": 24, "opened_months": 12}
+        session.add(AgeingPolicyRow(key="turpentine", end="expiry", set_at=NOW, **lives))
+    opened = date(2026, 2, 10)
+    code = solvent(database, people, name, packed_on=opened, opened_on=opened, cas=cas)
+    with database.reading() as session:
+        assert container(session, code).in_date_until == until

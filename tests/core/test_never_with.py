@@ -97,6 +97,9 @@ CHROMIC = thing("chromic acid", cas="1333-82-0")
 
 CASES = [
     ("never-here", (thing("picric acid"), CHALK), (OXALIC, CHALK)),
+    ("chloroform-ketone", (thing("chloroform", Kind.SOLVENT), ACETONE), (METHYLENE, ACETONE)),
+    ("metal-powder-sulphur", (ZINC, thing("flowers of sulphur")), (ZINC, thing("sulphur dioxide"))),
+    ("sulphide-sour-salt", (LIVER, thing("tannic acid")), (ULTRAMARINE, thing("tannic acid"))),
     ("nitrite-acid", (NITRITE, ACETIC), (NITRITE, CHALK)),
     ("nitric-organic-acid", (NITRIC, ACETIC), (MURIATIC, ACETIC)),
     ("chromate-sulphuric", (thing("potassium dichromate"), VITRIOL), (thing("potassium dichromate"), ACETIC)),
@@ -114,7 +117,8 @@ CASES = [
     ("reagent-anything", (MURIATIC, UMBER), (ACETIC, UMBER)),
     ("reagent-anything", (ISOCYANATE, ALCOHOL), (SHELLAC, ALCOHOL)),
     ("reagent-anything", (PEROXIDE, UMBER), (PEROXIDE, WATER)),
-    ("reagent-anything", (LYE, thing("aluminium paste in oil", Kind.COLOUR_IN_OIL, oily=True)), (LYE, WATER)),
+    ("reagent-anything", (LYE, TITANIUM), (LYE, WATER)),
+    ("alkali-metal-powder", (LYE, thing("aluminium paste", Kind.COLOUR_IN_OIL, oily=True)), (LYE, WATER)),
     ("chlorine-hydrochloric", (MANGANESE, MURIATIC), (MANGANESE, ACETIC)),
     ("permanganate-sulphuric", (PERMANGANATE, VITRIOL), (PERMANGANATE, MURIATIC)),
     ("sulphuric-organic", (VITRIOL, ALCOHOL), (MURIATIC, ALCOHOL)),

@@ -1,0 +1,42 @@
+"""Materials that nobody linked to a published row, and whose name or number means one row all the same.
+
+A can of turpentine that was typed by hand ages as turpentine does, not as any solvent.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from sqlmodel import Session, col, select
+
+from service.core.materials import MaterialKind
+from service.core.written_numbers import cas_numbers
+from service.records.knowledge import load_known_materials, named_exactly
+from service.records.knowledge_policies import known_policies
+from service.records.materials import Material
+
+
+def implied_key(material: Material) -> str | None:
+    """The key of the one published row of its kind that its CAS number, else its whole name, means."""
+    return None if material.known_key else _implied(material.name, material.cas, material.kind)
+
+
+def implied_keys(session: Session) -> dict[int, str]:
+    """The same for every material that nobody linked, by its number."""
+    rows = session.exec(
+        select(Material.id, Material.name, Material.cas, Material.kind).where(
+            col(Material.known_key).is_(None)
+        )
+    ).all()
+    found = {number: _implied(name, cas, kind) for number, name, cas, kind in rows}
+    return {number: key for number, key in found.items() if number is not None and key is not None}
+
+
+@lru_cache(maxsize=4096)
+def _implied(name: str, cas: str, kind: MaterialKind) -> str | None:
+    with_policy = {row.key for row in known_policies() if row.key}
+    numbers = set(cas_numbers(cas)) | set(cas_numbers(name))
+    rows = [row for row in load_known_materials() if numbers & set(row.cas)] if numbers else []
+    rows = rows or list(named_exactly(name))
+    keys = {row.key for row in rows if row.kind is kind}
+    return next(iter(keys)) if len(keys) == 1 and keys <= with_policy else None
