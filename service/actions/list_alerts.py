@@ -18,7 +18,7 @@ from sqlmodel import Session, col, select
 
 from service.actions.settle import the_shop
 from service.core.access import Role
-from service.core.ageing import judge
+from service.core.ageing import PEROXIDES, judge
 from service.core.alerts import (
     SOON_DAYS,
     Alert,
@@ -154,7 +154,9 @@ def _containers(
     for box, life in zip(boxes, lives_of_rows(session, boxes), strict=True):
         ageing = judge(life, today)
         reason = ageing.because[0].sentence if ageing.standing is Standing.NOT_KNOWN else ""
-        if ageing.doubt is not None:
+        if any(f.code in (PEROXIDES, "may-hold-peroxides") for f in ageing.verdict):
+            reason = "Do not open, shake or carry it about before you read its page: it can hold peroxides."
+        elif ageing.doubt is not None:
             found_then = found_words(ageing.doubt.found) or "a doubt"
             reason = f"A check on {say_date(ageing.doubt.on)} found: {found_then}."
         where, owner = out.get(box.id, places.get(box.place_id or 0, "")), owners.get(box.id, keepers)

@@ -30,7 +30,11 @@ def tell_what_came_of_it(act: Act, held: Held, rule: ConditionRule) -> None:
     """Write a doubt of a container down with the jars poured from it, and name what was made with it."""
     if rule.found in _NOT_IN_THE_JAR:
         return
+    batches = _made_with(act, held.container_id)
     jars = _poured_from(act, held.container_id)
+    known = {held.container_id, *(number for number, _ in jars)}
+    # What was made with it was drawn before: it is doubted, and with peroxides it ends.
+    jars += [(number, True) for number in _jars_of(act, batches) if number not in known]
     told = hold(act.session, [number for number, _ in jars]) if jars else {}
     what, code = found_words(rule.found.value), show_code(held.container.code)
     for number, before in jars:
@@ -38,16 +42,15 @@ def tell_what_came_of_it(act: Act, held: Held, rule: ConditionRule) -> None:
         # Peroxides grow in every part of what was poured apart; a rancid tin may have been sound when poured.
         ended = rule.outcome is CheckOutcome.FAILED and (not before or rule.found is Found.PEROXIDE_OVER)
         outcome = CheckOutcome.FAILED if ended else CheckOutcome.DOUBTED
-        said = f"found in {code}, from which it was poured"
+        said = f"found in {code}, which went into it"
         record_event(
             act, jar, EventKind.CHECKED, EventFacts(act.day, outcome, found=rule.found.value, note=said)
         )
     if told:
         codes = ", ".join(show_code(one.container.code) for one in told.values())
         act.note(
-            warn("jars-too", f"{codes}: poured from {code}, so “{what}” stands there too now. Look at them.")
+            warn("jars-too", f"{codes}: {code} went into it, so “{what}” stands there too now. Look at them.")
         )
-    batches = _made_with(act, held.container_id)
     if batches:
         numbers = ", ".join(map(str, batches))
         one = "batch" if len(batches) == 1 else "batches"
@@ -80,6 +83,17 @@ def _poured_from(act: Act, container_id: int) -> list[tuple[int, bool]]:
             elif jar in found:
                 found[jar] = found[jar] and earlier
     return sorted(found.items())
+
+
+def _jars_of(act: Act, batches: Sequence[int]) -> list[int]:
+    """The jars in the store that were filled from these batches, and what was poured from them."""
+    if not batches:
+        return []
+    query = select(Container.id).where(
+        col(Container.made_by_batch_id).in_(batches),
+        col(Container.state).in_((ContainerState.SEALED, ContainerState.OPEN)),
+    )
+    return sorted({number for number in act.session.exec(query).all() if number is not None})[:_MOST]
 
 
 def _made_with(act: Act, container_id: int) -> Sequence[int]:

@@ -14,13 +14,14 @@ from decimal import Decimal
 from typing import Final
 
 from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
-from service.core.ageing_policies import AgeingPolicy, PolicyEnd
+from service.core.ageing_policies import PolicyEnd
 from service.core.conditions import PEROXIDE_SOURCE, Found, found_words
 from service.core.containers import Standing
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts, dates_contradict
 from service.core.months import add_days, earliest, say_date
+from service.core.peroxides import Former, PeroxideLife
 
 PEROXIDES: Final = "peroxides"
 WARN_SHARE: Final = Decimal("0.8")
@@ -92,7 +93,7 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
         at_latest=until,
         because=because,
         verdict=_verdict(
-            standing, until, gaps, facts.policy, doubt, ended, may_be_checked and standing is Standing.PAST
+            standing, until, gaps, facts, doubt, ended, may_be_checked and standing is Standing.PAST
         ),
         doubt=doubt,
         may_be_checked=may_be_checked and standing is Standing.PAST,
@@ -221,10 +222,26 @@ def _start_reasons(facts: LifeFacts) -> tuple[Reason, ...]:
     return ()
 
 
+def _past_former(former: PeroxideLife) -> Finding:
+    """What is said of a peroxide former past its date, whose peroxides nobody measured."""
+    if former.former is Former.SEVERE:
+        words = (
+            "It forms peroxides by itself and is past its date. Do not open, shake or carry it about: it can "
+            "explode. Keep people away, and let licensed people take it."
+        )
+        return stop(PEROXIDES, words, former.source)
+    words = (
+        "It forms peroxides and is past its date. Look at it without touching it: with crystals, dried up or "
+        "of unknown age it is left alone and licensed people take it."
+    )
+    return warn("may-hold-peroxides", words, former.source)
+
+
 def _verdict(
-    standing: Standing, until: date | None, gaps: tuple[Reason, ...], policy: AgeingPolicy | None,
+    standing: Standing, until: date | None, gaps: tuple[Reason, ...], facts: LifeFacts,
     doubt: ConditionCheck | None, ended: ConditionCheck | None, may_be_checked: bool,
 ) -> Verdict:  # fmt: skip
+    policy = facts.policy
     source = policy.source if policy else ""
     found: list[Finding] = []
     if standing is Standing.PAST:
@@ -236,6 +253,8 @@ def _verdict(
                 "take it."
             )
             found.append(stop(PEROXIDES, words, PEROXIDE_SOURCE))
+        elif facts.former is not None:
+            found.append(_past_former(facts.former))
         then = "It can only be discarded."
         if may_be_checked:
             then = "It is not used. Open it and look: only a check that passes gives it more time."

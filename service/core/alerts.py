@@ -153,7 +153,7 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
     if one.standing is Standing.PAST or (until is not None and until < today):
         since = add_days(until, 1) if until else today
         said = f"{name} is past since {say_date(since)}." if until else f"{name} is past."
-        do = f"Set it apart and discard it.{where}"
+        do = f"{one.reason or 'Set it apart and discard it.'}{where}"
         return Alert(AlertKind.PAST, since, Severity.STOP, said, one.code, do, one.owner, ref, one.people)
     if one.standing is Standing.NOT_KNOWN:
         said = f"{name} is not known{': ' + one.reason if one.reason else '.'}"

@@ -12,17 +12,23 @@ import pytest
 
 from service.actions.add_to_batch import AddAsked, add
 from service.actions.change_of_addition import change_if_added
+from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.decant import DecantAsked, decant
 from service.actions.finish_batch import FinishAsked, JarAsked, finish
 from service.actions.met_in_pot import met_in_batch, met_in_container
 from service.actions.start_sample import SampleAsked, start_sample
 from service.core.access import Role
 from service.core.colour_samples import Board
+from service.core.conditions import Found
+from service.core.containers import Standing
 from service.core.findings import Refused
 from service.core.hazards.regimes import Regime
 from service.core.materials import Basis, Form, MaterialKind, Unknown
+from service.records.ageing_queries import standing_of
 from service.records.engine import Database
+from service.records.materials import AgeingPolicyRow
 from service.records.mixing_queries import the_recipe
+from service.records.stock_queries import material_of
 from tests.builders import NOW
 from tests.mixing_shop import MixShop, make_mix_shop
 from tests.store_builders import container, material, once
@@ -185,3 +191,25 @@ def test_what_was_confirmed_for_use_at_once_is_never_filled_into_a_jar(database:
     assert no.value.verdict.codes == {"never-shut-in"}
     assert "Use it up from the open pot" in next(iter(no.value.verdict)).sentence
     end()
+
+
+def test_what_is_found_in_a_can_is_told_of_the_jars_made_with_it(database: Database) -> None:
+    shop = make_mix_shop(database)
+    cans = {name: shop.can(name) for name in ("raw umber", "boiled oil", "spirit")}
+    with database.writing() as session:
+        session.add(AgeingPolicyRow(kind=MaterialKind.MADE_MIX, end="parts", set_at=shop.now))
+    batch = int(shop.start(shop.keep()).result["batch"])
+    with database.writing() as session:
+        done = FinishAsked(once=once(), batch_id=batch, jars=(JarAsked("100 ml"),), form=Form.LIQUID)
+        jar = finish(session, shop.actor(), shop.now, done, lambda: "a stain").result["jars"][0]["code"]
+    with database.reading() as session:
+        assert container(session, jar).standing is Standing.IN_DATE
+    with database.writing() as session:
+        asked = CheckAsked(once=once(), code=cans["boiled oil"], found=Found.RANCID)
+        said = check_condition(session, shop.actor(), shop.now, asked).result
+    assert {"jars-too", "made-with-it"} <= {f["code"] for f in said["findings"]}
+    with database.reading() as session:
+        assert container(session, jar).standing is Standing.LOOK_FIRST
+        box = container(session, jar)
+        doubt = standing_of(session, box, material_of(session, box), shop.now.date()).doubt
+    assert doubt is not None and doubt.found == "rancid"

@@ -73,6 +73,9 @@ def show(
             raise Refused(met)
         judged, oily = judged_label(session, box, material, regime, now)
         hazard = replace(asked_label(session, box, material, judged, use, now, volume), oily=oily, code="")
+        if volume.written:
+            # What it could hold is not how much is in it.
+            hazard = replace(hazard, volume=f"{volume.written} jar")
         lacks = sum(one.severity is Severity.UNKNOWN for one in judged.verdict)
         keeper = may(actor.role, Permission.MATERIAL_FACTS)
         told = {"holds": holds} if holds and volume.ml is not None else {}
