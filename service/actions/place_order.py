@@ -15,8 +15,9 @@ from service.actions.note_change import note_change
 from service.actions.receive_stock import receive
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
-from service.core.findings import Finding, Invalid, Stale, note, unknown
+from service.core.findings import Finding, Invalid, Stale, note, unknown, warn
 from service.core.months import say_date
+from service.core.quantities import show_amount
 from service.records.material_queries import the_material
 from service.records.order_queries import the_line, the_pack
 from service.records.orders import LINE_WORDS, LineState, OrderLineRow, PurchaseOrder
@@ -211,9 +212,20 @@ def receive_ordered(
     return settled
 
 
-def over_ordered(line: OrderLineRow) -> Finding | None:
-    """That more came than was ordered."""
-    if line.received_count <= line.count:
-        return None
-    words = f"{line.received_count} came of {line.count} that were ordered."
-    return note("more-than-ordered", words)
+def about_delivery(line: OrderLineRow) -> list[Finding]:
+    """What is odd about what came of a line so far: more packs than ordered, or less in them."""
+    found: list[Finding] = []
+    if line.received_count > line.count:
+        words = f"{line.received_count} came of {line.count} that were ordered."
+        found.append(note("more-than-ordered", words))
+    promised = line.pack_amount * line.received_count
+    if not line.received_count:
+        return found
+    if line.received_amount is None:
+        words = "How much came of it is not known. Weigh or count it: the plan counts what is in the book."
+        found.append(unknown("amount-that-came-not-known", words))
+    elif line.received_amount < promised:
+        came, asked = show_amount(line.received_amount, line.basis), show_amount(promised, line.basis)
+        words = f"{came} came in packs that were to hold {asked}. What is short is to be ordered anew."
+        found.append(warn("short-delivery", words))
+    return found

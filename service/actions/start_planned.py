@@ -14,7 +14,7 @@ from service.actions.note_change import note_change
 from service.actions.plan_job import locked_date
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
-from service.core.findings import Invalid, Stale
+from service.core.findings import Invalid, Stale, warn
 from service.core.quantities import decimal_of, plain
 from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
 from service.records.mixing_queries import the_batch, the_recipe, the_version
@@ -127,5 +127,12 @@ def _link(act: Act, asked: LinkAsked) -> dict[str, Any]:
         words = f"Batch {batch.id} stands for another date already."
     if words:
         raise Invalid(words, {"batch_id": words})
+    planned_for = amount_of(planned)
+    if batch.wanted_written != planned_for:
+        words = (
+            f"Batch {batch.id} was made for {batch.wanted_written}, and {planned_for} is planned. The plan "
+            "counts the date as made and takes nothing more for it."
+        )
+        act.note(warn("made-otherwise", words))
     _started(act, row, batch)
     return {"date": row.id, "planned": planned.id, "batch": batch.id, "state": row.state.value}

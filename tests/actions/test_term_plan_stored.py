@@ -15,6 +15,7 @@ from service.actions.place_order import (
     LineAsked,
     LineChange,
     OrderAsked,
+    about_delivery,
     change_line,
     place_order,
     receive_ordered,
@@ -29,6 +30,7 @@ from service.core.access import Role
 from service.core.findings import Invalid, NotAllowed, Stale
 from service.core.term_dates import Repeat
 from service.records.engine import Database
+from service.records.order_queries import the_line
 from service.records.orders import LineState
 from service.records.plan_queries import dates_of_job, the_date
 from service.records.plans import DateState
@@ -205,6 +207,23 @@ def test_what_came_is_ticked_off_once_and_counted_as_stock(planned: Planned) -> 
     assert planned.short("spirit") == {day: 200_000}
     with pytest.raises(Stale):
         planned.act(change_line, change.__class__(**{**change.__dict__, "once": once()}))
+
+
+def test_a_pack_that_holds_less_than_was_ordered_is_told(planned: Planned) -> None:
+    """One litre was ordered and 250 ml came: the plan counts what came, and the order says what is short."""
+    day = TODAY + timedelta(days=12)
+    planned.job(day, heads=4)
+    line = planned.order(planned.pack("spirit", "1 l"), 2, day - timedelta(days=1))
+    for amount, codes in (("250 ml", {"short-delivery"}), ("", {"amount-that-came-not-known"})):
+        asked = ReceiveAsked(
+            once=f"came-{amount}", material_id=planned.mix.ids["spirit"], count=1, amount=amount,
+            packed_on=TODAY,
+        )  # fmt: skip
+        with planned.mix.database.writing() as session:
+            actor, now = planned.mix.actor(), planned.mix.now
+            receive_ordered(session, actor, now, asked, line, lambda amount=amount: f"a chance {amount}")
+        with planned.mix.database.reading() as session:
+            assert {f.code for f in about_delivery(the_line(session, line))} == codes
 
 
 def test_the_order_list_says_when_to_order_or_that_nobody_knows(planned: Planned) -> None:

@@ -9,7 +9,7 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 from sqlmodel import Session
 
-from service.actions.place_order import LineChange, change_line, over_ordered
+from service.actions.place_order import LineChange, about_delivery, change_line
 from service.core.access import Actor, Permission, may
 from service.core.costs import say_minor
 from service.core.findings import Invalid
@@ -136,7 +136,6 @@ def _page(
 
 
 def _card(line: OrderLineRow, material: Material, today: date) -> dict[str, Any]:
-    more = over_ordered(line)
     left = max(0, line.count - line.received_count)
     came = "nothing yet"
     if line.received_count:
@@ -158,7 +157,7 @@ def _card(line: OrderLineRow, material: Material, today: date) -> dict[str, Any]
             ("Came", came),
             ("Price of one", say_minor(line.price_minor, line.currency)),
         ],
-        "more": more.sentence if more else "",
+        "odd": about_delivery(line),
     }
 
 
