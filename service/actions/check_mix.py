@@ -201,7 +201,8 @@ def candidates(
                     keeper_only=container.inherited_keeper_only or container.material_id in keeper_only,
                     condition=container.condition,
                     handed_out=box.container_id in away,
-                    looked_today=any(c.on == today and c.outcome is CheckOutcome.PASSED for c in life.checks),
+                    looked_today=ageing.doubt is None
+                    and any(c.on == today and c.outcome is CheckOutcome.PASSED for c in life.checks),
                 ),
                 box,
             )

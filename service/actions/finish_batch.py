@@ -23,7 +23,9 @@ from service.actions.met_in_pot import judge_jars
 from service.actions.rag_duty import use_went_on
 from service.actions.read_amount import densities_of, read_amount
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.what_went_in import stuff_of
 from service.core.access import Actor, Permission, require
+from service.core.as_made import MadeLine, volume_of_line
 from service.core.batch import BatchBalance, Part, balance
 from service.core.containers import AmountKnown
 from service.core.findings import Invalid, Refused, Verdict, stop
@@ -253,7 +255,11 @@ def _part(material: Material, amount: int | None, basis: Basis | None) -> Part:
     if material.form in (Form.POWDER, Form.SOLID):
         loose = known.bulk_g_ml
         density = loose[0] if loose and loose[0] == loose[1] else None
-    return Part(material.name, amount, basis or Basis.MASS, density)
+    basis = basis or Basis.MASS
+    room = None
+    if amount is not None:
+        room = volume_of_line(MadeLine(material.id or 0, basis, amount), stuff_of(material))
+    return Part(material.name, amount, basis, density, room)
 
 
 def jars_held(session: Session, batch_id: int) -> list[tuple[Container, int | None]]:

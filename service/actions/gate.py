@@ -129,10 +129,12 @@ def _how_it_stands(act: Act, held: Held, kind: MovementKind, taking: Taking, abo
     )
     if not asks or kind not in (MovementKind.DRAW, MovementKind.DECANT_OUT):
         return found
-    looked = taking.looked or any(
-        c.on == act.judged_on and c.outcome is CheckOutcome.PASSED
-        for c in checks_of(act.session, held.container_id)
-    )
+    looked = taking.looked
+    if ageing.doubt is None:  # a pass of this day may be older than the doubt of this day
+        looked = looked or any(
+            c.on == act.judged_on and c.outcome is CheckOutcome.PASSED
+            for c in checks_of(act.session, held.container_id)
+        )
     if not looked:
         why = "How long it lasts is not known."
         if ageing.doubt is not None:

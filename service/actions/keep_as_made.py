@@ -204,13 +204,28 @@ def written_of(line: MadeLine) -> str:
 
     >>> written_of(MadeLine(1, Basis.MASS, 5000)), written_of(MadeLine(1, Basis.MASS, 0, True, 2500))
     ('5 g', 'to suit, at most 2.5 g')
+    >>> written_of(MadeLine(1, Basis.MASS, 11_091, about=True, low=8_133))
+    '8.13 g to 11.1 g'
     """
     if line.unmeasured:
         if not line.at_most or line.basis is None:
             return "to suit"
         return f"to suit, at most {amount_as_written(line.at_most, line.basis)}"
     assert line.basis is not None, "what was measured was measured in something"
+    if line.low is not None and 0 < line.low < line.amount:
+        low, high = _figures(line.low, up=False), _figures(line.amount, up=True)
+        return f"{amount_as_written(low, line.basis)} to {amount_as_written(high, line.basis)}"
     return f"{'about ' if line.about else ''}{amount_as_written(line.amount, line.basis)}"
+
+
+def _figures(smallest: int, *, up: bool) -> int:
+    """To three figures, outward: a spoon is no balance.
+
+    >>> _figures(11_091, up=True), _figures(8_133, up=False), _figures(75, up=True)
+    (11100, 8130, 75)
+    """
+    step = int(10 ** max(0, len(str(smallest)) - 3))
+    return -(-smallest // step) * step if up else smallest // step * step
 
 
 def make_this_much(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
+from math import floor
 
 from sqlmodel import Session
 
@@ -14,6 +16,7 @@ from service.core.as_made import Made, PutIn, Stuff, lines_made
 from service.core.batch import Part
 from service.core.containers import AmountKnown
 from service.core.materials import Basis, Form
+from service.core.quantities import UNITS
 from service.records.materials import Material
 from service.records.mixing_queries import Added, additions_of, returns_of
 
@@ -68,7 +71,20 @@ def all_stuff(materials: Iterable[Material]) -> dict[int, Stuff]:
 def _put_in(one: Added, span: Span) -> PutIn:
     rough = one.movement is not None and one.movement.known is AmountKnown.ESTIMATED
     basis = one.row.basis or one.material.basis
-    return PutIn(_id(one), _known(span), basis, None if span.known else span.high, rough or span.by_count)
+    most = None if span.known else span.high
+    return PutIn(_id(one), _known(span), basis, most, rough or span.by_count, _least(one, span))
+
+
+def _least(one: Added, span: Span) -> int | None:
+    """The least that so many spoons of a powder weigh; None where it was weighed, or its lie is not known."""
+    move, loose = one.movement, densities_of(one.material).bulk_g_ml
+    if move is None or not span.known or not span.high or loose is None or one.row.basis is not Basis.MASS:
+        return None
+    unit = UNITS.get(move.written_unit)
+    # Of a range of loose densities none is "the one used": the upper end was booked.
+    if unit is None or unit.basis is not Basis.VOLUME or move.density_used is not None:
+        return None
+    return floor(Fraction(span.high) * Fraction(loose[0]) / Fraction(loose[1]))
 
 
 def _known(span: Span) -> int | None:

@@ -43,6 +43,8 @@ class PutIn:
     basis: Basis | None
     at_most: int | None = None
     about: bool = False
+    low: int | None = None
+    """The least it may have been, of a spoon of powder; None = the amount itself."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,8 @@ class MadeLine:
     """All of one material in a batch, what was put back left out.
 
     ``amount`` is what was measured, in smallest units of ``basis``. With ``unmeasured`` more went in than
-    that: ``at_most`` is the most of it in all, None = not known.
+    that: ``at_most`` is the most of it in all, None = not known. ``low``: the least it may have been, as a
+    spoon of powder weighs more or less; None = the amount itself.
     """
 
     material_id: int
@@ -59,6 +62,7 @@ class MadeLine:
     unmeasured: bool = False
     at_most: int | None = None
     about: bool = False
+    low: int | None = None
 
     @property
     def known(self) -> bool:
@@ -112,14 +116,22 @@ def _more(before: MadeLine | None, key: tuple[int, Basis | None], one: PutIn) ->
         most += one.amount
     return MadeLine(
         key[0], key[1], old.amount + (one.amount or 0), old.unmeasured or one.amount is None, most,
-        old.about or one.about,
+        old.about or one.about, _least(old, one),
     )  # fmt: skip
+
+
+def _least(old: MadeLine, one: PutIn) -> int | None:
+    if old.low is None and one.low is None:
+        return None
+    before = old.amount if old.low is None else old.low
+    return before + ((one.amount or 0) if one.low is None else one.low)
 
 
 def _less(line: MadeLine, back: int) -> MadeLine:
     most = None if line.at_most is None else max(0, line.at_most - back)
     # What was put back may have been of the part that nobody measured: then nothing is sure of the rest.
-    return replace(line, amount=max(0, line.amount - back), at_most=most)
+    low = None if line.low is None else max(0, line.low - back)
+    return replace(line, amount=max(0, line.amount - back), at_most=most, low=low)
 
 
 def _too_much_back(stuff: Mapping[int, Stuff], material_id: int) -> Finding:

@@ -50,6 +50,8 @@ class Part:
     amount: int | None
     basis: Basis
     density_g_ml: Decimal | None = None
+    room_ul: int | None = None
+    """What room it takes in the mix, in whole microlitres: grains without the air between them."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +103,7 @@ def balance(
     *,
     loss_explained: bool = False,
     loss: Part | None = None,
+    words: tuple[str, ...] | None = None,
 ) -> BatchBalance:
     """Compare what went in with what came out and was recorded as lost, by mass where every density is known,
     else as far as it goes.
@@ -108,6 +111,7 @@ def balance(
     Args:
         loss_explained: somebody said in words where the rest went.
         loss: how much of the mix was measured as lost; None = not measured, never nothing.
+        words: what went in, as people read it, where ``went_in`` is only what room it takes.
 
     >>> oil = Part("boiled oil", 400_000, Basis.VOLUME)
     >>> jar = Part("jar", 390_000, Basis.VOLUME)
@@ -115,8 +119,13 @@ def balance(
     10000
     >>> balance([Part("umber", 5000, Basis.MASS), oil], [jar]).difference is None
     True
+    >>> grains = Part("umber", 5000, Basis.MASS, room_ul=1500)
+    >>> balance([grains, replace(oil, room_ul=400_000)], [jar]).difference
+    11500
     """
-    words = [tuple(_sums(side)) for side in (went_in, came_out)]
+    said = [tuple(_sums(side)) for side in (went_in, came_out)]
+    if words is not None:
+        said[0] = words
     lost = [loss] if loss is not None else []
     lost_words = _sums([loss])[0] if loss is not None else ""
     everything = (*went_in, *came_out, *lost)
@@ -128,14 +137,17 @@ def balance(
     if found or not went_in or not came_out:
         if not came_out:
             found.append(unknown("yield-not-known", "How much it made was not measured."))
-        return BatchBalance(words[0], words[1], None, None, tuple(found), lost_words)
+        return BatchBalance(said[0], said[1], None, None, tuple(found), lost_words)
     bases = {part.basis for part in everything}
     basis = next(iter(bases)) if len(bases) == 1 else Basis.MASS
     if len(bases) > 1:
         lacking = [p for p in everything if p.basis is not Basis.MASS and mass_of(p) is None]
+        by_room = _by_room(went_in, came_out, lost) if lacking else None
+        if by_room is not None:
+            return balance(by_room, came_out, loss_explained=loss_explained, loss=loss, words=said[0])
         if lacking:
             findings = tuple(_no_density(p) for p in lacking)
-            return BatchBalance(words[0], words[1], None, None, tuple(dict.fromkeys(findings)), lost_words)
+            return BatchBalance(said[0], said[1], None, None, tuple(dict.fromkeys(findings)), lost_words)
     put_in, made, gone = (
         sum((p.amount if len(bases) == 1 else mass_of(p)) or 0 for p in side)
         for side in (went_in, came_out, lost)
@@ -143,8 +155,8 @@ def balance(
     rest = put_in - made - gone
     found = _judged(put_in, put_in - made, rest, basis, loss_explained, loss is not None)
     return BatchBalance(
-        words[0],
-        words[1],
+        said[0],
+        said[1],
         basis,
         put_in - made,
         tuple(found),
@@ -152,6 +164,17 @@ def balance(
         gone if loss is not None else None,
         rest,
     )
+
+
+def _by_room(
+    went_in: Sequence[Part], came_out: Sequence[Part], lost: Sequence[Part]
+) -> list[Part] | None:
+    """What went in as the room it takes, where what came out was told by volume; None: not known of all."""
+    if any(part.basis is not Basis.VOLUME for part in (*came_out, *lost)):
+        return None
+    if any(part.room_ul is None for part in went_in):
+        return None
+    return [Part(part.name, part.room_ul, Basis.VOLUME) for part in went_in]
 
 
 def _judged(

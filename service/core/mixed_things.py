@@ -47,7 +47,7 @@ _UNTOLD_KINDS: Final = frozenset(
     }
 )
 """Kinds under which anything may be filed: what nobody identified of these is asked about."""
-_SAID_ONLY: Final = frozenset(MaterialKind) - _UNTOLD_KINDS - {MaterialKind.CONSUMABLE}
+_SAID_ONLY: Final = frozenset(MaterialKind) - _UNTOLD_KINDS
 """Of these it is said that nobody knows it, and nothing more: every dye and glue would stop otherwise."""
 _SAYS_UNKNOWN: Final = re.compile(
     r"\bunidentified\b|\bunlabell?ed\b|\bmystery\b|\b(no|without a|lost its) label\b|^\W*$|^unknown\b|"
@@ -75,6 +75,15 @@ def plain_name(name: str) -> str:
     """
     folded = unicodedata.normalize("NFKC", name).casefold().translate(_APOSTROPHES)
     return _GAPS.sub(" ", folded).strip()
+
+
+def says_unknown(name: str) -> bool:
+    """Whether a name says that nobody knows what the thing is.
+
+    >>> says_unknown("Unknown solvent"), says_unknown("Mystery thinner"), says_unknown("White spirit")
+    (True, True, False)
+    """
+    return _SAYS_UNKNOWN.search(plain_name(name)) is not None
 
 
 @lru_cache(maxsize=4096)
@@ -143,9 +152,7 @@ class MixedThing:
     @property
     def says_unknown(self) -> bool:
         """Its own name says that nobody knows what it is, and nothing else tells it."""
-        return not self.itself.told and any(
-            _SAYS_UNKNOWN.search(plain_name(name)) for name in self.itself.called
-        )
+        return not self.itself.told and any(map(says_unknown, self.itself.called))
 
     @property
     def unidentified(self) -> bool:

@@ -17,7 +17,7 @@ from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
 from service.core.peroxides import PeroxideLife
-from service.records.implied_keys import implied_key, implied_keys
+from service.records.implied_keys import NOBODY_KNOWS, implied_key, implied_keys
 from service.records.kept_statements import run
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.peroxide_formers import former_of, formers_among
@@ -96,6 +96,8 @@ class PoliciesInForce(Generic[AnyRow]):
     ) -> AnyRow | None:
         """A material's own row, else that of its key, else that of its kind; None without any."""
         own = self._own.get(material_id) if material_id is not None else None
+        if own is None and self._implied.get(material_id or 0) == NOBODY_KNOWS:
+            return None  # How long a kind keeps says nothing of what nobody knows.
         key = key or self._implied.get(material_id or 0)
         return own or (self._by_key.get(tidy_key(key)) if key else None) or self._by_kind.get(kind)
 
@@ -108,6 +110,8 @@ def policies_of_all(session: Session) -> PoliciesInForce[AgeingPolicyRow]:
 def in_force(newest_first: Sequence[AnyRow], material: Material) -> AnyRow | None:
     """The row that counts for one material. For many, keep a `PoliciesInForce`."""
     key = material.known_key or implied_key(material)
+    if key == NOBODY_KNOWS:
+        return next((row for row in newest_first if row.material_id == material.id is not None), None)
     return PoliciesInForce(newest_first).of(material.id, key, material.kind)
 
 

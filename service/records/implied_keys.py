@@ -6,10 +6,12 @@ A can of turpentine that was typed by hand ages as turpentine does, not as any s
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Final
 
 from sqlmodel import Session, col, select
 
 from service.core.materials import MaterialKind
+from service.core.mixed_things import says_unknown
 from service.core.written_numbers import cas_numbers
 from service.records.knowledge import load_known_materials, named_exactly
 from service.records.knowledge_policies import known_policies
@@ -32,9 +34,15 @@ def implied_keys(session: Session) -> dict[int, str]:
     return {number: key for number, key in found.items() if number is not None and key is not None}
 
 
+NOBODY_KNOWS: Final = "nobody-knows"
+"""In place of a key: its own name says that nobody knows what it is, and no number tells."""
+
+
 @lru_cache(maxsize=4096)
 def _implied(name: str, cas: str, kind: MaterialKind) -> str | None:
     with_policy = {row.key for row in known_policies() if row.key}
+    if not cas.strip() and says_unknown(name):
+        return NOBODY_KNOWS
     numbers = set(cas_numbers(cas)) | set(cas_numbers(name))
     rows = [row for row in load_known_materials() if numbers & set(row.cas)] if numbers else []
     rows = rows or list(named_exactly(name))

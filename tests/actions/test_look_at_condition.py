@@ -284,3 +284,28 @@ def test_what_was_typed_by_hand_ages_as_the_published_thing_it_means(
     code = solvent(database, people, name, packed_on=opened, opened_on=opened, cas=cas)
     with database.reading() as session:
         assert container(session, code).in_date_until == until
+
+
+@pytest.mark.parametrize("name", ["Unknown solvent", "Mystery thinner", "Solvent, no label"])
+def test_what_nobody_knows_is_not_in_date_by_its_kind(database: Database, people: Cast, name: str) -> None:
+    code = solvent(database, people, name, packed_on=TODAY, received_on=TODAY)
+    assert how(database, code) is Standing.NOT_KNOWN
+
+
+def test_a_strip_over_the_limit_is_believed_of_a_mix_too(database: Database, people: Cast) -> None:
+    code = tin(database, people)
+    look(database, people, code, peroxide_mg_l=Decimal(300))
+    assert how(database, code) is Standing.PAST
+    with pytest.raises(Invalid, match="does not show this"):
+        look(database, people, code, peroxide_mg_l=Decimal(5))
+
+
+def test_a_pass_of_the_morning_does_not_answer_the_doubt_of_the_noon(
+    database: Database, people: Cast
+) -> None:
+    code = tin(database, people)
+    look(database, people, code, Found.SOUND)
+    look(database, people, code, Found.SLOW, now=NOW + timedelta(minutes=5))
+    with database.writing() as session, pytest.raises(Refused, match="too slow to dry"):
+        asked = DrawAsked(once=once(), code=code, amount="5 ml")
+        draw(session, people.actor(Role.FINISHER), NOW + timedelta(minutes=6), asked)

@@ -91,6 +91,18 @@ PAIRS: list[tuple[Thing, Thing]] = [
     (("a", SOLVENT, "79-01-6"), ("Aluminium powder", DRY)),
     (("b", SOLVENT, "56-23-5"), ("Zinc dust", CHEMICAL)),
     (("Aluminium paste", IN_OIL), ("Water", SOLVENT)),
+    (("Prussian blue", DYE), ("Boiled linseed oil", BINDER)),
+    (("Prussian blue", CHEMICAL), ("Boiled linseed oil", BINDER)),
+    (("Zinc dust", MaterialKind.CONSUMABLE), ("Vinegar", CHEMICAL)),
+    (("Lithium aluminium hydride", CHEMICAL), ("Denatured alcohol", SOLVENT)),
+    (("Triethylaluminium", CHEMICAL), ("Water", SOLVENT)),
+    (("Aluminium nitrate", CHEMICAL), ("Flowers of sulphur", CHEMICAL)),
+    (("Cadmium nitrate", CHEMICAL), ("Flowers of sulphur", CHEMICAL)),
+    (("Cobalt nitrate", DYE), ("Linseed oil", BINDER)),
+    (("Sodium chlorite", DYE), ("Vinegar", CHEMICAL)),
+    (("Javelwater", DYE), ("Vinegar", CHEMICAL)),
+    (("Acrylic dispersion", FINISH), ("Aluminium powder", DRY)),
+    (("LAH", CHEMICAL), ("Tap water", CHEMICAL)),
     (("Bleach neutraliser", CHEMICAL), ("Household bleach", CHEMICAL)),
 ]  # fmt: skip
 FINAL: list[tuple[Thing, Thing]] = [
