@@ -120,7 +120,8 @@ def balance(
     >>> balance([Part("umber", 5000, Basis.MASS), oil], [jar]).difference is None
     True
     >>> grains = Part("umber", 5000, Basis.MASS, room_ul=1500)
-    >>> balance([grains, replace(oil, room_ul=400_000)], [jar]).difference
+    >>> oil = Part("boiled oil", 400_000, Basis.VOLUME, room_ul=400_000)
+    >>> balance([grains, oil], [jar]).difference
     11500
     """
     said = [tuple(_sums(side)) for side in (went_in, came_out)]
