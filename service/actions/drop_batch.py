@@ -13,6 +13,7 @@ from service.actions.finish_batch import wiped_up
 from service.actions.hold_back import let_go
 from service.actions.make_batch import promised_check
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.start_planned import batch_let_go
 from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid
 from service.core.ledger import DESTINATIONS, Destination
@@ -42,6 +43,7 @@ def _release(act: Act, batch_id: int) -> dict[str, Any]:
     batch.loss_note = "Set aside and released; nothing was drawn."
     batch.version += 1
     act.session.add(batch)
+    batch_let_go(act, batch)
     return {"batch": batch_id, "state": batch.state.value, "released": len(rows)}
 
 
@@ -90,5 +92,6 @@ def _give_up(act: Act, asked: GiveUpAsked) -> dict[str, Any]:
     let_go(act.session, asked.batch_id)
     batch.version += 1
     act.session.add(batch)
+    batch_let_go(act, batch)
     load = wiped_up(act, batch, went_in, f"batch {batch.id} given up, {where}")
     return {"batch": batch.id, "state": batch.state.value, "went_to": where, "rag_load": load}

@@ -14,7 +14,8 @@ from service.actions.note_change import note_change
 from service.actions.plan_job import locked_date
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
-from service.core.findings import Invalid, Stale, warn
+from service.core.findings import Invalid, Stale, note, warn
+from service.core.months import say_date
 from service.core.quantities import decimal_of, plain
 from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
 from service.records.mixing_queries import the_batch, the_recipe, the_version
@@ -80,6 +81,24 @@ def batch_for_check(act: Act, check_id: int | None, batch: Batch) -> None:
     if row is None or the_planned_job(act.session, row.planned_job_id).recipe_id != batch.recipe_id:
         return
     _started(act, row, batch)
+
+
+def batch_let_go(act: Act, batch: Batch) -> None:
+    """A batch was released or given up: the date it stood for is planned again, and needs its materials."""
+    rows = act.session.exec(
+        select(PlannedDate).where(
+            col(PlannedDate.batch_id) == batch.id, col(PlannedDate.state) == DateState.STARTED
+        )
+    ).all()
+    for row in rows:
+        about = ("planned-date", row.id)
+        words = f"batch {batch.id} came to nothing"
+        note_change(act.session, act.actor, act.recorded_at, about, "state", words, DateState.PLANNED.value)
+        row.state, row.batch_id, row.check_id = DateState.PLANNED, None, None
+        row.version += 1
+        act.session.add(row)
+        name = the_planned_job(act.session, row.planned_job_id).name
+        act.note(note("planned-again", f"{name} on {say_date(row.on_day)} is planned again."))
 
 
 def _started(act: Act, row: PlannedDate, batch: Batch) -> None:

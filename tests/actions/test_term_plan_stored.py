@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from service.actions.arrivals import ReceiveAsked
+from service.actions.drop_batch import release
 from service.actions.look_at_term import TermOutlook, look_at_term
 from service.actions.place_order import (
     LineAsked,
@@ -291,6 +292,12 @@ def test_a_batch_made_for_a_date_stands_for_it(planned: Planned) -> None:
         planned.act(link_batch, LinkAsked(once(), second.id, batch, second.version))
     with planned.mix.database.writing() as session, pytest.raises(Stale):
         check_planned(session, planned.mix.actor(), planned.mix.now, first.id)
+    with planned.mix.database.writing() as session:
+        released = release(session, planned.mix.actor(), planned.mix.now, batch, once()).result
+    assert "planned-again" in {f["code"] for f in released["findings"]}
+    with planned.mix.database.reading() as session:
+        again = the_date(session, first.id)
+        assert (again.state, again.batch_id) == (DateState.PLANNED, None)
 
 
 def test_students_and_readers_plan_nothing(planned: Planned) -> None:
