@@ -28,6 +28,9 @@ from service.web.connection import BoundedConnection
 CONNECTIONS = 500
 GRACE_S = 10
 
+UNSETTLED = ".dates-to-settle"
+"""A file beside the records while an upgrade has not settled all dates yet."""
+
 
 class CannotServe(Exception):  # noqa: N818
     """Why the service does not start, in a sentence that says how to mend it."""
@@ -40,12 +43,18 @@ def opened(settings: Settings, *, pooled: bool = False) -> Database:
     database = open_database(settings.database_url, settings.threads, pooled=pooled)
     with database.engine.connect() as connection:
         current = revision_of(connection)
+    unsettled = settings.data / UNSETTLED
     if current != newest_revision():
+        # Stays until the dates are settled too: a start that was killed between the two does it again.
+        settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
+        unsettled.touch()
         # Loaded only when there is something to migrate: the tool takes a good part of a start.
         from service.records.migrate import migrate
 
         migrate(database)
+    if unsettled.exists():
         settle_after_upgrade(database, now_utc())
+        unsettled.unlink(missing_ok=True)
     return database
 
 

@@ -112,7 +112,8 @@ def _dates_anew(database: Database, months: int) -> Callable[[], int]:
         with Session(database.writer) as session:
             asked = PolicyAsked(
                 once=f"bench-{next(_KEYS)}", subject=Subject(kind=MaterialKind.DRY_PIGMENT),
-                end=PolicyEnd.RETEST, sealed_months=months, opened_months=months - 1, reason="measured",
+                end=PolicyEnd.RETEST, sealed_months=months, opened_months=months - 1,
+                reason="measured by the bench",
                 grade="memory",
             )  # fmt: skip
             done = set_policy(session, KEEPER, NOW, asked).result

@@ -121,6 +121,18 @@ def test_warned_of_ageing_colours(width: str, browser: Browser, server: LiveServ
     menu(page, "Alerts")
     aged = code_of(server, Standing.LOOK_FIRST)
     page.locator(f"main a[href='/containers/{aged}/check']").first.click()
+    look = page.url
+    page.get_by_label(re.compile("^Sound")).check()
+    page.get_by_label("I look at it now").check()
+    page.get_by_role("button", name="Write it down").click()
+    # It is sealed: nobody sees through a lid.
+    expect(page.get_by_text("Write its opening down first").first).to_be_visible()
+    page.goto(look.replace("/check", "/open"))
+    page.get_by_label("Now", exact=True).check()
+    page.get_by_label("I am about to do it").check()
+    page.get_by_role("button", name="Write it down").click()
+    page.wait_for_url(re.compile(rf".*/containers/{aged}$"))
+    page.goto(look)
     page.get_by_label(re.compile("^Sound")).check()
     page.get_by_label("I look at it now").check()
     page.get_by_role("button", name="Write it down").click()

@@ -28,7 +28,7 @@ from service.records.stock import Container
 from tests.builders import NOW
 from tests.faults.how_many import how_many
 from tests.faults.invariants import faults_of
-from tests.faults.kept_shop import dump, fill, kept, read
+from tests.faults.kept_shop import Rows, dump, fill, kept, read
 from tests.faults.served import Nursery, Served
 from tests.faults.stand import Stand
 from tests.postgres_server import PostgresServer
@@ -130,6 +130,13 @@ def test_the_command_and_the_service_refuse_a_newer_schema(
         assert at_revision(database) == "9999"
 
 
+def unsettled(rows: Rows) -> Rows:
+    """The rows without what is worked out anew after an upgrade: how each container stands."""
+    stored = {"standing", "in_date_until", "next_alert_on"}
+    boxes = [{name: one[name] for name in one if name not in stored} for one in rows["container"]]
+    return rows | {"container": boxes}
+
+
 @pytest.mark.parametrize("start", ["nothing", *kept()[:1]])
 def test_killed_while_it_upgrades_it_is_before_or_after_and_the_next_start_finishes(
     empty: Callable[[], Stand], servers: Nursery, tmp_path: Path, start: str
@@ -156,7 +163,7 @@ def test_killed_while_it_upgrades_it_is_before_or_after_and_the_next_start_finis
             assert reached in expected, "between two revisions"
             seen.add(reached)
             if start != "nothing":
-                assert dump(database, read(start)) == read(start)
+                assert unsettled(dump(database, read(start))) == unsettled(read(start))
         code, words = servers.run(said, "migrate", "--data", stand.data, url=stand.url)
         assert code == 0, words
         with stand.opened() as database:
