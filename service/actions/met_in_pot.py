@@ -7,6 +7,7 @@ looks at the batch, fills it into a jar, or opens the jar. A condition confirmed
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Final
 
 from sqlmodel import Session
@@ -23,7 +24,7 @@ from service.actions.judge_never_with import (
 from service.actions.post_movement import name_of
 from service.actions.rag_duty import refuse_or_record
 from service.actions.settle import Act
-from service.core.after_use_words import DO_NOT_STIR, MET, AfterUse
+from service.core.after_use_words import DO_NOT_STIR, MET, NOT_KEPT, AfterUse
 from service.core.findings import Finding, Severity, Verdict, stop
 from service.core.never_with import without_answered
 from service.records.knowledge_never_with import never_with
@@ -101,6 +102,14 @@ def judge_jars(act: Act, batch: Batch, sentence: str) -> None:
 def after_what_met(met: Verdict, usual: AfterUse) -> AfterUse:
     """What to do afterwards: where things met that never should, only that."""
     return MET if met.findings else usual
+
+
+def after_batch(session: Session, batch_id: int, usual: AfterUse) -> AfterUse:
+    """The same of a batch; of one that is for use at once nothing is said of keeping it."""
+    met = met_in_batch(session, batch_id)
+    if not met.findings and not_into_a_jar(session, batch_id).findings:
+        return replace(usual, left_over=NOT_KEPT)
+    return after_what_met(met, usual)
 
 
 def stir_what_met(met: Verdict, usual: str) -> str:

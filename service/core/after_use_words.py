@@ -113,6 +113,11 @@ def medium_of(carriers: Iterable[Carrier]) -> Medium:
     return Medium.SPIRIT if Carrier.SPIRIT in found else Medium.WATER
 
 
+NOT_KEPT: Final = (
+    "Nothing of it is kept: it goes on giving off gas or heat, and a closed jar bursts. Use it up from the "
+    "open pot; what is left stays open, outdoors or under extraction, as the sheet of what went in says."
+)
+"""In place of what is left in the pot, where a mix was allowed for use at once only."""
 MET: Final = AfterUse(
     "Nothing of it goes onto wood, and it is not stirred.",
     "Leave it open outdoors or under extraction. Keep people and flames away, and air the room.",

@@ -15,9 +15,10 @@ from service.actions.change_of_addition import change_if_added
 from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.decant import DecantAsked, decant
 from service.actions.finish_batch import FinishAsked, JarAsked, finish
-from service.actions.met_in_pot import met_in_batch, met_in_container
+from service.actions.met_in_pot import after_batch, met_in_batch, met_in_container
 from service.actions.start_sample import SampleAsked, start_sample
 from service.core.access import Role
+from service.core.after_use_words import AFTER_USE, Medium
 from service.core.colour_samples import Board
 from service.core.conditions import Found
 from service.core.containers import Standing
@@ -190,6 +191,10 @@ def test_what_was_confirmed_for_use_at_once_is_never_filled_into_a_jar(database:
         end("30 ml")
     assert no.value.verdict.codes == {"never-shut-in"}
     assert "Use it up from the open pot" in next(iter(no.value.verdict)).sentence
+    with database.reading() as session:
+        after = after_batch(session, batch, AFTER_USE[Medium.NOT_KNOWN])
+    assert "closed jar bursts" in after.left_over
+    assert not any("into a labelled jar" in one for one in after.sentences)
     end()
 
 

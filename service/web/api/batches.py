@@ -14,7 +14,7 @@ from service.actions.drop_batch import GiveUpAsked, give_up, release
 from service.actions.finish_batch import balance_of, jars_held, said
 from service.actions.hold_back import lines_by_hand
 from service.actions.make_batch import SetAsideAsked, StartAsked, set_aside, start
-from service.actions.met_in_pot import after_what_met, met_in_batch, stir_what_met
+from service.actions.met_in_pot import after_batch, met_in_batch, stir_what_met
 from service.actions.mixes_inside import what_is_in_batch
 from service.actions.settle import Settled
 from service.core.ledger import Destination
@@ -311,7 +311,7 @@ def post_give_up(batch_id: Id, asked: GiveUpIn, data: Data, now: Now, actor: Sig
 def _after_use(session: Session, batch_id: int) -> AfterUseOut:
     lines = what_is_in_batch(session, batch_id)
     met = met_in_batch(session, batch_id)
-    words = after_what_met(met, after_use(session, lines))
+    words = after_batch(session, batch_id, after_use(session, lines))
     return AfterUseOut(
         clear_coat=words.clear_coat, test=words.test, left_over=words.left_over, wiping=words.wiping,
         stir=stir_what_met(met, stir_words(session, lines)),

@@ -12,7 +12,7 @@ from sqlmodel import Session, col, select
 from service.actions.after_use import after_use, stir_words
 from service.actions.finish_batch import balance_of, jars_held
 from service.actions.judge_ventilation import of_lines
-from service.actions.met_in_pot import after_what_met, met_in_batch, not_into_a_jar, stir_what_met
+from service.actions.met_in_pot import after_batch, met_in_batch, not_into_a_jar, stir_what_met
 from service.actions.mix_of_materials import judge_lines
 from service.actions.mixes_inside import what_is_in_batch, what_is_in_recipe
 from service.actions.read_recipe import LineRead
@@ -87,7 +87,7 @@ def sheet(
             "told": told,
             "unexplained": unexplained_words(told) if told else "",
             "verdict": Verdict.of(told.findings) if told else None,
-            "after": after_what_met(met, after_use(session, lines)),
+            "after": after_batch(session, batch_id, after_use(session, lines)),
             "met": not_into_a_jar(session, batch_id) if met.findings else met,
             "no_jar": not_into_a_jar(session, batch_id),
             "stir": stir_what_met(met, _stir(session, batch, lines)),

@@ -15,7 +15,7 @@ from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import MOST_JARS, FinishAsked, balance_of, finish
 from service.actions.judge_never_with import conditions
 from service.actions.look_at_finish import look_at_finish
-from service.actions.met_in_pot import after_what_met, met_in_batch, not_into_a_jar
+from service.actions.met_in_pot import after_batch, not_into_a_jar
 from service.actions.mixes_inside import what_is_in_batch
 from service.core.batch import BatchBalance
 from service.core.findings import Invalid, Refused, Verdict
@@ -206,7 +206,7 @@ def _page(
         "verdict": Verdict.of(told.findings) if told else None,
         "measured": MEASURED,
         "strained": STRAINED,
-        "after": after_what_met(met_in_batch(session, batch_id), after_use(session, lines)),
+        "after": after_batch(session, batch_id, after_use(session, lines)),
         "forms": [] if recipe.material_id else FORMS,
         "when": WHEN_CHOICES,
     }
