@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from service.core.ageing import WARN_SHARE, judge
 from service.core.ageing_policies import AgeingPolicy
+from service.core.conditions import found_words
 from service.core.containers import AmountKnown, Condition, ContainerState, Standing
 from service.core.life_facts import LifeFacts
 from service.core.months import earliest
@@ -160,6 +161,9 @@ def _judged(facts: LifeFacts, day: date, warn_share: Decimal) -> Outlook:
         return Outlook(why_not="is past its date")
     if at.standing is Standing.NOT_KNOWN:
         return Outlook(why_not="is not known: look at it", look=True)
+    if at.doubt is not None:
+        what = found_words(at.doubt.found) or "doubtful"
+        return Outlook(why_not=f"was found: {what}, and must be tried first", look=True)
     # A doubt holds until a check passes, whatever its dates are.
     doubted = at.standing is Standing.LOOK_FIRST
     return Outlook(at.in_date_until, day if doubted else at.warn_from)

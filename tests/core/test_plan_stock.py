@@ -186,3 +186,16 @@ def test_the_outlook_says_what_the_dates_say(shelf: list[ShelfContainer], ahead:
             facts = replace(one.facts, opened=True, opened_on=day(ahead))
             then = after_opening(one, day(ahead)).usable_on(day(ahead + later))
             assert then == (judge(facts, day(ahead + later)).standing in USABLE) or (later == 0 and then)
+
+
+def test_what_a_check_doubts_is_not_planned_with() -> None:
+    """A tin found thickened may turn out unfit when it is tried: nothing rests on it."""
+    doubt = ConditionCheck(TODAY, CheckOutcome.DOUBTED, "thickened")
+    facts = LifeFacts(received_on=TODAY, policy=FOREVER, checks=(doubt,))
+    plan = plan_stock([need(day(3), 100)], [tin(1, 500, facts=facts)], TODAY)
+    assert promised(plan) == [[]] and plan.covered[0].missing == 100
+    told = [f.sentence for f in plan.verdict if f.code == "not-planned-with"]
+    assert len(told) == 1 and "was found: thickened, and must be tried first" in told[0]
+    passed = ConditionCheck(TODAY, CheckOutcome.PASSED, "sound")
+    sound = replace(facts, checks=(doubt, passed))
+    assert plan_stock([need(day(3), 100)], [tin(1, 500, facts=sound)], TODAY).covered[0].missing == 0
