@@ -12,7 +12,7 @@ from sqlmodel import Session
 from service.actions.place_order import LineChange, about_delivery, change_line
 from service.core.access import Actor, Permission, may
 from service.core.costs import say_minor
-from service.core.findings import Invalid
+from service.core.findings import Invalid, Verdict
 from service.records.materials import Material
 from service.records.order_queries import (
     count_orders,
@@ -157,7 +157,7 @@ def _card(line: OrderLineRow, material: Material, today: date) -> dict[str, Any]
             ("Came", came),
             ("Price of one", say_minor(line.price_minor, line.currency)),
         ],
-        "odd": about_delivery(line),
+        "odd": Verdict.of(about_delivery(line)),
     }
 
 
