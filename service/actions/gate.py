@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from service.actions.how_it_stands import how_it_stands
+from service.actions.met_in_pot import met_in_container
 from service.actions.post_movement import EventFacts, Line, Written, name_of, post, record_event
 from service.actions.rag_duty import join_load, load_for, rag_stops, refuse_or_record
 from service.actions.settle import Act
@@ -70,6 +71,9 @@ def gate(act: Act, held: Held, kind: MovementKind | EventKind, taking: Taking) -
     elif container.condition is Condition.NOT_KNOWN and not taking.looked:
         found.add(note("condition-not-known", "Nobody wrote down in what state it came.", about=about))
     found.add(*_who_may(act, held, about))
+    if kind in (MovementKind.DRAW, MovementKind.DECANT_OUT):
+        # A jar in which things met that never should is not taken from, whoever put them together.
+        found.add(*met_in_container(act.session, container))
     if isinstance(kind, MovementKind):
         found.add(*_how_it_stands(act, held, kind, taking, about))
     else:

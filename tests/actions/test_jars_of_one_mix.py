@@ -14,6 +14,7 @@ from service.actions.add_to_batch import AddAsked, add
 from service.actions.change_of_addition import change_if_added
 from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.decant import DecantAsked, decant
+from service.actions.draw_stock import DrawAsked, draw
 from service.actions.finish_batch import FinishAsked, JarAsked, finish
 from service.actions.met_in_pot import after_batch, met_in_batch, met_in_container
 from service.actions.start_sample import SampleAsked, start_sample
@@ -116,6 +117,16 @@ def test_what_was_poured_all_the_same_is_said_of_the_jar(washes: Washes) -> None
         mixed = met_in_container(session, container(session, washes.jars["vinegar"]))
         alone = met_in_container(session, container(session, washes.jars["chlorine bleach"]))
     assert CLASH in mixed.codes and CLASH not in alone.codes
+    shop = washes.shop
+    for jar, stops in (("vinegar", True), ("vinegar again", False)):
+        asked = DrawAsked(once=once(), code=washes.jars[jar], amount="5 ml", looked=True, job_id=shop.job)
+        with shop.database.writing() as session:
+            if stops:
+                with pytest.raises(Refused) as no:
+                    draw(session, shop.actor(Role.KEEPER), shop.now, asked)
+                assert CLASH in no.value.verdict.codes
+            else:
+                draw(session, shop.actor(Role.KEEPER), shop.now, asked)
 
 
 def test_two_jars_do_not_meet_at_the_bench(washes: Washes) -> None:
