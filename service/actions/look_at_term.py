@@ -284,7 +284,7 @@ def shelf_of(session: Session, held: Sequence[Held]) -> list[ShelfContainer]:
             one.container_id, box.code, box.material_id, box.balance, life, box.state, box.balance_known,
             aside.get(one.container_id, 0), box.condition,
             box.inherited_keeper_only or box.material_id in keepers, one.container_id in away,
-            places.get(box.place_id or 0, ""),
+            places.get(box.place_id or 0, ""), name=one.material.name,
         )
         for one, box, life in zip(held, boxes, lives, strict=True)
     ]  # fmt: skip

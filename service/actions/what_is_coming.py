@@ -59,7 +59,7 @@ def what_is_coming(
             packs.append(
                 ShelfContainer(
                     -len(packs) - 1, f"order {line.order_id}", line.material_id, line.pack_amount, facts,
-                    comes=line.expected_on,
+                    comes=line.expected_on, name=material.name,
                 )
             )  # fmt: skip
     return Coming(tuple(packs), tuple(lines), tuple(found))

@@ -41,11 +41,13 @@ class ShelfContainer:
     handed_out: bool = False
     place: str = ""
     comes: date | None = None
+    name: str = ""
 
     @property
     def shown(self) -> str:
-        """Its code as on the label, or the words of the order it is still part of."""
-        return show_code(self.code) if self.comes is None else self.code
+        """Its code as on the label with what is in it, or the words of the order it is still part of."""
+        code = show_code(self.code) if self.comes is None else self.code
+        return f"{code} ({self.name})" if self.name else code
 
     @property
     def free(self) -> int:

@@ -103,7 +103,16 @@ def jobs_of_term(session: Session, term_id: int) -> Sequence[tuple[PlannedJobRow
 def dates_of_plan(
     session: Session, term_id: int, since: date, until: date
 ) -> Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]:
-    """All dates of one term, and what stands in the plan of any other from one day to another, by day."""
+    """All dates of one term, and what stands in the plan of any other from one day to another, by day.
+
+    A term that was shortened may still have dates after its last day: other terms count until the last of them.
+    """
+    last_own = (
+        select(func.max(PlannedDate.on_day))
+        .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))
+        .where(col(PlannedJobRow.term_id) == term_id, col(PlannedDate.state) == DateState.PLANNED)
+    )
+    until = max(until, session.exec(last_own).one() or until)
     return session.exec(
         select(PlannedDate, PlannedJobRow, Recipe)
         .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ctypes
 import dataclasses
+import faulthandler
 import gc
 import json
 import os
@@ -44,6 +45,8 @@ def _prepare(order: dict[str, Any]) -> None:
     with suppress(OSError, AttributeError):
         ctypes.CDLL(None).prctl(_PR_SET_PTRACER, _ANYBODY, 0, 0, 0)
     sys.stdout = sys.stderr = os.fdopen(1, "w", buffering=1, encoding="utf-8")
+    # Where it stands, into its log: asked by a test that waited in vain.
+    faulthandler.register(signal.SIGUSR1, file=2, all_threads=True)
     for name in [key for key in os.environ if key.startswith("UMBERKEEP_")]:
         del os.environ[name]
     os.environ.update(order["env"])

@@ -115,8 +115,8 @@ class Served:
             self.await_answer()
             self.waiting_s.append(time.monotonic() - began)
 
-    def await_answer(self, wait_s: float = 30, *, path: str = "/health", status: int = 200) -> None:
-        """Wait until ``path`` answers with ``status``."""
+    def await_answer(self, wait_s: float = 120, *, path: str = "/health", status: int = 200) -> None:
+        """Wait until ``path`` answers with ``status``; if in vain, its log ends with where it stands."""
         end = time.monotonic() + wait_s
         seen: object = None
         while time.monotonic() < end:
@@ -130,6 +130,9 @@ class Served:
                 self.pid = 0
                 raise AssertionError(f"The service ended with {code}:\n{self.printed()[-4000:]}")
             time.sleep(0.01)
+        if self.pid:
+            self.signal(signal.SIGUSR1)
+            time.sleep(1)
         raise AssertionError(f"{path} said {seen} instead of {status}:\n{self.printed()[-4000:]}")
 
     def get(
