@@ -10,6 +10,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from service.actions.container_act import told
+from service.actions.order_arrivals import tick_back
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import draw_ref
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
@@ -230,6 +231,7 @@ def _take_back(act: Act, held: Held, movement: Movement, reason: str) -> Written
         reason=reason,
     )
     reversal = post(act, held, line)
+    tick_back(act.session, act.actor, act.recorded_at, movement)
     if movement.rag_load_id is not None or (movement.self_heating and (movement.change or 0) < 0):
         _keep_the_load(act, held, movement, reversal, reason)
     return reversal

@@ -12,6 +12,7 @@ from sqlmodel import Session
 from service.actions.arrivals import ReceiveAsked
 from service.actions.give_codes import Chance
 from service.actions.note_change import note_change
+from service.actions.order_arrivals import tick_off
 from service.actions.receive_stock import receive
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
@@ -194,21 +195,9 @@ def receive_ordered(
     if line.state is not LineState.OPEN:
         words = f"This line of the order is not on its way: {LINE_WORDS[line.state]}. Take it in without it."
         raise Invalid(words, {"count": words})
-    amount = settled.result["amount"]
-    came = len(settled.result["containers"])
-    if amount is None or line.received_amount is None:
-        line.received_amount = None
-    else:
-        line.received_amount += amount * came
-    before = line.received_count
-    line.received_count += came
-    line.received_on = asked.received_on or now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
-    note_change(session, actor, now, ("order-line", line.id), "received", before, line.received_count)
-    if line.received_count >= line.count:
-        line.state = LineState.RECEIVED
-    line.version += 1
-    session.add(line)
-    session.flush()
+    came = [one["id"] for one in settled.result["containers"]]
+    on_day = asked.received_on or now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
+    tick_off(session, actor, now, line, came, settled.result["amount"], on_day)
     return settled
 
 

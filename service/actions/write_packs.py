@@ -11,6 +11,7 @@ from sqlmodel import Session, col, select
 
 from service.actions.note_change import note_change
 from service.actions.read_amount import read_amount
+from service.actions.rename_supplier import tidy_name
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.containers import AmountKnown
@@ -124,12 +125,9 @@ def _price(act: Act, price: Decimal | None) -> tuple[int | None, str | None]:
 
 def supplier_named(act: Act, name: str) -> int | None:
     """The number of the supplier of this name, written down if it is new; None where none is named."""
-    tidy = " ".join(name.split())
+    tidy = tidy_name(name)
     if not tidy:
         return None
-    if len(tidy) > 120:
-        words = "Shorten the supplier's name to 120 signs."
-        raise Invalid(words, {"supplier": words})
     rows = act.session.exec(select(Supplier).order_by(col(Supplier.id))).all()
     row = next((one for one in rows if one.name.casefold() == tidy.casefold()), None)
     if row is None:

@@ -215,6 +215,11 @@ def _about(order: MaterialOrder, bought: Bought, calendar: SchoolCalendar, today
         words = f"How long {name} keeps is not known: each pack counts for the day it is opened alone."
         found.append(unknown("pack-life-not-known", words, about=name))
     for line in order.lines:
+        sealed = pack_keeps(bought.policy, line.arrive)
+        if not sealed.why_not and not sealed.usable_on(line.first_use):
+            came, day = say_date(line.arrive), say_date(line.first_use)
+            words = f"{name} that comes on {came} is past, still sealed, on {day}. Have it come later than that."
+            found.append(warn("past-before-use", words, about=name))
         if line.order_by is None:
             day = say_date(line.arrive)
             words = f"How long {name} takes to come is not known: order it well before {day}."

@@ -7,7 +7,7 @@ What nobody wrote stays not known: it is never counted as nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -56,10 +56,11 @@ class DayNeed:
 
 @dataclass(frozen=True)
 class PlanNeeds:
-    """All needs, by day, then by job; and what could not be worked out."""
+    """All needs, by day, then by job; and what could not be worked out. ``others``: those of other plans."""
 
     needs: tuple[DayNeed, ...]
     verdict: Verdict
+    others: tuple[DayNeed, ...] = ()
 
 
 def times_of(
@@ -106,10 +107,11 @@ def on_dates(job: PlannedJob, dates: Iterable[date]) -> list[PlannedJob]:
     return [replace(job, on=day) for day in dates]
 
 
-def plan_needs(jobs: Sequence[PlannedJob]) -> PlanNeeds:
+def plan_needs(jobs: Sequence[PlannedJob], others: Sequence[PlannedJob] = ()) -> PlanNeeds:
     """What all jobs need, by day, then by number. Rounded up to whole units for each job and material.
 
-    A material that stands in the plan by mass and by volume is a stop, and its needs are not known.
+    A material that stands in the plan, or in the ``others`` of the same shelf, by mass and by volume is a
+    stop, and its needs are not known. The verdict is about ``jobs``.
 
     >>> from service.core.recipe import RecipeLine
     >>> stain = Recipe("stain", (RecipeLine(1, "raw umber", 5, 10, Basis.MASS),))
@@ -117,6 +119,20 @@ def plan_needs(jobs: Sequence[PlannedJob]) -> PlanNeeds:
     [4]
     """
     found = Findings()
+    kept, rest = _grown(jobs, found), _grown(others, Findings())
+    mixed = _in_two_ways([*kept, *rest])
+    own = {need.material_id for need in kept}
+    found.add(*(_two_ways(name) for number, name in mixed.items() if number in own))
+    kept, rest = ([_judged(need, mixed) for need in many] for many in (kept, rest))
+    found.add(*(_no_upper(need) for need in kept if need.high is None))
+    return PlanNeeds(tuple(kept), found.verdict(), tuple(rest))
+
+
+def _judged(need: DayNeed, mixed: Mapping[int, str]) -> DayNeed:
+    return replace(need, low=None, high=None) if need.material_id in mixed else need
+
+
+def _grown(jobs: Sequence[PlannedJob], found: Findings) -> list[DayNeed]:
     kept: list[DayNeed] = []
     for job in sorted(jobs, key=lambda one: (one.on, one.number)):
         for need in needs(job.recipe, Fraction(1) if job.times is None else job.times).needs:
@@ -137,11 +153,7 @@ def plan_needs(jobs: Sequence[PlannedJob]) -> PlanNeeds:
         if job.times is None:
             words = f"How much {job.name} makes is not known. Write for how many, and how much each."
             found.add(unknown("times-not-known", words, about=job.name))
-    mixed = _in_two_ways(kept)
-    found.add(*(_two_ways(name) for name in mixed.values()))
-    kept = [replace(n, low=None, high=None) if n.material_id in mixed else n for n in kept]
-    found.add(*(_no_upper(need) for need in kept if need.high is None))
-    return PlanNeeds(tuple(kept), found.verdict())
+    return kept
 
 
 def _in_two_ways(kept: Sequence[DayNeed]) -> dict[int, str]:

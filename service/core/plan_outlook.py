@@ -45,9 +45,10 @@ class ShelfContainer:
 
     @property
     def shown(self) -> str:
-        """Its code as on the label with what is in it, or the words of the order it is still part of."""
+        """What is in it, its code as on the label (or the words of its order) and where it stands."""
         code = show_code(self.code) if self.comes is None else self.code
-        return f"{code} ({self.name})" if self.name else code
+        named = f"{self.name} {code}" if self.name else code
+        return f"{named} ({self.place})" if self.place else named
 
     @property
     def free(self) -> int:

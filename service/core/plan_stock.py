@@ -2,13 +2,14 @@
 
 Doors: core/term_plan.py, core/waste_avoided.py, core/stock_levels.py.
 
-Earlier jobs come first, and of each material what goes soonest. The order of the containers of a material is
-fixed when the plan is made: with it, taking something out of the plan never leaves less for any other day.
+Earlier jobs come first, and of each material what goes soonest, unless only another order covers every job
+(core/opening_order.py). The order of the containers of a material is fixed when the plan is made: with it,
+taking something out of the plan never leaves less for any other day.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -17,6 +18,7 @@ from service.core.ageing import WARN_SHARE
 from service.core.containers import AmountKnown, Condition, ContainerState
 from service.core.findings import Finding, Findings, Verdict, note, stop, unknown, warn
 from service.core.months import say_date
+from service.core.opening_order import covering_order
 from service.core.plan_needs import DayNeed
 from service.core.plan_outlook import Outlook, ShelfContainer, after_opening, outlook
 
@@ -88,6 +90,11 @@ class _Shelf:
         self.order = sorted(self.outlooks.values(), key=_soonest)
         self.sure = True
 
+    def begin_with(self, numbers: Sequence[int]) -> None:
+        """Take from these first, in this order; the others follow as they stood."""
+        place = {number: at for at, number in enumerate(numbers)}
+        self.order.sort(key=lambda pair: place.get(pair[0].container_id, len(place)))
+
     def take(self, wanted: int, day: date) -> tuple[list[Promise], int]:
         """Promises for ``wanted`` on ``day``, and what is missing."""
         taken: list[Promise] = []
@@ -121,8 +128,11 @@ def plan_stock(
     containers: Sequence[ShelfContainer],
     today: date,
     warn_share: Decimal = WARN_SHARE,
+    told: Collection[int] | None = None,
 ) -> StockPlan:
     """Promise what is on the shelf to the needs, which are taken by day, then by job.
+
+    ``told``: the jobs the verdict is about, None = all; the others take what they need in silence.
 
     What dies before a day is never counted for it; not known never counts; look first counts and is said. A
     sealed container lives its opened life from the job that opens it. Needs of days before ``today`` stay out
@@ -142,16 +152,21 @@ def plan_stock(
     by_material: dict[int, list[ShelfContainer]] = {}
     for container in containers:
         by_material.setdefault(container.material_id, []).append(container)
-    shelves = {
-        number: _Shelf(by_material.get(number, []), today, warn_share)
-        for number in {*by_material, *(need.material_id for need in needs)}
-    }
     ordered = sorted(needs, key=lambda one: (one.on, one.job, one.material_id))
     gone = tuple(need for need in ordered if need.on < today)
-    covered = [_cover(need, shelves[need.material_id]) for need in ordered[len(gone) :]]
-    found.add(*(_day_gone(need) for need in gone))
-    found.add(*_about_needs(covered), *_about_promised(covered, by_material))
-    wanted = {need.material_id for need in needs}
+    of: dict[int, list[DayNeed]] = {}
+    for need in ordered[len(gone) :]:
+        of.setdefault(need.material_id, []).append(need)
+    shelves, each = {}, []
+    for number in {*by_material, *(need.material_id for need in needs)}:
+        shelves[number], own = _of_material(of.get(number, []), by_material.get(number, []), today, warn_share)
+        each.extend(own)
+    covered = sorted(each, key=lambda one: (one.need.on, one.need.job, one.need.material_id))
+    spoken = [one for one in covered if told is None or one.need.job in told]
+    wanted = {need.material_id for need in needs if told is None or need.job in told}
+    found.add(*(_day_gone(need) for need in gone if told is None or need.job in told))
+    found.add(*_short(spoken), *_not_sure(one for one in covered if one.need.material_id in wanted))
+    found.add(*_about_promised(spoken, by_material))
     for number, shelf in shelves.items():
         if number in wanted:
             found.add(*(_left_out(*pair) for pair in shelf.order if pair[1].why_not and _stands(pair[0])))
@@ -161,6 +176,21 @@ def plan_stock(
         for n, (c, _) in shelf.outlooks.items()
     ]
     return StockPlan(tuple(covered), gone, tuple(left), found.verdict())
+
+
+def _of_material(
+    needs: Sequence[DayNeed], containers: Sequence[ShelfContainer], today: date, warn_share: Decimal
+) -> tuple[_Shelf, list[Covered]]:
+    shelf = _Shelf(containers, today, warn_share)
+    covered = [_cover(need, shelf) for need in needs]
+    if any(one.missing for one in covered):
+        again = _Shelf(containers, today, warn_share)
+        wanted = [(need.on, need.high) for need in needs if need.high is not None]
+        order = covering_order(again.order, wanted, warn_share)
+        if order is not None:
+            again.begin_with(order)
+            return again, [_cover(need, again) for need in needs]
+    return shelf, covered
 
 
 def _cover(need: DayNeed, shelf: _Shelf) -> Covered:
@@ -186,16 +216,23 @@ def _day_gone(need: DayNeed) -> Finding:
     return warn("plan-day-gone", words, about=need.job_name)
 
 
-def _about_needs(covered: Iterable[Covered]) -> list[Finding]:
+def _short(covered: Iterable[Covered]) -> list[Finding]:
     found: list[Finding] = []
-    unsure: dict[int, tuple[str, date]] = {}
     for one in covered:
-        need = one.need
-        if one.missing is None:
-            unsure.setdefault(need.material_id, (need.material, need.on))
-        elif one.missing:
+        if one.missing:
+            need = one.need
             words = f"There is not enough {need.material} for {need.job_name} on {say_date(need.on)}."
             found.append(stop("short", words, about=need.material))
+    return found
+
+
+def _not_sure(covered: Iterable[Covered]) -> list[Finding]:
+    """From when on it is not known how much is left, whichever job makes it so."""
+    unsure: dict[int, tuple[str, date]] = {}
+    for one in covered:
+        if one.missing is None:
+            unsure.setdefault(one.need.material_id, (one.need.material, one.need.on))
+    found: list[Finding] = []
     for name, day in unsure.values():
         words = f"From {say_date(day)} on it is not known how much {name} is left."
         found.append(unknown("left-not-known", words, about=name))

@@ -51,11 +51,14 @@ def plan_term(
     >>> made.orders.orders[0].short, made.orders.orders[0].chosen
     (5, False)
     """
-    needs = plan_needs(jobs)
-    least = minimum_needs(materials, max(today, calendar.last))
-    stock = plan_stock([*needs.needs, *plan_needs(others).needs, *least], shelf, today, warn_share)
+    needs = plan_needs(jobs, others)
+    # A term that was shortened may have jobs after its last day.
+    end = max([today, calendar.last, *(job.on for job in jobs)])
+    least = minimum_needs(materials, end)
+    told = {MINIMUM, *(job.number for job in jobs)}
+    stock = plan_stock([*needs.needs, *needs.others, *least], shelf, today, warn_share, told)
     orders = order_list(_own(stock, needs), materials, calendar, today)
-    dying = dies_unused(stock, calendar.last)
+    dying = dies_unused(stock, end)
     return TermPlan(needs, stock, orders, dying, needs.verdict + stock.verdict + orders.verdict)
 
 

@@ -46,9 +46,31 @@ def suppliers(session: Session) -> Sequence[Supplier]:
     return session.exec(select(Supplier).order_by(func.lower(col(Supplier.name)), col(Supplier.id))).all()
 
 
+def the_supplier(session: Session, supplier_id: int) -> Supplier:
+    """One supplier. Raises NotFound."""
+    row = session.get(Supplier, supplier_id)
+    if row is None:
+        raise NotFound(f"There is no supplier number {supplier_id}.")
+    return row
+
+
 def supplier_names(session: Session) -> dict[int, str]:
     """Their names by number."""
     return {row.id: row.name for row in suppliers(session) if row.id is not None}
+
+
+def sold_by(session: Session) -> dict[int, list[tuple[PackSizeRow, str]]]:
+    """The packs sold now by each supplier's number, with the name of the material."""
+    rows = session.exec(
+        select(PackSizeRow, Material.name)
+        .join(Material, col(Material.id) == col(PackSizeRow.material_id))
+        .where(col(PackSizeRow.active).is_(True), col(PackSizeRow.supplier_id).is_not(None))
+        .order_by(func.lower(Material.name), col(PackSizeRow.amount), col(PackSizeRow.id))
+    ).all()
+    found: dict[int, list[tuple[PackSizeRow, str]]] = {}
+    for pack, name in rows:
+        found.setdefault(pack.supplier_id or 0, []).append((pack, name))
+    return found
 
 
 def minimums(session: Session) -> Sequence[tuple[MaterialMinimum, Material]]:

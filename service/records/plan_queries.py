@@ -105,14 +105,15 @@ def dates_of_plan(
 ) -> Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]:
     """All dates of one term, and what stands in the plan of any other from one day to another, by day.
 
-    A term that was shortened may still have dates after its last day: other terms count until the last of them.
+    A term that was shortened may have dates after its last day: other terms count until the last of them.
     """
     last_own = (
         select(func.max(PlannedDate.on_day))
         .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))
         .where(col(PlannedJobRow.term_id) == term_id, col(PlannedDate.state) == DateState.PLANNED)
     )
-    until = max(until, session.exec(last_own).one() or until)
+    newest: date | None = session.exec(last_own).one()
+    until = until if newest is None else max(until, newest)
     return session.exec(
         select(PlannedDate, PlannedJobRow, Recipe)
         .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))

@@ -39,6 +39,8 @@ class Container(SQLModel, table=True):
     price: Decimal | None = Field(default=None, sa_type=ExactDecimal)
     packed_on: date | None = Field(default=None)
     received_on: date | None = Field(default=None)
+    # The ordered line it came of (no foreign key: see the migration); None = without one, or taken back.
+    order_line_id: int | None = Field(default=None)
     opened_on: date | None = Field(default=None)
     ever_opened: bool = Field(default=False)
     printed_date: date | None = Field(default=None)

@@ -126,6 +126,7 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     },
     "/api/materials/{material_id}/least": {"once": "least-1", "amount": "500 ml"},
     "/api/orders": {"once": "order-1", "lines": [{"pack": 1, "count": 2, "expected_on": "2026-09-04"}]},
+    "/api/suppliers/{supplier_id}": {"once": "supplier-1", "before": "North Yard", "name": "North Yard & Co"},
     "/api/orders/lines/{line_id}": {"once": "line-1", "state": "no-more", "version": 1},
     "/api/jobs": {"once": "job-1", "name": "Evening class", "kind": "class", "leader": "Ines Bakker"},
     "/api/jobs/{job_id}/close": {"once": "close-1"},

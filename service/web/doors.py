@@ -47,6 +47,7 @@ from service.web.api import recipes as api_recipes
 from service.web.api import rooms as api_rooms
 from service.web.api import samples as api_samples
 from service.web.api import stock_lists as api_stock_lists
+from service.web.api import suppliers as api_suppliers
 from service.web.api import terms as api_terms
 from service.web.api import wipes as api_wipes
 from service.web.pages import (
@@ -115,6 +116,7 @@ from service.web.pages import (
     start_batch,
     stock_list,
     stock_take,
+    suppliers,
     tables_out,
     tap,
     term_plan,
@@ -222,8 +224,10 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     term_plan.router,
     orders.router,
     packs.router,
+    suppliers.router,
     api_terms.router,
     api_orders.router,
+    api_suppliers.router,
     api_recipes.router,
     api_batches.router,
     api_batch_finish.router,

@@ -14,7 +14,7 @@ from service.records.engine import open_database
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.mixing import Addition, Batch, BatchState, KeptCheck, Recipe
-from service.records.orders import PackSizeRow, PurchaseOrder
+from service.records.orders import PackSizeRow, PurchaseOrder, Supplier
 from service.records.people import Person
 from service.records.places import Place
 from service.records.plans import PlannedJobRow, Term
@@ -108,6 +108,7 @@ _BY_NAME: dict[str, Callable[[Session], object]] = {
     "sample_id": lambda s: _first(s, select(ColourSample.id)),
     "term_id": lambda s: _first(s, select(Term.id)),
     "planned_id": lambda s: _first(s, select(PlannedJobRow.id)),
+    "supplier_id": lambda s: _first(s, select(Supplier.id)),
     "order_id": lambda s: _first(s, select(PurchaseOrder.id)),
 }
 _BATCH_FOR = {

@@ -49,6 +49,7 @@ COLUMNS_SINCE = {
         "shop_profile": {"currency"},
     },
     "0011": {"container_event": {"found", "measured_mg_l"}},
+    "0018": {"container": {"order_line_id"}},
 }
 """The columns that came with a revision into tables that were there before."""
 OLDER = [f"{number:04}" for number in range(1, int(newest_revision()))]

@@ -120,6 +120,7 @@ CANNOT: dict[tuple[str, str], str] = {
         "/term/new", "/term/{term_id}/edit", "/term/{term_id}/jobs/new", "/term/{term_id}/orders/new",
         "/term/jobs/{planned_id}/days", "/term/jobs/{planned_id}/drop", "/term/dates/{date_id}/drop",
         "/term/dates/{date_id}/take-up", "/term/dates/{date_id}/check", "/term/dates/{date_id}/batch",
+        "/suppliers/{supplier_id}", "/api/suppliers/{supplier_id}",
         "/orders/lines/{line_id}", "/materials/{material_id}/packs", "/materials/{material_id}/least",
         "/materials/{material_id}/packs/{pack_id}/away",
         "/api/terms", "/api/terms/{term_id}/jobs", "/api/planned-jobs/{planned_id}/dates",
