@@ -10,28 +10,23 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from math import ceil
 from typing import Final
 
 from sqlmodel import Session
 
-from service.actions.grow_recipe import grow
-from service.actions.meet_amount import meet_amount
-from service.actions.plan_job import said_of_version
+from service.actions.grow_planned import GrownJob, PlannedRows, grown_jobs, standing_jobs
 from service.actions.what_is_coming import Coming, what_is_coming
 from service.core.costs import coins
-from service.core.findings import Finding, Findings, Invalid, Verdict, unknown
+from service.core.findings import Finding, Findings, Verdict, unknown, warn
 from service.core.materials import Basis
+from service.core.months import say_date
 from service.core.order_list import Bought
 from service.core.pack_choice import PackSize
 from service.core.peroxides import capped
 from service.core.plan_needs import PlannedJob
 from service.core.plan_outlook import ShelfContainer
-from service.core.quantities import UNITS, Quantity, decimal_of
 from service.core.recipe import Recipe as RecipeFacts
-from service.core.recipe import RecipeLine
-from service.core.recipe_amounts import HowMuch
-from service.core.school_calendar import SchoolCalendar, about_holidays, why_closed
+from service.core.school_calendar import SchoolCalendar, about_holidays, why_free
 from service.core.term_plan import TermPlan, plan_term
 from service.records.ageing_queries import PoliciesInForce, lives_of, policies_of_all, policy_of
 from service.records.material_queries import keeper_only_materials
@@ -41,29 +36,17 @@ from service.records.order_queries import minimums, packs_of, supplier_names
 from service.records.orders import PackSizeRow
 from service.records.peroxide_formers import former_of
 from service.records.plan_queries import (
-    WrittenRecipe,
     calendar_of,
     dates_of_plan,
     materials_numbered,
     the_term,
-    written_recipes,
 )
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
 from service.records.shop import ShopProfile
 from service.records.stock_queries import Held, containers_of, handed_out, place_names, promised
 
-_UNIT: Final = {Basis.MASS: "mg", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
-
-
-@dataclass(frozen=True)
-class GrownJob:
-    """A planned job as amounts. ``why``: why they are not known; ``found``: what to read about it."""
-
-    row: PlannedJobRow
-    recipe: Recipe
-    lines: tuple[RecipeLine, ...]
-    why: str = ""
-    found: tuple[Finding, ...] = ()
+MOST_TOLD: Final = 5
+"""So many days are named; the rest stands on the page of the job."""
 
 
 @dataclass(frozen=True)
@@ -94,51 +77,6 @@ class TermOutlook:
     currency: str | None = None
 
 
-def wanted_of(row: PlannedJobRow) -> HowMuch:
-    """How much is to be made in all, rounded up to whole smallest units.
-
-    >>> from service.records.plans import PlannedJobRow
-    >>> job = PlannedJobRow(heads=20, each_amount=60_000, each_basis=Basis.VOLUME, spare_percent=10)
-    >>> str(wanted_of(job).wanted)
-    '1320 ml'
-    """
-    factor = row.heads * (1 + Fraction(row.spare_percent, 100))
-    spare = f" + {row.spare_percent} %" if row.spare_percent else ""
-    written = f"{row.heads} heads x {row.each_written}{spare}"
-    if row.each_times is not None:
-        return HowMuch(written, times=Fraction(row.each_times) * factor)
-    assert row.each_amount is not None and row.each_basis is not None
-    unit = UNITS[_UNIT[row.each_basis]]
-    smallest = Fraction(ceil(row.each_amount * factor))
-    return HowMuch(written, wanted=Quantity(decimal_of(smallest / Fraction(unit.factor), 9), unit))
-
-
-def grow_job(row: PlannedJobRow, recipe: Recipe, written: WrittenRecipe) -> GrownJob:
-    """A job's recipe lines for the amount that is planned; what cannot be worked out is not known."""
-    found: list[Finding] = []
-    older = said_of_version(written.version.number, recipe.current_version)
-    if older is not None:
-        found.append(older)
-    if not written.lines:
-        words = f"Nothing is written in {recipe.name} yet, so it is not known what {row.name} takes."
-        return GrownJob(row, recipe, (), words, (*found, unknown("recipe-empty", words, about=row.name)))
-    try:
-        met, reckoned = meet_amount(written.version, written.lines, wanted_of(row))
-        lines, _, lacks = grow(written.lines, written.version, met)
-    except Invalid as wrong:
-        words = f"How much {row.name} takes is not known. {wrong.sentence}"
-        found.append(unknown("job-not-known", words, about=row.name))
-        bare = tuple(
-            RecipeLine(
-                line.material_id, material.name, None, None, material.basis, line.written,
-                stocked=not material.not_stocked, why=wrong.sentence,
-            )
-            for line, material in written.lines
-        )  # fmt: skip
-        return GrownJob(row, recipe, bare, words, tuple(found))
-    return GrownJob(row, recipe, lines, "", (*found, *reckoned, *lacks))
-
-
 def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     """The plan of a term on the shop day ``today``, by a few queries whatever its size.
 
@@ -148,23 +86,28 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     term = the_term(session, term_id)
     calendar = calendar_of(term)
     rows = dates_of_plan(session, term_id, today, term.last_day)
-    grown = _grown(session, rows)
+    grown = grown_jobs(session, rows)
     mine, others = _as_jobs(rows, grown, term_id)
     found = Findings()
     found.add(*about_holidays(calendar))
-    for number, job in grown.items():
-        if any(one.number == number for one in mine):
-            found.add(*job.found)
-    materials = _materials(session, rows, grown)
+    numbers = {one.number for one in mine}
+    for job in standing_jobs(grown, numbers):
+        found.add(*job.found)
+    found.add(*_on_closed_days(rows, numbers, calendar, today))
+    least = {row.material_id for row, _ in minimums(session)}
+    materials = _materials(session, rows, grown, least)
     basis = _bases(materials, grown)
     shop = session.get(ShopProfile, 1)
     currency = shop.currency if shop else None
-    bought = _bought(session, materials, basis, currency, found)
+    # What only other terms need is planned with in silence: their own pages tell of it.
+    own = {materials[n].name for n in _needed(grown, numbers) | least if n in materials}
+    aside = Findings()
+    bought = _bought(session, materials, basis, currency, aside)
     shelf, coming = _shelf(session, materials, basis, today)
-    found.add(*coming.found)
+    found.add(*(one for one in (*aside.verdict(), *coming.found) if one.about in own))
     plan = plan_term(mine, shelf, list(bought.values()), calendar, today, others=others)
     dates = tuple(
-        DateOfTerm(row, planned, recipe, why_closed(calendar, row.on_day))
+        DateOfTerm(row, planned, recipe, why_free(calendar, row.on_day))
         for row, planned, recipe in rows
         if planned.term_id == term_id
     )
@@ -174,17 +117,33 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     )  # fmt: skip
 
 
-_Rows = Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]
+def _on_closed_days(
+    rows: PlannedRows, numbers: set[int], calendar: SchoolCalendar, today: date
+) -> list[Finding]:
+    """Planned days on which there are no lessons: free days written later, or a term that was shortened."""
+    closed: dict[str, list[str]] = {}
+    for row, planned, _ in rows:
+        ahead = row.state is DateState.PLANNED and row.on_day >= today
+        if ahead and planned.id in numbers and (why := why_free(calendar, row.on_day)):
+            closed.setdefault(planned.name, []).append(f"{say_date(row.on_day)} ({why})")
+    found: list[Finding] = []
+    for name, days in closed.items():
+        many = f"{len(days)} days are no school days" if len(days) > 1 else "a day is no school day"
+        told = ", ".join(days[:MOST_TOLD]) + (" and more" if len(days) > MOST_TOLD else "")
+        words = f"“{name}”: {many}: {told}. It is planned and ordered for until the day is dropped or moved."
+        found.append(warn("no-school-day", words, about=name))
+    return found
 
 
-def _grown(session: Session, rows: _Rows) -> dict[int, GrownJob]:
-    jobs = {planned.id: (planned, recipe) for _, planned, recipe in rows if planned.id is not None}
-    written = written_recipes(session, jobs.values())
-    return {number: grow_job(*jobs[number], written[number]) for number in sorted(jobs)}
+def _needed(grown: Mapping[int, GrownJob], numbers: set[int]) -> set[int]:
+    """The materials that these jobs take from the shelf."""
+    return {
+        line.material_id for job in standing_jobs(grown, numbers) for line in job.lines if line.stocked
+    }
 
 
 def _as_jobs(
-    rows: _Rows, grown: Mapping[int, GrownJob], term_id: int
+    rows: PlannedRows, grown: Mapping[int, GrownJob], term_id: int
 ) -> tuple[list[PlannedJob], list[PlannedJob]]:
     mine: list[PlannedJob] = []
     others: list[PlannedJob] = []
@@ -195,19 +154,16 @@ def _as_jobs(
         job = grown[number]
         times = None if job.why else Fraction(1)
         facts = RecipeFacts(planned.name, job.lines)
-        made = PlannedJob(number, planned.name, row.on_day, facts, times)
+        made = PlannedJob(number, planned.name, row.on_day, facts, times, told=bool(job.why))
         (mine if planned.term_id == term_id else others).append(made)
     return mine, others
 
 
-def _materials(session: Session, rows: _Rows, grown: Mapping[int, GrownJob]) -> dict[int, Material]:
-    standing = {planned.id for row, planned, _ in rows if row.state is DateState.PLANNED}
-    wanted = {
-        line.material_id for number, job in grown.items() if number in standing for line in job.lines
-        if line.stocked
-    }  # fmt: skip
-    wanted |= {row.material_id for row, _ in minimums(session)}
-    return materials_numbered(session, wanted)
+def _materials(
+    session: Session, rows: PlannedRows, grown: Mapping[int, GrownJob], least: set[int]
+) -> dict[int, Material]:
+    standing = {planned.id or 0 for row, planned, _ in rows if row.state is DateState.PLANNED}
+    return materials_numbered(session, _needed(grown, standing) | least)
 
 
 def _bases(materials: Mapping[int, Material], grown: Mapping[int, GrownJob]) -> dict[int, Basis | None]:

@@ -23,7 +23,7 @@ from service.actions.post_movement import Line
 from service.actions.rag_duty import rag_stops, refuse_or_record
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Sent, Settled, settle
-from service.actions.start_planned import batch_for_check
+from service.actions.start_planned import batch_for_check, check_of_date
 from service.core.access import Actor, Permission, require
 from service.core.check_again import from_summary, still_holds, summary
 from service.core.containers import AmountKnown
@@ -46,15 +46,21 @@ PROMISED = "promised"
 
 @dataclass(frozen=True, kw_only=True)
 class FromCheck:
-    """Which kept check a batch is made from: by its number, or by its fingerprint (and recipe)."""
+    """Which kept check a batch is made from: by its number, or by its fingerprint (and recipe).
+
+    ``planned_date_id``: the planned date whose check it is. Checks that came out alike have one fingerprint,
+    so by that alone a batch stands for no planned date.
+    """
 
     once: str
     check_id: int | None = None
     fingerprint: str = ""
     recipe_id: int | None = None
+    planned_date_id: int | None = None
 
     def source(self) -> dict[str, Any]:
-        return {"check": self.check_id, "fingerprint": self.fingerprint, "recipe": self.recipe_id}
+        named = {"check": self.check_id, "fingerprint": self.fingerprint, "recipe": self.recipe_id}
+        return named if self.planned_date_id is None else named | {"planned_date": self.planned_date_id}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,8 +197,11 @@ def _start(act: Act, asked: StartAsked) -> dict[str, Any]:
 def _kept(session: Session, asked: FromCheck) -> _Checked:
     if asked.check_id is not None:
         kept = kept_check(session, asked.check_id)
+    elif asked.planned_date_id is not None:
+        kept = check_of_date(session, asked.planned_date_id, asked.fingerprint)
     elif asked.fingerprint:
         kept = check_by_fingerprint(session, asked.fingerprint, asked.recipe_id)
+        return _Checked(kept.recipe_id, kept.wanted_written, from_summary(kept.result))
     else:
         raise NotFound("Check the stock first: a batch starts from a check.")
     return _Checked(kept.recipe_id, kept.wanted_written, from_summary(kept.result), kept.id)

@@ -5,18 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
 from service.actions.check_mix import MixAsked, check_mix, keep_check
-from service.actions.look_at_term import wanted_of
+from service.actions.grow_planned import wanted_of
+from service.actions.look_at_term import look_at_term
 from service.actions.note_change import note_change
 from service.actions.plan_job import locked_date
-from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, Stale, note, warn
 from service.core.months import say_date
 from service.core.quantities import decimal_of, plain
+from service.core.stock_check import Allocation
 from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
 from service.records.mixing_queries import the_batch, the_recipe, the_version
 from service.records.plan_queries import the_date, the_planned_job
@@ -37,11 +40,43 @@ def check_planned(session: Session, actor: Actor, now: datetime, date_id: int) -
     if row.state is not DateState.PLANNED:
         raise Stale(f"This date is {DATE_WORDS[row.state]}. Open the plan again and look.")
     _same_recipe(session, planned, recipe)
-    mix = check_mix(session, actor, now, MixAsked(planned.recipe_id, amount_of(planned)))
+    # What the plan promised this day is drawn for it: else the tin that was to be used up first stays.
+    prefer = _promised(session, row, planned, now)
+    mix = check_mix(session, actor, now, MixAsked(planned.recipe_id, amount_of(planned), prefer=prefer))
     kept = keep_check(session, actor, now, mix)
     row.check_id = kept.id
     session.add(row)
     session.flush()
+    return kept
+
+
+def _promised(
+    session: Session, row: PlannedDate, planned: PlannedJobRow, now: datetime
+) -> tuple[Allocation, ...]:
+    """What the plan takes for this day from containers that are here."""
+    today = now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
+    stock = look_at_term(session, planned.term_id, today).plan.stock
+    return tuple(
+        Allocation(one.container_id, one.code, covered.need.material_id, one.amount, one.place)
+        for covered in stock.covered
+        if (covered.need.job, covered.need.on) == (planned.id, row.on_day)
+        for one in covered.promises
+        if one.container_id > 0
+    )
+
+
+def check_of_date(session: Session, date_id: int, fingerprint: str) -> KeptCheck:
+    """The check that was made for a planned date.
+
+    Raises:
+        NotFound. Stale: it is dropped or started by now, or another check was made for it since.
+    """
+    row = the_date(session, date_id)
+    if row.state is not DateState.PLANNED:
+        raise Stale(f"This date is {DATE_WORDS[row.state]}. Open the plan again and look.")
+    kept = session.get(KeptCheck, row.check_id) if row.check_id is not None else None
+    if kept is None or kept.fingerprint != fingerprint:
+        raise Stale("That is not the check of this date any more. Check the stock for it again.")
     return kept
 
 

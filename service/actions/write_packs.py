@@ -75,7 +75,10 @@ def _pack(act: Act, asked: PackAsked) -> dict[str, Any]:
     lead = judge_lead(asked.lead_days)
     supplier = supplier_named(act, asked.supplier)
     there = packs_of(act.session, [asked.material_id])
-    same = [row for row in there if row.amount == read.high and row.supplier_id == supplier]
+    same = [
+        row for row in there
+        if (row.amount, row.basis, row.supplier_id) == (read.high, read.basis, supplier)
+    ]  # fmt: skip
     if len(there) - len(same) >= MOST_PACKS:
         words = f"At most {MOST_PACKS} pack sizes of a material are kept. Put one away first."
         raise Invalid(words, {"amount": words})

@@ -1,4 +1,4 @@
-"""In which order the containers of a material are begun so that every planned job is covered, if there is one.
+"""In which order the containers of a material are begun so that every planned job is covered.
 
 Doors: core/plan_stock.py.
 
@@ -45,7 +45,7 @@ class _Search:
     opened: dict[tuple[int, date], Outlook] = field(default_factory=dict)
 
     def lead_on(self, at: int, short: int, begun: tuple[_Begun, ...]) -> tuple[int, ...] | None:
-        """The numbers in the order in which they are begun, from need ``at`` of which ``short`` is missing."""
+        """Numbers in the order in which they are begun, from need ``at`` of which ``short`` is missing."""
         at, short, begun = self._taken(at, short, begun)
         if at == len(self.wanted):
             return tuple(one.number for one in begun)

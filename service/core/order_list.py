@@ -148,7 +148,14 @@ def _order(
     bought: Bought, short: dict[date, int], calendar: SchoolCalendar, today: date, complete: bool
 ) -> MaterialOrder:
     comes = {day: max(today, arrive_by(calendar, day)) for day in short}
-    opened = choose_packs(short, bought.sizes, lambda day: pack_end(bought.policy, comes[day], day))
+
+    def here(size: PackSize) -> date | None:
+        return None if size.lead_days is None else comes_on(calendar, today, size.lead_days)
+
+    opened = choose_packs(
+        short, bought.sizes, lambda day: pack_end(bought.policy, comes[day], day), here,
+        lambda day: arrive_by(calendar, day),
+    )  # fmt: skip
     return MaterialOrder(
         bought.material_id, bought.name, bought.basis, sum(short.values()),
         tuple(_lines(opened or (), bought.policy, comes, calendar)), opened or (),
@@ -218,7 +225,7 @@ def _about(order: MaterialOrder, bought: Bought, calendar: SchoolCalendar, today
         sealed = pack_keeps(bought.policy, line.arrive)
         if not sealed.why_not and not sealed.usable_on(line.first_use):
             came, day = say_date(line.arrive), say_date(line.first_use)
-            words = f"{name} that comes on {came} is past, still sealed, on {day}. Have it come later than that."
+            words = f"{name} that comes on {came} is past, still sealed, on {day}. Have it come later."
             found.append(warn("past-before-use", words, about=name))
         if line.order_by is None:
             day = say_date(line.arrive)

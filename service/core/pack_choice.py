@@ -86,47 +86,70 @@ class _Way:
 
 
 def choose_packs(
-    shortages: Mapping[date, int], sizes: Sequence[PackSize], last_day: Callable[[date], date | None]
+    shortages: Mapping[date, int],
+    sizes: Sequence[PackSize],
+    last_day: Callable[[date], date | None],
+    comes: Callable[[PackSize], date | None] = lambda size: None,
+    needed_by: Callable[[date], date] = lambda day: day,
 ) -> tuple[OpenedPacks, ...] | None:
     """The packs to open, in order: least amount, then least cost, then fewest. None without a pack size.
 
     ``last_day`` gives the last day in date of a pack opened on a day, at least that day, None = no limit; it
-    must not fall as its day rises. Of packs of one amount the cheapest counts.
+    must not fall as its day rises. ``comes``: when a pack is here that is ordered now (None = not known, it
+    is taken as in time); a day is met from packs that are here by ``needed_by`` of it or, where none is, from
+    those that come first. Of packs of one amount the known ones in time count, of these the cheapest.
 
     >>> small, large = PackSize(1, 250, Decimal(4)), PackSize(2, 1000, Decimal(9))
     >>> chosen = choose_packs({date(2026, 3, 2): 400}, [small, large], lambda day: None)
     >>> [(one.pack.amount, one.count) for one in chosen]
     [(250, 2)]
     """
-    able = _cheapest(sizes)
     needed = {day: amount for day, amount in sorted(shortages.items()) if amount > 0}
     if not needed:
         return ()
-    if not able:
+    arrivals = {size.pack_id: comes(size) for size in sizes}
+    able = [_cheapest(_in_time(sizes, arrivals, needed_by(day)), arrivals) for day in needed]
+    if not able[0]:
         return None
     way = _way(needed, last_day)
-    weights = _weights(able)
-    if _states(able, way.whole) <= MOST_STATES:
+    weights = _weights(one for day in able for one in day)
+    amounts = {one.amount: one for day in able for one in day}
+    if _states(list(amounts.values()), way.whole) <= MOST_STATES:
         best = _search(able, weights, way)
     else:
-        pairs = (pair for pair in combinations(able, 2) if _states(pair, way.whole) <= MOST_STATES)
-        found = [*(_of_one(one, way) for one in able), *(_search(pair, weights, way) for pair in pairs)]
+        # What is in time for the first day is in time for each: later days are offered no more than that.
+        first = able[0]
+        pairs = (pair for pair in combinations(first, 2) if _states(pair, way.whole) <= MOST_STATES)
+        alone = [_of_one(one, way) for one in first]
+        found = [*alone, *(_search([list(pair)] * len(needed), weights, way) for pair in pairs)]
         best = min(
             found, key=lambda packs: (sum(one.amount * n for one, n in packs), _weight(packs, weights))
         )
     return _opened(best, way)
 
 
-def _cheapest(sizes: Iterable[PackSize]) -> list[PackSize]:
+_Arrivals = Mapping[int, date | None]
+
+
+def _in_time(sizes: Iterable[PackSize], arrivals: _Arrivals, needed: date) -> list[PackSize]:
+    """The packs that are here by a day, else those that come first. A later day never offers fewer."""
+    sizes = [one for one in sizes if one.amount > 0]
+    known = [day for one in sizes if (day := arrivals[one.pack_id]) is not None]
+    latest = max(needed, min(known, default=needed))
+    return [one for one in sizes if (day := arrivals[one.pack_id]) is None or day <= latest]
+
+
+def _cheapest(sizes: Iterable[PackSize], arrivals: _Arrivals) -> list[PackSize]:
     kept: dict[int, PackSize] = {}
-    for one in sorted(sizes, key=lambda s: (s.price is None, s.price or 0, _lead(s), s.pack_id)):
-        if one.amount > 0:
-            kept.setdefault(one.amount, one)
+    for one in sorted(
+        sizes,
+        key=lambda s: (
+            arrivals[s.pack_id] is None, s.price is None, s.price or 0, s.lead_days is None,
+            s.lead_days or 0, s.pack_id,
+        ),
+    ):  # fmt: skip
+        kept.setdefault(one.amount, one)
     return [kept[amount] for amount in sorted(kept)]
-
-
-def _lead(size: PackSize) -> tuple[bool, int]:
-    return size.lead_days is None, size.lead_days or 0
 
 
 def _way(needed: Mapping[date, int], last_day: Callable[[date], date | None]) -> _Way:
@@ -150,9 +173,12 @@ _Packs = tuple[tuple[PackSize, int], ...]
 """Packs in the order in which they are opened, equal ones that follow each other counted."""
 
 
-def _search(sizes: Sequence[PackSize], weights: Mapping[int, _Weight], way: _Way) -> _Packs:
-    """Best first by amount; of each amount the points that are farther, or as far for less, are kept."""
-    steps = [(size, *weights[size.amount]) for size in sizes]
+def _search(able: Sequence[Sequence[PackSize]], weights: Mapping[int, _Weight], way: _Way) -> _Packs:
+    """Best first by amount; of each amount the points that are farther, or as far for less, are kept.
+
+    ``able``: the packs that may be opened on each day.
+    """
+    steps = [[(size, *weights[size.pack_id]) for size in sizes] for sizes in able]
     # At each amount: point -> (weight, the step that led there).
     at: dict[int, dict[int, tuple[_Weight, int, PackSize | None]]] = {0: {0: (_NOTHING, 0, None)}}
     waiting, farthest = [0], -1
@@ -166,7 +192,7 @@ def _search(sizes: Sequence[PackSize], weights: Mapping[int, _Weight], way: _Way
             del points[done]
         farthest = max([farthest, *points])
         for done, (weight, _, _) in points.items():
-            for size, no_price, cost, one in steps:
+            for size, no_price, cost, one in steps[way.at(done)]:
                 more = amount + size.amount
                 if more not in at:
                     at[more] = {}
@@ -200,17 +226,17 @@ def _of_one(size: PackSize, way: _Way) -> _Packs:
 
 
 def _weights(sizes: Iterable[PackSize]) -> dict[int, _Weight]:
-    """What one pack of each amount weighs in a choice."""
-    prices = {one.amount: None if one.price is None else Fraction(one.price) for one in sizes}
+    """What one pack of each size weighs in a choice."""
+    prices = {one.pack_id: None if one.price is None else Fraction(one.price) for one in sizes}
     finest = lcm(*(price.denominator for price in prices.values() if price is not None))
     return {
-        amount: (1, 0, 1) if price is None else (0, int(price * finest), 1)
-        for amount, price in prices.items()
+        number: (1, 0, 1) if price is None else (0, int(price * finest), 1)
+        for number, price in prices.items()
     }
 
 
 def _weight(packs: _Packs, weights: Mapping[int, _Weight]) -> _Weight:
-    parts = [tuple(part * count for part in weights[size.amount]) for size, count in packs]
+    parts = [tuple(part * count for part in weights[size.pack_id]) for size, count in packs]
     no_price, cost, count = (sum(column) for column in zip(*parts, strict=True))
     return no_price, cost, count
 

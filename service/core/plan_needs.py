@@ -29,7 +29,8 @@ MINIMUM: Final = 2**31 - 1
 class PlannedJob:
     """One job on one day: the recipe ``times`` over (above zero), None = nobody knows how many times.
 
-    ``number`` tells jobs apart and decides who comes first on one day: the lower one.
+    ``number`` tells jobs apart and decides who comes first on one day: the lower one. ``told``: the caller
+    says why nobody knows.
     """
 
     number: int
@@ -37,6 +38,7 @@ class PlannedJob:
     on: date
     recipe: Recipe
     times: Fraction | None
+    told: bool = False
 
 
 @dataclass(frozen=True)
@@ -150,7 +152,7 @@ def _grown(jobs: Sequence[PlannedJob], found: Findings) -> list[DayNeed]:
                     need.unit_written,
                 )
             )
-        if job.times is None:
+        if job.times is None and not job.told:
             words = f"How much {job.name} makes is not known. Write for how many, and how much each."
             found.add(unknown("times-not-known", words, about=job.name))
     return kept
@@ -171,5 +173,5 @@ def _two_ways(name: str) -> Finding:
 
 
 def _no_upper(need: DayNeed) -> Finding:
-    words = f"How much {need.material} {need.job_name} takes at most is not known."
+    words = f"How much {need.material} is taken at most for “{need.job_name}” is not known."
     return unknown("need-not-known", words, about=need.material)

@@ -10,7 +10,7 @@ taking something out of the plan never leaves less for any other day.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -39,7 +39,8 @@ class Promise:
 class Covered:
     """One need with its promises; ``missing`` in smallest units, None = the need itself is not known.
 
-    ``sure`` False: an earlier job takes an amount nobody knows, so that this may not be there any more.
+    ``sure`` False: an earlier job takes an amount nobody knows, or its day is gone and nobody said whether it
+    was made, so that this may not be there any more.
     """
 
     need: DayNeed
@@ -157,14 +158,18 @@ def plan_stock(
     of: dict[int, list[DayNeed]] = {}
     for need in ordered[len(gone) :]:
         of.setdefault(need.material_id, []).append(need)
-    shelves, each = {}, []
+    left_open = {need.material_id for need in gone}
+    shelves: dict[int, _Shelf] = {}
+    each: list[Covered] = []
     for number in {*by_material, *(need.material_id for need in needs)}:
-        shelves[number], own = _of_material(of.get(number, []), by_material.get(number, []), today, warn_share)
-        each.extend(own)
+        boxes = by_material.get(number, [])
+        shelves[number], own = _of_material(of.get(number, []), boxes, today, warn_share)
+        each.extend(replace(one, sure=False) if number in left_open else one for one in own)
     covered = sorted(each, key=lambda one: (one.need.on, one.need.job, one.need.material_id))
     spoken = [one for one in covered if told is None or one.need.job in told]
     wanted = {need.material_id for need in needs if told is None or need.job in told}
     found.add(*(_day_gone(need) for need in gone if told is None or need.job in told))
+    found.add(*(_left_open(need) for need in gone if need.material_id in wanted))
     found.add(*_short(spoken), *_not_sure(one for one in covered if one.need.material_id in wanted))
     found.add(*_about_promised(spoken, by_material))
     for number, shelf in shelves.items():
@@ -214,6 +219,14 @@ def _left_out(container: ShelfContainer, ahead: Outlook) -> Finding:
 def _day_gone(need: DayNeed) -> Finding:
     words = f"{need.job_name} was planned for {say_date(need.on)}: that day is gone."
     return warn("plan-day-gone", words, about=need.job_name)
+
+
+def _left_open(need: DayNeed) -> Finding:
+    words = (
+        f"Nobody said whether {need.job_name} of {say_date(need.on)} was made: it is not known how much "
+        f"{need.material} it left. Name its batch, or drop the day."
+    )
+    return unknown("day-left-open", words, about=need.material)
 
 
 def _short(covered: Iterable[Covered]) -> list[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from sqlmodel import Session, col, func, select
 
@@ -15,6 +15,7 @@ from service.records.mixing import Batch, Recipe, RecipeLineRow, RecipeVersion
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
 
 MOST_TERMS = 200
+STILL_OPEN = timedelta(days=31)
 
 
 def the_term(session: Session, term_id: int, *, lock: bool = False) -> Term:
@@ -105,8 +106,10 @@ def dates_of_plan(
 ) -> Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]:
     """All dates of one term, and what stands in the plan of any other from one day to another, by day.
 
-    A term that was shortened may have dates after its last day: other terms count until the last of them.
+    A term that was shortened may have dates after its last day: other terms count until the last of them. So
+    do days of other terms that are gone by not more than `STILL_OPEN` without a batch or a word.
     """
+    since -= STILL_OPEN
     last_own = (
         select(func.max(PlannedDate.on_day))
         .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))

@@ -142,5 +142,5 @@ def _said(steps: Sequence[LevelStep], least: int, look: TermOutlook, material_id
         f"Days on which something dies unused: {kinds.count(Step.DIES)}."
     )
     if least and (below := first_below(steps, least)):
-        words += f" Less than {amount(least, basis)} from {day(below)} on."
+        words += f" Less than {amount(least, basis)} first on {day(below)}."
     return words

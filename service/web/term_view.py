@@ -9,6 +9,7 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import Any
 
+from service.actions.grow_planned import GrownJob
 from service.actions.look_at_term import DateOfTerm, TermOutlook
 from service.core.materials import Basis
 from service.core.plan_needs import MINIMUM, DayNeed
@@ -112,7 +113,7 @@ def covered_by_date(look: TermOutlook) -> dict[tuple[int, date], list[Covered]]:
     return found
 
 
-def how_it_is_met(rows: Iterable[Covered], why: str) -> tuple[str, list[str]]:
+def how_it_is_met(rows: Iterable[Covered], why: str, *, may_be_made: bool = True) -> tuple[str, list[str]]:
     """The word for a date, and what it lacks: missing before not known before there.
 
     >>> how_it_is_met([], "")
@@ -133,7 +134,7 @@ def how_it_is_met(rows: Iterable[Covered], why: str) -> tuple[str, list[str]]:
     elif unknown:
         lacks.append(f"How much it takes is not known of: {', '.join(unknown)}.")
     if unsure:
-        lacks.append(f"An earlier job takes an amount nobody knows of: {', '.join(unsure)}.")
+        lacks.append(f"It is not known what earlier jobs leave of: {', '.join(dict.fromkeys(unsure))}.")
     if not rows and not why:
         lacks.append("Nothing is planned to be taken from the shelf.")
     look = [
@@ -143,6 +144,8 @@ def how_it_is_met(rows: Iterable[Covered], why: str) -> tuple[str, list[str]]:
         if promise.look_first
     ]
     lacks += list(dict.fromkeys(look))
+    if not may_be_made:
+        return "may not be made", lacks
     if short:
         return "missing", lacks
     return ("not known" if why or unknown or unsure or not rows else "there by the book"), lacks
@@ -153,14 +156,16 @@ def _shown(code: str, container_id: int) -> str:
 
 
 def date_card(
-    one: DateOfTerm, rows: Iterable[Covered], why: str, today: date, batches: Mapping[int, Batch]
+    one: DateOfTerm, rows: Iterable[Covered], job: GrownJob, today: date, batches: Mapping[int, Batch]
 ) -> DateCard:
     """A date as its page shows it."""
     row = one.row
     standing = row.state is DateState.PLANNED
     gone = standing and row.on_day < today
     near = standing and row.on_day <= today + NEAR
-    tag, lacks = how_it_is_met(rows, why) if standing and not gone else ("", [])
+    tag, lacks = "", list[str]()
+    if standing and not gone:
+        tag, lacks = how_it_is_met(rows, job.why, may_be_made=job.may_be_made)
     if gone:
         lacks = ["This day is gone, and no batch stands for it. Name its batch, or drop it."]
     batch = batches.get(row.batch_id or 0)

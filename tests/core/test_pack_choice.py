@@ -10,7 +10,7 @@ from itertools import product
 from unittest.mock import patch
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.core import pack_choice
@@ -144,3 +144,46 @@ def test_sizes_that_share_no_measure_and_a_large_need_still_find_a_cover() -> No
     pint, quart, gallon = (PackSize(n, size) for n, size in enumerate([473_176, 946_353, 3_785_412]))
     chosen = choose_packs({day(n): 4_000_000 for n in range(50)}, [pint, quart, gallon], lasting(20))
     assert 200_000_000 <= amount(chosen) < 200_000_000 + 3_785_412
+
+
+def test_a_pack_that_comes_in_time_goes_before_a_cheaper_one_that_does_not() -> None:
+    slow, fast = PackSize(1, 1000, Decimal(4), "slow"), PackSize(2, 1000, Decimal("4.50"), "fast")
+    silent = PackSize(3, 1000, Decimal("3.99"), "silent")
+    comes = {1: day(30), 2: day(3), 3: None}
+
+    def chosen(short: Short, *sizes: PackSize) -> list[tuple[str, int]]:
+        packs = choose_packs(short, sizes, lambda _: None, lambda size: comes[size.pack_id])
+        return [(one.pack.supplier, one.count) for one in packs or ()]
+
+    assert chosen({day(5): 400}, slow, fast, silent) == [("fast", 1)]
+    assert chosen({day(40): 400}, slow, fast, silent) == [("slow", 1)]
+    assert chosen({day(5): 1000, day(40): 400}, slow, fast) == [("fast", 1), ("slow", 1)]
+    # Nothing comes in time: what comes first; nobody knows when one comes: it is taken, and the list says so.
+    assert chosen({day(1): 400}, slow, fast) == [("fast", 1)]
+    assert chosen({day(1): 400}, silent) == [("silent", 1)]
+
+
+@settings(max_examples=150)
+@given(
+    data=st.data(),
+    sizes=st.lists(st.integers(1, 30), min_size=1, max_size=3, unique=True),
+    arrives=st.lists(st.none() | st.integers(0, 120), min_size=3, max_size=3),
+    short=shortages(),
+    keeps=lasts(),
+)
+def test_with_deliveries_a_smaller_plan_never_buys_more(
+    data: st.DataObject, sizes: list[int], arrives: list[int | None], short: Short, keeps: int | None
+) -> None:
+    packs = [PackSize(n, size) for n, size in enumerate(sizes)]
+    came = {n: None if arrives[n] is None else day(arrives[n] or 0) for n in range(len(sizes))}
+
+    def chosen(wanted: Short) -> tuple[OpenedPacks, ...] | None:
+        return choose_packs(wanted, packs, lasting(keeps), lambda size: came[size.pack_id])
+
+    whole = chosen(short)
+    fewer = {on: data.draw(st.integers(0, much)) for on, much in short.items()}
+    assert amount(chosen(fewer)) <= amount(whole)
+    known = [on for on in came.values() if on is not None]
+    for one in whole or ():
+        on = came[one.pack.pack_id]
+        assert on is None or on <= max(one.opens_on, min(known))

@@ -66,6 +66,9 @@ class BatchIn(BeginIn):
 
     fingerprint: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
     recipe: Id | None = None
+    planned_date: Id | None = Field(
+        None, description="The planned date whose check it is; without it the batch stands for none"
+    )
     set_aside: bool = False
 
 
@@ -274,10 +277,13 @@ def post_batch(asked: BatchIn, data: Data, now: Now, actor: Signed) -> BatchAnsw
         person = acting_for(session, actor, asked.person, now)
         if asked.set_aside:
             wanted = SetAsideAsked(
-                once=asked.once, fingerprint=asked.fingerprint, recipe_id=asked.recipe
-            )
+                once=asked.once, fingerprint=asked.fingerprint, recipe_id=asked.recipe,
+                planned_date_id=asked.planned_date,
+            )  # fmt: skip
             return answered(set_aside(session, person, now, wanted))
-        begin = asked.asked(fingerprint=asked.fingerprint, recipe_id=asked.recipe)
+        begin = asked.asked(
+            fingerprint=asked.fingerprint, recipe_id=asked.recipe, planned_date_id=asked.planned_date
+        )
         return answered(start(session, person, now, begin))
 
 

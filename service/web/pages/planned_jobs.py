@@ -194,7 +194,7 @@ def _job(
     dates = [one for one in look.dates if one.row.planned_job_id == planned_id]
     batches = batches_of(session, [one.row.batch_id for one in dates if one.row.batch_id])
     cards = [
-        date_card(one, met.get((planned_id, one.row.on_day), []), job.why, look.today, batches)
+        date_card(one, met.get((planned_id, one.row.on_day), []), job, look.today, batches)
         for one in dates
     ]
     context = {

@@ -7,7 +7,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from sqlmodel import Session
 
-from service.actions.look_at_term import GrownJob, TermOutlook, look_at_term
+from service.actions.grow_planned import GrownJob
+from service.actions.look_at_term import TermOutlook, look_at_term
 from service.core.access import Actor, Permission, may
 from service.core.findings import Finding, NotFound, Verdict, warn
 from service.core.shelf_codes import show_code
@@ -122,11 +123,16 @@ def whom(job: GrownJob) -> str:
 
 
 def _met(job: GrownJob, days: list[date], met: dict[tuple[int, date], list[Any]]) -> str:
-    words = [how_it_is_met(met.get((job.row.id or 0, on), []), job.why)[0] for on in days]
+    words = [
+        how_it_is_met(met.get((job.row.id or 0, on), []), job.why, may_be_made=job.may_be_made)[0]
+        for on in days
+    ]
     if not words:
         return "–"
     parts = []
-    for word, said in (("missing", "lack something"), ("not known", "not known")):
+    for word, said in (
+        ("may not be made", "may not be made"), ("missing", "lack something"), ("not known", "not known")
+    ):  # fmt: skip
         if words.count(word):
             parts.append(f"{words.count(word)} of {len(words)} {said}")
     return "; ".join(parts) or "there by the book"

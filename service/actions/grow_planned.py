@@ -1,0 +1,127 @@
+"""A planned job as amounts: its recipe grown to what is planned, and whether it may be made at all."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+from typing import Final
+
+from sqlmodel import Session
+
+from service.actions.grow_recipe import grow
+from service.actions.judge_never_with import judge_never_with
+from service.actions.meet_amount import meet_amount
+from service.actions.plan_job import said_of_version
+from service.core.findings import Finding, Invalid, Severity, Verdict, stop, unknown, warn
+from service.core.materials import Basis
+from service.core.never_with import keys_to_answer, without_answered
+from service.core.quantities import UNITS, Quantity, decimal_of
+from service.core.recipe import RecipeLine
+from service.core.recipe_amounts import HowMuch
+from service.records.knowledge_never_with import never_with
+from service.records.mixing import Recipe
+from service.records.plan_queries import WrittenRecipe, written_recipes
+from service.records.plans import PlannedDate, PlannedJobRow
+
+_UNIT: Final = {Basis.MASS: "mg", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
+
+PlannedRows = Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]
+
+
+@dataclass(frozen=True)
+class GrownJob:
+    """A planned job as amounts. ``why``: why they are not known; ``found``: what to read about it.
+
+    ``may_be_made`` False: its things may never meet in one pot; then nothing is planned or bought for it.
+    """
+
+    row: PlannedJobRow
+    recipe: Recipe
+    lines: tuple[RecipeLine, ...]
+    why: str = ""
+    found: tuple[Finding, ...] = ()
+    may_be_made: bool = True
+
+
+def wanted_of(row: PlannedJobRow) -> HowMuch:
+    """How much is to be made in all, rounded up to whole smallest units.
+
+    >>> from service.records.plans import PlannedJobRow
+    >>> job = PlannedJobRow(heads=20, each_amount=60_000, each_basis=Basis.VOLUME, spare_percent=10)
+    >>> str(wanted_of(job).wanted)
+    '1320 ml'
+    """
+    factor = row.heads * (1 + Fraction(row.spare_percent, 100))
+    spare = f" + {row.spare_percent} %" if row.spare_percent else ""
+    written = f"{row.heads} heads x {row.each_written}{spare}"
+    if row.each_times is not None:
+        return HowMuch(written, times=Fraction(row.each_times) * factor)
+    assert row.each_amount is not None and row.each_basis is not None
+    unit = UNITS[_UNIT[row.each_basis]]
+    smallest = Fraction(ceil(row.each_amount * factor))
+    return HowMuch(written, wanted=Quantity(decimal_of(smallest / Fraction(unit.factor), 9), unit))
+
+
+def grown_jobs(session: Session, rows: PlannedRows) -> dict[int, GrownJob]:
+    """Each planned job of these dates once, by its number."""
+    jobs = {planned.id: (planned, recipe) for _, planned, recipe in rows if planned.id is not None}
+    written = written_recipes(session, jobs.values())
+    judged: dict[int | None, Verdict] = {}
+    for one in written.values():
+        if one.version.id not in judged:
+            judged[one.version.id] = judge_never_with(session, [material for _, material in one.lines])
+    return {
+        number: _grow(*jobs[number], written[number], judged[written[number].version.id])
+        for number in sorted(jobs)
+    }
+
+
+def _grow(row: PlannedJobRow, recipe: Recipe, written: WrittenRecipe, together: Verdict) -> GrownJob:
+    """A job's recipe lines for the amount that is planned; what cannot be worked out is not known."""
+    found: list[Finding] = []
+    older = said_of_version(written.version.number, recipe.current_version)
+    if older is not None:
+        found.append(older)
+    if without_answered(together, keys_to_answer(never_with(), together)).blocking:
+        return _never(row, recipe, together, found)
+    found += [_as_planned(row, one) for one in together]
+    if not written.lines:
+        words = f"Nothing is written in {recipe.name} yet, so it is not known what {row.name} takes."
+        return GrownJob(row, recipe, (), words, (*found, unknown("recipe-empty", words, about=row.name)))
+    try:
+        met, reckoned = meet_amount(written.version, written.lines, wanted_of(row))
+        lines, _, lacks = grow(written.lines, written.version, met)
+    except Invalid as wrong:
+        words = f"How much {row.name} takes is not known. {wrong.sentence}"
+        found.append(unknown("job-not-known", words, about=row.name))
+        bare = tuple(
+            RecipeLine(
+                line.material_id, material.name, None, None, material.basis, line.written,
+                stocked=not material.not_stocked, why=wrong.sentence,
+            )
+            for line, material in written.lines
+        )  # fmt: skip
+        return GrownJob(row, recipe, bare, words, tuple(found))
+    return GrownJob(row, recipe, lines, "", (*found, *reckoned, *lacks))
+
+
+def _never(row: PlannedJobRow, recipe: Recipe, together: Verdict, found: Sequence[Finding]) -> GrownJob:
+    why = next(one.sentence for one in together if one.severity is Severity.STOP)
+    words = f"“{row.name}” may not be made as {recipe.name} is written, and nothing is bought for it. {why}"
+    return GrownJob(
+        row, recipe, (), words, (*found, stop("may-not-be-made", words, about=row.name)), may_be_made=False
+    )
+
+
+def _as_planned(row: PlannedJobRow, one: Finding) -> Finding:
+    """What a keeper may answer, or what is only to be heeded: planned for, and said."""
+    words = f"“{row.name}”: {one.sentence}"
+    kind = unknown if one.severity is Severity.UNKNOWN else warn
+    return kind(one.code, words, about=row.name)
+
+
+def standing_jobs(grown: Mapping[int, GrownJob], numbers: set[int]) -> list[GrownJob]:
+    """Those of these numbers, in their order."""
+    return [job for number, job in grown.items() if number in numbers]
