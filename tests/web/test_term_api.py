@@ -97,7 +97,9 @@ def test_days_and_their_batch(client: TestClient, mix: MixShop) -> None:
     post(client, f"/api/planned-dates/{first['id']}/take-up", version=first["version"] + 1)
     check = client.post(f"/api/planned-dates/{second['id']}/check", json={})
     assert check.status_code == 200, check.text
-    batch = post(client, "/api/batches", fingerprint=check.json()["fingerprint"], set_aside=True)
+    named = {"fingerprint": check.json()["fingerprint"], "planned_date": second["id"]}
+    post(client, "/api/batches", 409, set_aside=True, **(named | {"planned_date": third["id"]}))
+    batch = post(client, "/api/batches", set_aside=True, **named)
     dates = client.get(f"/api/terms/{term}").json()["jobs"][0]["dates"]
     assert (dates[1]["state"], dates[1]["batch"]) == ("started", batch["id"])
     post(client, f"/api/planned-dates/{third['id']}/batch", 422, version=1, batch=batch["id"])
