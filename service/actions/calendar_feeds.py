@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import Final
 
 from sqlmodel import Session, col, select, update
 
@@ -12,6 +13,8 @@ from service.core.findings import NotFound
 from service.core.sign_in_rules import token_hash
 from service.records.notices import CalendarFeed
 from service.records.owners import Here, who_is_here
+
+LEFT: Final = "left"
 
 
 def make_feed(session: Session, actor: Actor, now: datetime, token: str) -> CalendarFeed:
@@ -32,10 +35,15 @@ def end_feed(session: Session, actor: Actor, now: datetime) -> bool:
     return bool(ended)
 
 
-def end_feeds_of(session: Session, person_id: int, now: datetime) -> int:
-    """End whatever addresses a person has: they made a new one, or were switched off. Returns how many."""
+def end_feeds_of(session: Session, person_id: int, now: datetime, why: str = "own") -> int:
+    """End whatever addresses a person has: they made a new one, or were switched off ("left").
+
+    Returns how many. What an address told that was ended because its person left is told as cancelled after
+    that; one that its own person ended opens nothing.
+    """
     alive = col(CalendarFeed.person_id) == person_id, col(CalendarFeed.ended_at).is_(None)
-    return int(session.exec(update(CalendarFeed).where(*alive).values(ended_at=now)).rowcount)
+    ended = update(CalendarFeed).where(*alive).values(ended_at=now, ended_why=why)
+    return int(session.exec(ended).rowcount)
 
 
 def feed_of(session: Session, person_id: int) -> CalendarFeed | None:
@@ -44,17 +52,21 @@ def feed_of(session: Session, person_id: int) -> CalendarFeed | None:
     return session.exec(select(CalendarFeed).where(*alive).order_by(col(CalendarFeed.id).desc())).first()
 
 
-def whose_feed(session: Session, token: str, today: date) -> Here:
-    """Whose calendar a token opens.
+def whose_feed(session: Session, token: str, today: date) -> tuple[CalendarFeed, Here | None]:
+    """The address a token opens, and whose it is; None where that person is not here any more.
 
     Raises:
-        NotFound: no such address, ended, or its person is not here any more; all told alike.
+        NotFound: no such address, or one that its own person ended; both told alike.
     """
-    wanted = select(CalendarFeed).where(
-        col(CalendarFeed.token_hash) == token_hash(token), col(CalendarFeed.ended_at).is_(None)
-    )
-    row = session.exec(wanted).one_or_none()
-    person = who_is_here(session, today).get(row.person_id) if row is not None else None
-    if person is None:
-        raise NotFound("There is no calendar at this address.")
-    return person
+    row = session.exec(
+        select(CalendarFeed).where(col(CalendarFeed.token_hash) == token_hash(token))
+    ).one_or_none()
+    if row is None or (row.ended_at is not None and row.ended_why != LEFT):
+        raise nothing_here()
+    here = who_is_here(session, today).get(row.person_id) if row.ended_at is None else None
+    return row, here
+
+
+def nothing_here() -> NotFound:
+    """What every address is answered with that tells nothing."""
+    return NotFound("There is no calendar at this address.")

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, col, select
 
-from service.actions.calendar_feeds import end_feeds_of
+from service.actions.calendar_feeds import LEFT, end_feeds_of
 from service.actions.manage_channels import forget_trials_of
 from service.actions.note_change import note_change
 from service.actions.sign_in import end_sessions_of, end_taps_of
@@ -128,7 +128,7 @@ def switch_person(
         _not_the_last_keeper(session, person)
         end_sessions_of(session, person_id, now)
         end_links_of(session, person_id, now)
-        end_feeds_of(session, person_id, now)
+        end_feeds_of(session, person_id, now, LEFT)
     note_change(session, actor, now, ("person", person.id), "active", person.active, active)
     person.active, person.version = active, person.version + 1
     session.add(person)

@@ -1,6 +1,6 @@
-"""Which mail a person wants in the morning, and the secret addresses of their calendar."""
+"""Which mail a person wants in the morning, the secret addresses of their calendar, and what those told."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import JSON
 from sqlmodel import Field, SQLModel
@@ -24,7 +24,10 @@ class DigestChoice(SQLModel, table=True):
 
 
 class CalendarFeed(SQLModel, table=True):
-    """A secret address that a calendar program reads without signing in; only its token's hash is kept."""
+    """A secret address that a calendar program reads without signing in; only its token's hash is kept.
+
+    `ended_why`: "left" where its person was switched off; what it told is told as cancelled from then on.
+    """
 
     __tablename__ = "calendar_feed"
 
@@ -33,4 +36,21 @@ class CalendarFeed(SQLModel, table=True):
     token_hash: str = Field(max_length=64, unique=True)
     created_at: datetime
     ended_at: datetime | None = Field(default=None)
+    ended_why: str | None = Field(default=None, max_length=8)
     last_read_at: datetime | None = Field(default=None)
+
+
+class CalendarTold(SQLModel, table=True):
+    """What one address told last under one number; a row is never removed, so that no number goes back."""
+
+    __tablename__ = "calendar_told"
+
+    feed_id: int = Field(primary_key=True, foreign_key="calendar_feed.id")
+    uid: str = Field(primary_key=True, max_length=60)
+    kind: str = Field(max_length=8)
+    day: date
+    title: str = Field(max_length=400)
+    page: str = Field(max_length=200)
+    sequence: int
+    stamp: datetime
+    cancelled_at: datetime | None = Field(default=None)

@@ -10,13 +10,16 @@ import pytest
 from fastapi.testclient import TestClient
 from ical.calendar import Calendar
 from ical.calendar_stream import IcsCalendarStream
+from ical.event import EventStatus
 from sqlmodel import col, select
 
+from service.actions import tell_calendar
 from service.actions.begin_shop import begin_shop
 from service.actions.container_events import OpenAsked, open_container
 from service.actions.manage_people import switch_person
 from service.core.access import Role
 from service.records.duties import Duty
+from service.records.engine import DatabaseBusy
 from service.records.materials import Material
 from service.records.notices import CalendarFeed
 from service.records.people import Person
@@ -76,10 +79,10 @@ def test_each_reads_their_own_without_signing_in(stocked: Shop) -> None:
     assert "Rag load" not in everywhere and "Table tops" not in everywhere
 
 
-def test_it_may_be_kept_privately_and_a_reading_writes_nothing(stocked: Shop) -> None:
+def test_it_may_be_kept_privately_and_a_second_reading_writes_nothing(stocked: Shop) -> None:
     path = make(stocked.signed_in(Role.KEEPER))
-    before = everything(stocked.database)
     answer = stocked.client().get(path)
+    before = everything(stocked.database)
     assert answer.headers["cache-control"] == "private, max-age=600"
     assert stocked.client().get(path).content == answer.content, "the same until something changes"
     again = stocked.client().get(path, headers={"if-none-match": answer.headers["etag"]})
@@ -94,7 +97,8 @@ def test_an_address_is_shown_once_renewed_and_ended(stocked: Shop) -> None:
     piet, nobody = stocked.signed_in(Role.FINISHER), stocked.client()
     before = piet.get("/me/calendar").text
     assert "Make my address" in before and "for finishers what they opened last or were handed" in before
-    assert "gone at the next look of your calendar program, without a mark" in before
+    assert "is told as cancelled for over a year" in before
+    assert "take the old one out of your calendar program" in before
     first = make(piet)
     token = first.rpartition("/")[2].removesuffix(".ics")
     assert len(token) >= 43
@@ -165,6 +169,64 @@ def test_a_role_that_changed_changes_what_is_read(stocked: Shop) -> None:
         assert row is not None
         row.role = Role.STUDENT
     assert [event.summary for event in read(nobody, path).events] == ["Due: Count it, Piet Maas."]
+
+
+@pytest.mark.parametrize("how", ["switched off", "expired", "another role", "duties alone"])
+def test_what_was_told_is_cancelled_when_the_right_ends_and_never_vanishes(stocked: Shop, how: str) -> None:
+    path, nobody = make(stocked.signed_in(Role.FINISHER)), stocked.client()
+    keeper = stocked.actor(Role.KEEPER)
+    first = {str(event.uid): event for event in read(nobody, path).events}
+    with stocked.database.writing() as session:
+        row = session.get(Person, stocked.cast.finisher.id)
+        assert row is not None and row.id is not None
+        if how == "expired":
+            row.expires_on = date(2026, 3, 11)
+        elif how == "switched off":
+            switch_person(session, keeper, stocked.clock(), row.id, row.version, active=False)
+        else:
+            row.role = Role.READER if how == "another role" else Role.STUDENT
+    for days in (1, 200, 199):
+        stocked.clock.now += timedelta(days=days)
+        then = {str(event.uid): event for event in read(nobody, path).events}
+        assert then.keys() == first.keys()
+        for uid, event in then.items():
+            if (first[uid].summary or "").startswith("Due") and how in ("another role", "duties alone"):
+                continue  # what they owe they still owe
+            assert event.status is EventStatus.CANCELLED
+            assert (event.sequence or 0) > (first[uid].sequence or 0) and event.dtstamp >= first[uid].dtstamp
+            assert event.dtstart == first[uid].dtstart
+            if how in ("switched off", "expired"):
+                assert event.summary == "This calendar has ended" and event.url is not None
+    stocked.clock.now += timedelta(days=10)
+    last = nobody.get(path)
+    if how in ("switched off", "expired"):
+        assert last.status_code == 404, "after more than a year it opens nothing"
+        return
+    assert all("Due: " in (event.summary or "") for event in read(nobody, path).events)
+
+
+def test_an_ended_calendar_tells_nothing_of_the_store(stocked: Shop) -> None:
+    path, nobody = make(stocked.signed_in(Role.FINISHER)), stocked.client()
+    keeper = stocked.actor(Role.KEEPER)
+    read(nobody, path)
+    with stocked.database.writing() as session:
+        row = session.get(Person, stocked.cast.finisher.id)
+        assert row is not None and row.id is not None
+        switch_person(session, keeper, stocked.clock(), row.id, row.version, active=False)
+    text = nobody.get(path).text
+    for word in ("Piet", "Opened", "oil", "Harbour", "/containers/", "Count"):
+        assert word not in text, word
+
+
+def test_a_calendar_is_not_told_before_it_is_kept(stocked: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    path, nobody = make(stocked.signed_in(Role.FINISHER)), stocked.client()
+
+    def cannot(*said: object) -> None:
+        raise DatabaseBusy
+
+    monkeypatch.setattr(tell_calendar, "_keep", cannot)
+    answer = nobody.get(path)
+    assert answer.status_code == 503 and "BEGIN" not in answer.text
 
 
 def test_the_address_is_in_no_log(stocked: Shop, caplog: pytest.LogCaptureFixture) -> None:

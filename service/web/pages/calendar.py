@@ -6,12 +6,12 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Request
 from fastapi.responses import RedirectResponse, Response
 
-from service.actions.calendar_feeds import end_feed, feed_of, make_feed, whose_feed
-from service.actions.list_dates import list_dates
+from service.actions.calendar_feeds import end_feed, feed_of, make_feed
+from service.actions.tell_calendar import keep_told, look_up
 from service.outreach.calendar_feed import MEDIA_TYPE, calendar_file
 from service.web.access_gate import Signed
 from service.web.chrome import flash
-from service.web.deps import Config, Data, Now, Secrets, shop_today
+from service.web.deps import Config, Data, Now, Secrets
 from service.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -20,20 +20,25 @@ _TEXT = (
     "Dates of the containers and duties that {} sees to, for keepers of every container. Oily rags never "
     "stand here, and a container of which something is not known has no date. The book is what counts."
 )
+_ENDED = "This calendar has ended. Take it out of your calendar program."
 
 
 @router.get("/calendar/{token}.ics")
 def feed(
     request: Request, data: Data, config: Config, now: Now, token: Annotated[str, Path(max_length=200)]
 ) -> Response:
-    """The calendar of whoever made this address; without signing in. It writes nothing."""
+    """The calendar of whoever made this address; without signing in.
+
+    What it tells anew, or otherwise than before, is kept before it is told; else it writes nothing.
+    """
     with data.reading() as session:
-        person = whose_feed(session, token, shop_today(session, now))
-        dates = list_dates(session, now, person)
-    name = f"{dates.shop}: {dates.owner}"
-    written = calendar_file(
-        name, _TEXT.format(dates.owner), dates.entries, dates.shop_since, _base(request, config)
-    )
+        told = look_up(session, now, token)
+    if told.changed:
+        with data.writing() as session:
+            told = keep_told(session, now, token)
+    name = f"{told.shop}: {told.owner}" if told.owner else "Ended calendar"
+    text = _TEXT.format(told.owner) if told.owner else _ENDED
+    written = calendar_file(name, text, told.entries, told.shop_since, _base(request, config))
     mark = f'"{sha256(written).hexdigest()[:32]}"'
     headers = {"Cache-Control": "private, max-age=600", "ETag": mark}
     if request.headers.get("if-none-match", "").removeprefix("W/") == mark:
