@@ -16,6 +16,7 @@ from typing import Final, Protocol
 from sqlalchemy.exc import SQLAlchemyError
 
 from service.actions.outbox import (
+    MORNING,
     Claimed,
     Failure,
     anything_waits,
@@ -26,9 +27,10 @@ from service.actions.outbox import (
 )
 from service.actions.queue_morning import morning_due, queue_morning, unwitnessed_mail, witness_morning
 from service.actions.queue_warnings import due_messages, queue_all
-from service.clock import new_id, now_utc
+from service.clock import new_id, new_secret, now_utc
 from service.config import MailServer, Settings
 from service.outreach.envelope import Envelope, NotSent
+from service.outreach.mail_page import mail_page
 from service.outreach.send_by_mail import send_by_mail
 from service.outreach.send_by_service import send_by_service
 from service.records.engine import Database, DatabaseBusy
@@ -129,12 +131,16 @@ def _queue(database: Database, settings: Settings, now: datetime) -> int:
             queued += queue_all(session, due_messages(session, now, settings), now, settings)
     if morning:
         with database.writing() as session:
-            queued += queue_morning(session, now, settings)
+            queued += queue_morning(session, now, settings, new_secret)
     return queued
 
 
 def _send(held: Claimed, settings: Settings, network: Network, now: datetime, shop: str) -> None:
-    envelope = Envelope(held.address, held.name, held.message_id, held.subject, held.text)
+    morning = held.rule == MORNING and held.kind is ChannelKind.MAIL
+    page = mail_page(held.subject, held.text, settings.base_url) if morning else ""
+    envelope = Envelope(
+        held.address, held.name, held.message_id, held.subject, held.text, page, held.leave if morning else ""
+    )
     if not held.address:
         raise NotSent("address", "The channel leads nowhere: no address.")
     try:

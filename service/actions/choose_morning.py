@@ -37,7 +37,7 @@ def choose_morning(session: Session, actor: Actor, now: datetime, asked: ChoiceA
     row = session.get(DigestChoice, actor.person_id, with_for_update=True, populate_existing=True)
     if (row.version if row is not None else 0) != asked.version:
         raise Stale("Your choices were changed meanwhile. Look at the page again.")
-    before = _words(row) if row is not None else "everything, no quiet hours"
+    before = in_words(row) if row is not None else "everything, no quiet hours"
     if row is None:
         row = DigestChoice(person_id=actor.person_id)
     else:
@@ -48,11 +48,11 @@ def choose_morning(session: Session, actor: Actor, now: datetime, asked: ChoiceA
     row.kinds_off = sorted(kind.value for kind in off)
     session.add(row)
     session.flush()
-    note_change(session, actor, now, ("person", actor.person_id), "morning mail", before, _words(row))
+    note_change(session, actor, now, ("person", actor.person_id), "morning mail", before, in_words(row))
     return row
 
 
-def _words(row: DigestChoice) -> str:
+def in_words(row: DigestChoice) -> str:
     parts = ["everything" if row.wanted else "only what must stop somebody"]
     if row.kinds_off:
         parts.append(f"without {', '.join(row.kinds_off)}")

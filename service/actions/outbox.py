@@ -83,6 +83,7 @@ class Claimed:
     message_id: str
     subject: str
     text: str
+    leave: str = ""
 
     @property
     def way(self) -> str:
@@ -201,7 +202,7 @@ def claim(session: Session, now: datetime, worker: str, not_by: Collection[str] 
         return Claimed(
             row.id, worker, row.rule, channel.kind, channel.id, address_of(channel, person),
             one_line(person.name if person else ""), row.message_id, row.subject,
-            f"{late}\n\n{row.body}" if late else row.body,
+            f"{late}\n\n{row.body}" if late else row.body, str(row.facts.get("leave", "")),
         )  # fmt: skip
 
 

@@ -6,14 +6,15 @@ witnessed when a mail that carries it has left, not when it was written.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from typing import Final
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+from service.actions.leave_mail import leave_tokens
 from service.actions.list_alerts import list_alerts
 from service.actions.outbox import MORNING, Message
 from service.actions.queue_warnings import queue_all, usable_channels
@@ -61,8 +62,14 @@ def morning_due(session: Session, now: datetime, settings: Settings) -> bool:
     return bool(_due(session, now, settings, reached(session, now, settings, shop), shop))
 
 
-def queue_morning(session: Session, now: datetime, settings: Settings) -> int:
-    """Write the mails that are due into the outbox, one per person; returns how many will leave."""
+def queue_morning(
+    session: Session, now: datetime, settings: Settings, secrets: Callable[[], str] | None = None
+) -> int:
+    """Write the mails that are due into the outbox, one per person; returns how many will leave.
+
+    Args:
+        secrets: makes the secrets of the addresses by which a kind is left out; without it there are none.
+    """
     # The lock on the log's head makes two senders write the day's mail one after the other.
     head = chain_head(session, lock=True)
     shop = session.get(ShopProfile, 1)
@@ -78,8 +85,17 @@ def queue_morning(session: Session, now: datetime, settings: Settings) -> int:
     messages = []
     for one in due:
         share = share_of[one.to.channel.id]
-        said = _said(shop, now, settings, one.to.person, share, head)
-        facts = {"count": head.count, "hash": head.hash, "at": now.isoformat()} if share.head else {}
+        kinds = _may_leave(settings, one.to.person, share) if secrets else ()
+        leave = {}
+        if kinds and one.to.person and secrets:
+            tokens = leave_tokens(session, one.to.person.id, kinds, now, secrets)
+            leave = {kind: _leave_at(settings, token) for kind, token in tokens.items()}
+        said = replace(_said(shop, now, settings, one.to.person, share, head), leave=leave)
+        facts: dict[str, Any] = {}
+        if share.head:
+            facts |= {"count": head.count, "hash": head.hash, "at": now.isoformat()}
+        if leave:
+            facts["leave"] = leave[digest.ALL_KINDS]
         message = Message(
             MORNING, "shop", one.day.isoformat(), one.to.channel,
             Letter("Nothing to tell", "") if share.empty else morning_mail(said, ZoneInfo(shop.time_zone)),
@@ -117,7 +133,9 @@ def preview(session: Session, now: datetime, settings: Settings, person_id: int)
         hearers.append(Hearer(person_id, me is not None and me.role is Role.KEEPER, choice))
     place = next(n for n, one in enumerate(hearers) if one.person == person_id)
     share = share_out(hearers, list_alerts(session, book_now(session, now), 0))[place]
-    said = _said(shop, now, settings, me, share, chain_head(session))
+    # The secrets of a mail are made when it is written; here stands where they will.
+    leave = {kind: _leave_at(settings, "…") for kind in _may_leave(settings, me, share)}
+    said = replace(_said(shop, now, settings, me, share, chain_head(session)), leave=leave)
     letter = None if share.empty else morning_mail(said, zone)
     return Preview(letter, mine is not None, _leaves(settings, choice.quiet))
 
@@ -125,6 +143,15 @@ def preview(session: Session, now: datetime, settings: Settings, person_id: int)
 def _leaves(settings: Settings, quiet: Quiet | None) -> time | None:
     hour = settings.morning_mail if settings.mail is not None else None
     return quiet.until if hour is not None and quiet is not None and quiet.holds(hour) else hour
+
+
+def _may_leave(settings: Settings, me: Here | None, share: Share) -> tuple[str, ...]:
+    """The kinds of this mail that a person may leave out by an address in it."""
+    return digest.may_be_left(share) if me is not None and settings.base_url else ()
+
+
+def _leave_at(settings: Settings, token: str) -> str:
+    return f"{settings.base_url}/mail/leave/{token}"
 
 
 def _said(

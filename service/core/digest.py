@@ -125,6 +125,31 @@ def read_off(kinds: Sequence[str]) -> frozenset[AlertKind]:
     return frozenset(AlertKind(kind) for kind in kinds)
 
 
+ALL_KINDS: Final = "all"
+"""Leaving out whatever may be left out: the mail tells only what nobody can leave out of it."""
+
+
+def kind_to_leave(kind: str) -> str:
+    """A kind of which a mail carries an address to leave it out, in words.
+
+    >>> kind_to_leave("look-first"), kind_to_leave("all")
+    ('Containers to look at first', 'All that may be left out')
+    """
+    return "All that may be left out" if kind == ALL_KINDS else SWITCHABLE[AlertKind(kind)]
+
+
+def may_be_left(share: Share) -> tuple[str, ...]:
+    """What of one mail may be left out from now on: the kinds it tells of, and all; () for what must be told.
+
+    >>> may_be_left(Share((), 0, head=False)), may_be_left(Share((), 0, head=True))
+    ((), ('all',))
+    """
+    kinds = {one.kind for one in share.told if not always_told(one)}
+    if not kinds and not (share.head and not share.told):
+        return ()
+    return (*(kind.value for kind in SWITCHABLE if kind in kinds), ALL_KINDS)
+
+
 def always_told(one: Alert) -> bool:
     """Whether nobody can leave it out: it must stop somebody, or it is a load of oily rags."""
     return one.severity is Severity.STOP or one.ref.startswith("rag-load")

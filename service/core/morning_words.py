@@ -5,19 +5,21 @@ Doors: actions/queue_morning.py.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from typing import Final
 
 from service.core.alerts import Alert, AlertKind, page_of
-from service.core.digest import Share, always_told
+from service.core.digest import Share, always_told, kind_to_leave
 from service.core.findings import Severity
 from service.core.mail_addresses import one_line
 from service.core.months import say_date
 from service.core.shelf_codes import show_code
 from service.core.warning_words import FOOT, SUBJECT_MOST, Letter, clock
 
+OVERDUE: Final = "Overdue or past"
+"""How the list begins of what must stop somebody; it stands first."""
 _LINES: Final = {"today": 12, "look": 8}
 """Lines of each list that may be cut; what nobody can leave out of their mail is never cut from it."""
 _KEPT: Final = 20_000
@@ -42,6 +44,7 @@ class Morning:
     """What one mail is written from. ``base`` is the service's address, "" when it has none to tell.
 
     ``me`` is whom it is for (None: the shop's own address); ``store``: they may see the page of alerts.
+    ``leave``: by kind the secret address that leaves it out from now on.
     """
 
     shop: str
@@ -51,6 +54,7 @@ class Morning:
     head: LogHead | None
     base: str = ""
     store: bool = True
+    leave: Mapping[str, str] = field(default_factory=dict)
 
 
 def morning_mail(said: Morning, zone: tzinfo) -> Letter:
@@ -75,8 +79,8 @@ def morning_mail(said: Morning, zone: tzinfo) -> Letter:
     if said.me is not None:
         where = f"{said.base}/me/morning" if said.base else "your account page, under Morning mail"
         parts.append(f"Which mail you get and when: {where}")
-    parts = [part for part in [*parts, _head(said.head, zone), FOOT] if part]
-    parts.insert(1, _all_of("Overdue or past", overdue, _KEPT - len("\n\n".join(parts)) - 200, said))
+    parts = [part for part in [*parts, _leave(said.leave), _head(said.head, zone), FOOT] if part]
+    parts.insert(1, _all_of(OVERDUE, overdue, _KEPT - len("\n\n".join(parts)) - 200, said))
     if overdue:
         state = f"{len(overdue)} OVERDUE"
     elif today:
@@ -85,6 +89,13 @@ def morning_mail(said: Morning, zone: tzinfo) -> Letter:
         state = f"{len(rest)} to look at" if rest else "Morning"
     subject = one_line(f"{state}: {said.shop}, {say_date(said.day)}", SUBJECT_MOST)
     return Letter(subject, "\n\n".join(filter(None, parts)))
+
+
+def _leave(addresses: Mapping[str, str]) -> str:
+    if not addresses:
+        return ""
+    lines = [f"- {kind_to_leave(kind)}\n  {address}" for kind, address in addresses.items()]
+    return "\n".join(["Leave out from now on; what is overdue or past is told all the same:", *lines])
 
 
 def _head(head: LogHead | None, zone: tzinfo) -> str:

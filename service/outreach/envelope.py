@@ -7,13 +7,19 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Envelope:
-    """``message_id`` is the same however often it is sent; ``name`` is whom it is for, and may be empty."""
+    """``message_id`` is the same however often it is sent; ``name`` is whom it is for, and may be empty.
+
+    ``page``: the same text as HTML, for a mail that has it. ``leave``: the secret address by which whoever it
+    is for is not sent this kind of mail any more; "" where nobody can leave it out.
+    """
 
     to: str
     name: str
     message_id: str
     subject: str
     text: str
+    page: str = ""
+    leave: str = ""
 
 
 class NotSent(Exception):  # noqa: N818 - reads as what happened

@@ -1,4 +1,4 @@
-"""One mail over the shop's server: plain text, encrypted as set, every step bounded in time."""
+"""One mail over the shop's server: plain text, HTML beside it or not, encrypted as set, bounded in time."""
 
 from __future__ import annotations
 
@@ -43,7 +43,14 @@ def letter(envelope: Envelope, sender: str, shop: str, now: datetime) -> EmailMe
         mail["Date"] = format_datetime(now)
         mail["Message-ID"] = one_line(envelope.message_id, 250)
         mail["Auto-Submitted"] = "auto-generated"
+        if envelope.leave:
+            # RFC 2369; the second line (RFC 8058) only for an address that a mail program may post to.
+            mail["List-Unsubscribe"] = f"<{one_line(envelope.leave, 900)}>"
+            if envelope.leave.startswith("https://"):
+                mail["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
         mail.set_content(envelope.text, charset="utf-8", cte="quoted-printable")
+        if envelope.page:
+            mail.add_alternative(envelope.page, subtype="html", charset="utf-8", cte="quoted-printable")
     except (MessageError, Invalid, ValueError, IndexError) as error:
         raise NotSent("address", "This address cannot be written on a mail.") from error
     return mail

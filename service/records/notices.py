@@ -1,4 +1,4 @@
-"""Which mail a person wants in the morning, the secret addresses of their calendar, and what those told."""
+"""Which mail a person wants in the morning, secret addresses of calendars and mails, what was told."""
 
 from datetime import date, datetime
 
@@ -54,3 +54,19 @@ class CalendarTold(SQLModel, table=True):
     sequence: int
     stamp: datetime
     cancelled_at: datetime | None = Field(default=None)
+
+
+class MailLeave(SQLModel, table=True):
+    """A secret address in one mail, by which one person leaves one kind out of it; only the hash is kept.
+
+    `kind` is a kind of alert, or "all". It serves for nothing else.
+    """
+
+    __tablename__ = "mail_leave"
+
+    id: int | None = Field(default=None, primary_key=True)
+    token_hash: str = Field(max_length=64, unique=True)
+    person_id: int = Field(foreign_key="person.id", index=True)
+    kind: str = Field(max_length=32)
+    created_at: datetime
+    used_at: datetime | None = Field(default=None)

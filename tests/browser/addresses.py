@@ -46,6 +46,7 @@ NOT_PICTURED = {
     "/C/{code}": "leads on to the container",
     "/c/{code}": "leads on to the container",
     "/calendar/{token}.ics": "for calendar programs, no page",
+    "/mail/leave/{token}": "stands in a mail only; test_leave_mail_pages.py looks at it",
     "/sign-in": "leads on for who is signed in; looked at as a stranger",
     "/first-keeper/{token}": "only of an empty shop; test_first_start.py looks at it",
     "/sign-in/once/{token}": "works once; test_first_start.py looks at it",

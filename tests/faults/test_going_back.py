@@ -32,7 +32,7 @@ SINCE = {
         "term", "planned_job", "planned_date", "supplier", "pack_size", "material_minimum", "purchase_order",
         "order_line",
     },
-    "0017": {"calendar_told"},
+    "0017": {"calendar_told", "mail_leave"},
 }
 """The tables that came with a revision."""
 COLUMNS_SINCE = {

@@ -148,7 +148,7 @@ CANNOT: dict[tuple[str, str], str] = {
     **{("POST", path): _ALOUD for path in (
         "/sign-in", "/sign-out", "/sign-in/once/{token}", "/first-keeper/{token}", "/set-password/{token}",
         "/tablet/{token}", "/tap/{person_id}", "/untap", "/me/password", "/me/pin", "/me/theme",
-        "/me/morning", "/me/calendar", "/me/calendar/end",
+        "/me/morning", "/mail/leave/{token}", "/me/calendar", "/me/calendar/end",
         "/people/new", "/people/{person_id}", "/people/{person_id}/active", "/people/{person_id}/pin",
         "/people/{person_id}/password-link", "/devices", "/devices/{device_id}/link",
         "/devices/{device_id}/active", "/tokens", "/tokens/{token_id}/revoke", "/shop", "/shop/emergency",

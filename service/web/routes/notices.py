@@ -10,5 +10,7 @@ ROWS = (
     row("GET", "/me/calendar", SIGNED_IN, "whether one has a calendar address"),
     row("POST", "/me/calendar", OWN_SIGN_IN, "a secret address of one's own calendar; shown once"),
     row("POST", "/me/calendar/end", OWN_SIGN_IN, "ending that address"),
-    row("GET", "/calendar/{token}.ics", PUBLIC, "the secret address is the key; it only reads"),
+    row("GET", "/calendar/{token}.ics", PUBLIC, "the secret address is the key; it tells dates"),
+    row("GET", "/mail/leave/{token}", PUBLIC, "the secret address in a mail is the key; one button"),
+    row("POST", "/mail/leave/{token}", PUBLIC, "a kind left out of that person's mail, and nothing else"),
 )

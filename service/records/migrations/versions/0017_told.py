@@ -1,4 +1,4 @@
-"""what calendars told
+"""what calendars told, secret addresses by which a kind of mail is left out
 
 Revision: 0017, after: 0018.
 """
@@ -41,6 +41,19 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["feed_id"], ["calendar_feed.id"], name=op.f("fk_calendar_told_feed_id")),
         sa.PrimaryKeyConstraint("feed_id", "uid", name=op.f("pk_calendar_told")),
     )
+    op.create_table(
+        "mail_leave",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("token_hash", _TEXT(length=64), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("kind", _TEXT(length=32), nullable=False),
+        sa.Column("created_at", _AT(), nullable=False),
+        sa.Column("used_at", _AT(), nullable=True),
+        sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_mail_leave_person_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_mail_leave")),
+        sa.UniqueConstraint("token_hash", name=op.f("uq_mail_leave_token_hash")),
+    )
+    op.create_index(op.f("ix_mail_leave_person_id"), "mail_leave", ["person_id"])
 
 
 def downgrade() -> None:
@@ -50,6 +63,8 @@ def downgrade() -> None:
         query = sa.text(f"select 1 from {table} where {told} limit 1")
         if op.get_bind().execute(query).first() is not None:
             raise WouldLose([f"{table} ({', '.join(column.name for column in columns)})"])
+    op.drop_index(op.f("ix_mail_leave_person_id"), table_name="mail_leave")
+    op.drop_table("mail_leave")
     op.drop_table("calendar_told")
     for table, columns in _columns().items():
         for column in columns:
