@@ -195,6 +195,20 @@ def test_it_is_legible_in_both_themes(theme: dict[str, str]) -> None:
     assert contrast(theme["red"], theme["ground"]) >= 3
 
 
+def test_every_colour_has_its_dark_one() -> None:
+    """A heading whose ink stayed dark on the dark page was there and could not be seen."""
+    made = morning_mail(
+        Morning("Shop", SEVEN.date(), Share((alert(AlertKind.PAST), alert(AlertKind.DUTY)), 1, head=False), 1,
+                None, BASE), SEVEN.tzinfo,  # type: ignore[arg-type]
+    )  # fmt: skip
+    page = mail_page(made.subject, made.text, BASE)
+    coloured = re.findall(r'<(\w+)([^>]*)style="([^"]*(?:color|background):[^"]*)"', page)
+    assert {tag for tag, _, _ in coloured} == {"body", "div", "h2", "p", "a"}
+    for _, attributes, _ in coloured:
+        (name,) = re.findall(r'class="(\w)"', attributes)
+        assert re.search(rf"\.{name}{{[^}}]*color:#\w+!important", page), name
+
+
 def test_any_text_is_shown_and_none_becomes_markup() -> None:
     odd = st.text(max_size=80) | st.sampled_from(
         ["<script>x</script>", '"><img src=x>', f"{BASE}/x\"onmouseover=1", "&amp;", "</style>", "- a:", "::"]

@@ -24,7 +24,7 @@ _DARK_RULES: Final = (
     f"border-color:{DARK['grain']}!important}}"
     f".r{{background:{DARK['redground']}!important;color:{DARK['ink']}!important;"
     f"border-color:{DARK['red']}!important}}"
-    f".h{{color:{DARK['red']}!important}}.s{{color:{DARK['soft']}!important}}"
+    f".h{{color:{DARK['red']}!important}}.t{{color:{DARK['ink']}!important}}.s{{color:{DARK['soft']}!important}}"
     f".a{{color:{DARK['link']}!important}}}}"
 )
 
@@ -73,7 +73,7 @@ def _block(lines: Sequence[str], base: str) -> str:
 def _box(heading: str, inner: str) -> str:
     grave = heading.startswith(OVERDUE)
     ground, edge = ("redground", "red") if grave else ("paper", "grain")
-    name, ink = ("h", LIGHT["red"]) if grave else ("", LIGHT["ink"])
+    name, ink = ("h", LIGHT["red"]) if grave else ("t", LIGHT["ink"])
     bar = f"border:1px solid {LIGHT[edge]};border-left-width:{8 if grave else 1}px;"
     return (
         f'<div class="{"r" if grave else "p"}" style="background:{LIGHT[ground]};color:{LIGHT["ink"]};{bar}'
