@@ -13,7 +13,7 @@ from service.core.access import Actor, Role
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Verdict, stop
 from service.core.quantities import show_amount
-from service.records.duties import WIPES, Duty
+from service.records.duties import TOLD_BY_SOMEBODY, WIPES, Duty
 from service.records.stock import Container
 from service.records.stock_queries import Held, material_of
 
@@ -65,12 +65,17 @@ def _answer(act: Act, duty_id: int, answer: str) -> dict[str, Any]:
 
 
 def _still_there(session: Session, duty: Duty) -> None:
-    """A leak is dealt with when nothing is left in the can that leaks, not when somebody says so."""
-    if duty.kind != "leaking-container" or duty.about_id is None:
+    """A leak is dealt with when nothing is left in the can that leaks, not when somebody says so; what was
+    seen in a container is answered by looking at it.
+    """
+    if duty.kind not in ("leaking-container", TOLD_BY_SOMEBODY) or duty.about_id is None:
         return
     container = session.get(Container, duty.about_id)
     if container is None or container.state in (ContainerState.EMPTY, ContainerState.GONE):
         return
+    if duty.kind == TOLD_BY_SOMEBODY:
+        words = "Look at it, and write what you find as a check of its condition: that ends this."
+        raise Refused(Verdict.of([stop("look-at-it", words)]))
     held = Held(container, material_of(session, container))
     left = show_amount(container.balance, held.basis)
     raise Refused(

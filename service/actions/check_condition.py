@@ -16,6 +16,7 @@ from service.actions.post_movement import EventFacts, Line, record_event
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
 from service.actions.tell_of_condition import tell_what_came_of_it
+from service.actions.tellings import answer_tellings
 from service.core.access import Actor, Permission, require
 from service.core.conditions import FOUND_WORDS, MEASURED, Found, found_by_strip, found_words
 from service.core.containers import ContainerState, EventKind, Standing
@@ -99,10 +100,11 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
         )
         raise Invalid(sentence, {"note": sentence})
     measured = asked.peroxide_mg_l if found in MEASURED else None
-    counts_from = _day_of(act, held, rule.outcome)
+    counts_from = day_of_finding(act, held, rule.outcome)
     facts = EventFacts(counts_from, rule.outcome, found=found.value, measured_mg_l=measured, note=asked.note)
     event = record_event(act, held, EventKind.CHECKED, facts)
     movement = _strained(act, held, asked) if asked.strained.strip() else None
+    answer_tellings(act, held)
     after = standing_of(act.session, held.container, held.material, act.day)
     dead = after.standing is Standing.PAST and not after.may_be_checked
     if rule.outcome is CheckOutcome.PASSED and dead:
@@ -110,7 +112,7 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     elif after.in_date_until == before.in_date_until and rule.outcome is CheckOutcome.PASSED:
         act.note(note("date-not-moved", "The check passed; it moves no date."))
     if rule.outcome in (CheckOutcome.FAILED, CheckOutcome.DOUBTED):
-        tell_what_came_of_it(act, held, rule)
+        tell_what_came_of_it(act, held, found.value, rule.outcome)
     what_to_do = "" if dead and rule.outcome is not CheckOutcome.FAILED else rule.what_to_do
     if what_to_do:
         whose = f"{rule.source}{' (house policy)' if rule.house_policy else ''}"
@@ -168,7 +170,7 @@ def _not_after(act: Act, held: Held, doubt: ConditionCheck) -> bool:
     return newest is not None and act.happened_at < newest
 
 
-def _day_of(act: Act, held: Held, outcome: CheckOutcome) -> date:
+def day_of_finding(act: Act, held: Held, outcome: CheckOutcome) -> date:
     """The day a finding counts from. A doubt written down late is not lifted by a glance of a later day."""
     day: date = act.day
     if outcome is not CheckOutcome.DOUBTED:

@@ -13,7 +13,7 @@ from sqlmodel import col, select
 
 from service.actions.post_movement import EventFacts, record_event
 from service.actions.settle import Act
-from service.core.conditions import ConditionRule, Found, found_words
+from service.core.conditions import Found, found_words
 from service.core.containers import ContainerState, EventKind
 from service.core.findings import warn
 from service.core.ledger import MovementKind
@@ -26,9 +26,9 @@ _NOT_IN_THE_JAR: Final = frozenset({Found.SKIN, Found.SEPARATED})
 _MOST: Final = 200
 
 
-def tell_what_came_of_it(act: Act, held: Held, rule: ConditionRule) -> None:
+def tell_what_came_of_it(act: Act, held: Held, found: str, outcome: CheckOutcome) -> None:
     """Write a doubt of a container down with the jars poured from it, and name what was made with it."""
-    if rule.found in _NOT_IN_THE_JAR:
+    if found in _NOT_IN_THE_JAR:
         return
     batches = _made_with(act, held.container_id)
     jars = _poured_from(act, held.container_id)
@@ -36,15 +36,15 @@ def tell_what_came_of_it(act: Act, held: Held, rule: ConditionRule) -> None:
     # What was made with it was drawn before: it is doubted, and with peroxides it ends.
     jars += [(number, True) for number in _jars_of(act, batches) if number not in known]
     told = hold(act.session, [number for number, _ in jars]) if jars else {}
-    what, code = found_words(rule.found.value), show_code(held.container.code)
+    what, code = found_words(found), show_code(held.container.code)
     for number, before in jars:
         jar = told[number]
         # Peroxides grow in every part of what was poured apart; a rancid tin may have been sound when poured.
-        ended = rule.outcome is CheckOutcome.FAILED and (not before or rule.found is Found.PEROXIDE_OVER)
-        outcome = CheckOutcome.FAILED if ended else CheckOutcome.DOUBTED
+        ended = outcome is CheckOutcome.FAILED and (not before or found == Found.PEROXIDE_OVER)
+        becomes = CheckOutcome.FAILED if ended else CheckOutcome.DOUBTED
         said = f"found in {code}, which went into it"
         record_event(
-            act, jar, EventKind.CHECKED, EventFacts(act.day, outcome, found=rule.found.value, note=said)
+            act, jar, EventKind.CHECKED, EventFacts(act.day, becomes, found=found, note=said)
         )
     if told:
         codes = ", ".join(show_code(one.container.code) for one in told.values())

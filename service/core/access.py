@@ -58,6 +58,7 @@ class Permission(StrEnum):
     DECANT = "decant"
     COUNT = "count"
     CHECK = "check"
+    TELL = "tell"
     LOSS = "loss"
     DISCARD = "discard"
     PRINT_LABELS = "print-labels"
@@ -128,6 +129,7 @@ TABLE: Final[tuple[Row, ...]] = (
             (Permission.RETURN, "return material in a running job"),
             (Permission.ADD_TO_BATCH, "add to a batch in a running job"),
             (Permission.HAND_IN_RAGS, "hand in rags in a running job"),
+            (Permission.TELL, "tell a keeper what they saw in a container, in a running job"),
             (Permission.REVERSE_OWN_SOON, "take back an own entry within two minutes"),
         ],
     ),

@@ -42,6 +42,10 @@ class Found(StrEnum):
     FAILED = "failed"
 
 
+TOLD: Final = "something-odd"
+"""What is kept as found where somebody told in their own words alone what they saw."""
+NOT_TOLD: Final = frozenset({Found.SOUND, Found.PEROXIDE_BELOW, Found.PEROXIDE_OVER})
+"""What nobody tells by a glance: a check lifts a doubt, a strip shows peroxides."""
 FOUND_WORDS: Final[dict[Found, str]] = {
     Found.SOUND: "sound",
     Found.SKIN: "a skin, cut and strained off",

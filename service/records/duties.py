@@ -8,6 +8,9 @@ from sqlmodel import Field, Session, SQLModel, col, select
 WIPES = "wipes-180-days"
 """A container of solvent wipes that must leave: `about_id` is its place, `due_at` the end of its last day."""
 
+TOLD_BY_SOMEBODY = "look-at-told"
+"""Somebody told what they saw in a container: `about_id` is that container; a check of it ends the duty."""
+
 
 class Duty(SQLModel, table=True):
     """`kind` says what is owed: move-container, waste-collection, answer-violation, count-container…"""

@@ -84,6 +84,7 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/containers/{code}/moves": {"once": "move-1", "place": 2},
     "/api/containers/{code}/decants": {"once": "decant-1", "amount": "100 ml", "capacity": "125 ml"},
     "/api/containers/{code}/checks": {"once": "look-1", "outcome": "passed"},
+    "/api/containers/{code}/told": {"once": "told-1", "words": "Lumps at the bottom", "job": 1},
     "/api/movements/{movement_id}/reversal": {"once": "back-1", "reason": "Wrong can scanned"},
     "/api/recipes": {
         "once": "recipe-1",

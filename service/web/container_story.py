@@ -51,6 +51,7 @@ _ACTS: Final = (
     ("move", "Move it", Permission.MOVE, (_S, _O, _E)),
     ("count", "Count what is there", Permission.COUNT, (_S, _O, _E)),
     ("check", "Look at its condition", Permission.CHECK, (_S, _O)),
+    ("tell", "Tell a keeper what I saw", Permission.TELL, (_S, _O)),
     ("open", "Open it", Permission.OPEN, (_S, _O)),
     ("close", "The lid is on again", Permission.OPEN, (_O,)),
     ("decant", "Decant it", Permission.DECANT, (_S, _O)),

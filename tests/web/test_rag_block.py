@@ -85,6 +85,7 @@ CANNOT: dict[tuple[str, str], str] = {
     **{("POST", f"/api/containers/{{code}}/{act}"): _LABEL
        for act in ("closed", "emptied", "vapour-free", "relabelled")},
     **{("POST", path): _NEWS for path in (
+        "/containers/{code}/tell", "/api/containers/{code}/told",
         "/containers/{code}/count", "/containers/{code}/lose", "/api/containers/{code}/counts",
         "/api/containers/{code}/losses", "/movements/{movement_id}/correct",
         "/bench/{batch_id}/additions/{addition_id}/undo",

@@ -16,6 +16,7 @@ from service.actions.decant import DecantAsked, decant
 from service.actions.draw_stock import DrawAsked, Measured, ReturnAsked, draw, put_back
 from service.actions.lose_stock import DiscardAsked, LossAsked, LossKind, discard, lose
 from service.actions.settle import Settled
+from service.actions.tell_keeper import TellAsked, tell_keeper
 from service.core.access import Actor
 from service.core.conditions import Found
 from service.core.ledger import Destination
@@ -145,6 +146,14 @@ class CheckIn(ActIn):
     job: Id | None = None
 
 
+class TellIn(ActIn):
+    """One of ``found`` and ``words`` is needed. It moves no date; a keeper then owes a look."""
+
+    found: Found | None = Field(None, description="What was seen, of what such a material can show")
+    words: Annotated[str, Field(max_length=300)] = Field("", description="What was seen, in a sentence")
+    job: Id | None = Field(None, description="The running job; a student needs one")
+
+
 class OpenIn(ActIn):
     opened_on: date | None = Field(None, description="Of the first opening; missing = the day of the act")
     not_known: bool = Field(False, description="Nobody knows when it was first opened")
@@ -272,6 +281,13 @@ def post_check(code: CodePath, asked: CheckIn, data: Data, now: Now, actor: Sign
     """What follows from what was found is the shop's rule of that day: see the page of condition rules."""
     wanted = CheckAsked(**asked.common(code), **asked.rest())
     return _post(data, now, actor, check_condition, asked, wanted)
+
+
+@_act("/told", "Tell a keeper what was seen in it")
+def post_told(code: CodePath, asked: TellIn, data: Data, now: Now, actor: Signed) -> Response:
+    """Until a check of its condition passes it is looked at before each use. It lifts nothing."""
+    wanted = TellAsked(**asked.common(code), **asked.rest())
+    return _post(data, now, actor, tell_keeper, asked, wanted)
 
 
 @_act("/opened", "It was opened")

@@ -1,6 +1,7 @@
 """`/duties`: what a person owes, and saying that it was done."""
 
 import uuid
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Annotated, Any
 
@@ -11,9 +12,10 @@ from sqlmodel import Session, col, select
 
 from service.actions.answer_duty import answer_duty, may_end_by_word
 from service.core.access import Actor, Role
+from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotFound
 from service.core.shelf_codes import show_code
-from service.records.duties import WIPES, Duty
+from service.records.duties import TOLD_BY_SOMEBODY, WIPES, Duty
 from service.records.people import Person
 from service.records.rag_queries import standing_loads
 from service.records.stock import Container
@@ -57,21 +59,37 @@ def _duties(request: Request, data: Data, now: Now, actor: Actor, person_id: int
         loads = [s for s in standing_loads(session, at) if s.row.owed_by == person_id]
         query = select(Duty).where(col(Duty.owed_by) == person_id, col(Duty.done_at).is_(None))
         rows = session.exec(query.order_by(col(Duty.due_at), col(Duty.id)).limit(200)).all()
+        codes = codes_of(session, rows)
         context = {
             "name": _name(session, person_id), "mine": person_id == actor.person_id,
             "loads": [shown(seen, zone.key) for seen in loads],
-            "duties": [duty_line(d, at, zone.key) for d in rows],
+            "duties": [duty_line(d, at, zone.key, codes.get(d.about_id, "")) for d in rows],
         }  # fmt: skip
     return page(request, "duties.html", context, section="today")
 
 
-def duty_line(duty: Duty, at: datetime, zone: str) -> dict[str, Any]:
-    """A duty as a line: what, by when, whether that has passed, and where it is done."""
+def codes_of(session: Session, duties: Sequence[Duty]) -> dict[int | None, str]:
+    """The codes of the containers in which somebody saw something, as far as they are still in the store."""
+    wanted = {one.about_id for one in duties if one.kind == TOLD_BY_SOMEBODY and one.about_id}
+    query = select(Container.id, Container.code).where(
+        col(Container.id).in_(wanted), col(Container.state).in_((ContainerState.SEALED, ContainerState.OPEN))
+    )
+    return dict(session.exec(query).all()) if wanted else {}
+
+
+def duty_line(duty: Duty, at: datetime, zone: str, code: str = "") -> dict[str, Any]:
+    """A duty as a line: what, by when, whether that has passed, and where it is done.
+
+    Args:
+        code: of the container in which somebody saw something (see `codes_of`).
+    """
     href = ""
     if duty.keeper_answers:
         href = "/rags/violations"
     elif duty.about_kind == "rag-load" and duty.about_id:
         href = f"/rags/{duty.about_id}"
+    elif duty.kind == TOLD_BY_SOMEBODY and code:
+        href = f"/containers/{code}/check"
     elif duty.kind == WIPES:
         href = f"/rags/wipes/{duty.id}"
     elif may_end_by_word(duty):
@@ -99,7 +117,8 @@ def _done_page(
         seen = duty is not None and (duty.owed_by == actor.person_id or actor.role is Role.KEEPER)
         if duty is None or not seen or duty.done_at is not None:
             raise NotFound("There is no such duty waiting for you.")
-        line = duty_line(duty, book_now(session, now), shop_zone(session).key)
+        codes = codes_of(session, [duty])
+        line = duty_line(duty, book_now(session, now), shop_zone(session).key, codes.get(duty.about_id, ""))
         container = session.get(Container, duty.about_id) if duty.about_kind == "container" else None
         code = container.code if container else ""
     shown_code = show_code(code) if code else ""

@@ -27,7 +27,7 @@ from service.web.access_gate import Seen
 from service.web.chrome import is_open_to
 from service.web.closing_rags import into_the_drum
 from service.web.deps import Config, Data, Now, shop_zone
-from service.web.pages.duties import duty_line
+from service.web.pages.duties import codes_of, duty_line
 from service.web.rag_notice import book_now
 from service.web.rag_words import may_see, shown
 from service.web.render import SECTIONS, instant, page
@@ -97,13 +97,15 @@ def _job(job: Job, zone: str) -> dict[str, Any]:
 def _duties(session: Session, actor: Actor, at: datetime, zone: str) -> list[dict[str, Any]]:
     """One's own duties; a keeper also sees what others owe, marked with the name."""
     query = select(Duty).where(col(Duty.done_at).is_(None)).order_by(col(Duty.due_at), col(Duty.id))
-    lines = []
-    for duty in session.exec(query.limit(100)).all():
+    lines, rows = [], session.exec(query.limit(100)).all()
+    codes = codes_of(session, rows)
+    for duty in rows:
         if duty.owed_by != actor.person_id and not may(actor.role, Permission.PEOPLE):
             continue
         owner = session.get(Person, duty.owed_by)
         mine = duty.owed_by == actor.person_id
-        lines.append(duty_line(duty, at, zone) | {"owner": "you" if mine else owner.name if owner else ""})
+        line = duty_line(duty, at, zone, codes.get(duty.about_id, ""))
+        lines.append(line | {"owner": "you" if mine else owner.name if owner else ""})
     return lines
 
 
