@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+from service.actions.orders_to_place import orders_to_place
 from service.actions.settle import the_shop
 from service.core.access import Role
 from service.core.ageing import PEROXIDES, judge
@@ -90,6 +91,7 @@ def list_alerts(
         days=days,
         reach=reach,
         keepers=keepers,
+        orders=orders_to_place(session, today, here, keepers),
     )
 
 

@@ -17,6 +17,7 @@ from service.core.months import add_days, days_between, say_date
 from service.core.shelf_codes import show_code
 
 SOON_DAYS: Final = 14
+WEEKDAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
 class AlertKind(StrEnum):
@@ -29,6 +30,7 @@ class AlertKind(StrEnum):
     NOT_KNOWN = "not-known"
     MISSING_FACT = "missing-fact"
     LOOK_FIRST = "look-first"
+    ORDER = "order"
     SOON = "soon"
 
 
@@ -107,6 +109,32 @@ class DutyFact:
     people: tuple[int, ...] = ()
 
 
+ORDER_AHEAD_DAYS: Final = 7
+"""So many days before its last day an order is told of, also in a mail of that day. House measure."""
+LEAD_NOT_KNOWN_DAYS: Final = 28
+"""So many days before the first use what cannot be ordered by a day is told of. House measure."""
+
+
+@dataclass(frozen=True)
+class OrderFact:
+    """What has to be bought for a term: ``what`` as in "2 × 1 l of spirit", ``needed`` its first use.
+
+    ``order_by`` None: the lead time is not known. ``packs`` False: nor in which packs it is sold.
+    ``comes_late``: what is ordered now comes on the day of its first use or after it.
+    """
+
+    what: str
+    needed: date
+    order_by: date | None
+    term: str
+    about: str
+    ref: str
+    comes_late: bool = False
+    packs: bool = True
+    owner: str = ""
+    people: tuple[int, ...] = ()
+
+
 _SEVERITY_RANK: Final = {Severity.STOP: 0, Severity.UNKNOWN: 2, Severity.WARN: 3, Severity.NOTE: 4}
 _DUE_TODAY: Final = 1
 """A duty of today (a leaking can, rags before tonight) comes before papers that are missing."""
@@ -122,6 +150,7 @@ def alerts(
     days: int = SOON_DAYS,
     reach: Iterable[Finding] = (),
     keepers: Owner = NOBODY,
+    orders: Iterable[OrderFact] = (),
 ) -> list[Alert]:
     """All alerts of ``today`` and of the next ``days`` days, worst first, then the earliest due.
 
@@ -136,6 +165,7 @@ def alerts(
     found = [alert for one in containers if (alert := _of_container(one, today, horizon)) is not None]
     found += [_of_missing(one) for one in missing]
     found += [_of_reach(one, today, keepers) for one in reach]
+    found += [alert for order in orders if (alert := _of_order(order, today, days)) is not None]
     found += [_of_duty(one, today) for one in duties if one.due <= horizon or one.overdue]
     return sorted(found, key=lambda a: (_rank(a, today), _KIND_RANK[a.kind], a.due, a.about, a.sentence))
 
@@ -199,6 +229,28 @@ def _of_duty(one: DutyFact, today: date) -> Alert:
     )
 
 
+def _of_order(one: OrderFact, today: date, days: int) -> Alert | None:
+    """Told a week ahead; what has no day to be ordered by four weeks before it is used, as not known."""
+    kind, until = AlertKind.ORDER, say_date(one.needed)
+    if one.order_by is None:
+        if one.needed > add_days(today, max(days, LEAD_NOT_KNOWN_DAYS)):
+            return None
+        why = "how long a delivery takes" if one.packs else "in which packs it is sold"
+        said = f"{one.what} for {one.term} is needed on {until}, and it is not known {why}."
+        do = "Ask the supplier, write it down with the material, or order it today."
+        return Alert(
+            kind, today, Severity.UNKNOWN, said, one.about, do, one.owner, one.ref, one.people
+        )
+    if one.order_by > add_days(today, max(days, ORDER_AHEAD_DAYS)):
+        return None
+    by = f"{WEEKDAYS[one.order_by.weekday()]}, {say_date(one.order_by)}"
+    said = f"Order by {by}: {one.what}, for {one.term}."
+    do = f"Place the order and write it down. Needed on {until}."
+    if one.order_by < today or one.comes_late:
+        do = f"It is late: needed on {until}. Ask for a quick delivery, or move the job."
+    return Alert(kind, one.order_by, Severity.WARN, said, one.about, do, one.owner, one.ref, one.people)
+
+
 def page_of(one: Alert) -> str:
     """The address, below the service's own, of the page where its one thing is done.
 
@@ -212,4 +264,6 @@ def page_of(one: Alert) -> str:
         return f"/materials/{number}"
     if what == "container":
         return f"/containers/{number}/{'discard' if one.kind is AlertKind.PAST else 'check'}"
+    if what == "term":
+        return f"/term/{number}/orders"
     return {"warnings": "/warnings", "morning": "/me/morning"}.get(what, "/duties")

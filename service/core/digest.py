@@ -22,6 +22,7 @@ SWITCHABLE: Final[dict[AlertKind, str]] = {
     AlertKind.NOT_KNOWN: "Containers of which it is not known how they stand",
     AlertKind.LOOK_FIRST: "Containers to look at first",
     AlertKind.MISSING_FACT: "Facts that are missing",
+    AlertKind.ORDER: "What to order for a term, and by when",
 }
 """The kinds somebody may leave out of their mail; no other ever."""
 

@@ -61,7 +61,8 @@ def morning_mail(said: Morning, zone: tzinfo) -> Letter:
     """The mail of one shop day. It never says that all is well: only that no rule spoke."""
     told = said.share.told
     overdue = [one for one in told if one.severity is Severity.STOP]
-    today = sorted((one for one in told if one.kind is AlertKind.DUTY), key=lambda one: not always_told(one))
+    now = (one for one in told if _is_for_today(one, said.day))
+    today = sorted(now, key=lambda one: not always_told(one))
     rest = [one for one in told if one not in overdue and one not in today]
     parts = [
         f"{said.shop}, {say_date(said.day)}.",
@@ -89,6 +90,12 @@ def morning_mail(said: Morning, zone: tzinfo) -> Letter:
         state = f"{len(rest)} to look at" if rest else "Morning"
     subject = one_line(f"{state}: {said.shop}, {say_date(said.day)}", SUBJECT_MOST)
     return Letter(subject, "\n\n".join(filter(None, parts)))
+
+
+def _is_for_today(one: Alert, day: date) -> bool:
+    return one.kind is AlertKind.DUTY or (
+        one.kind is AlertKind.ORDER and one.severity is Severity.WARN and one.due <= day
+    )
 
 
 def _leave(addresses: Mapping[str, str]) -> str:

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, col, exists, func, or_, select
 
 from service.core.findings import NotFound
 from service.core.school_calendar import FreeDays, SchoolCalendar
 from service.records.materials import Material
 from service.records.mixing import Batch, Recipe, RecipeLineRow, RecipeVersion
+from service.records.orders import MaterialMinimum
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
 
 MOST_TERMS = 200
@@ -34,6 +35,23 @@ def all_terms(session: Session) -> Sequence[Term]:
     return session.exec(
         select(Term).order_by(col(Term.first_day).desc(), col(Term.id).desc()).limit(MOST_TERMS)
     ).all()
+
+
+def terms_to_order_for(session: Session, today: date) -> Sequence[Term]:
+    """The terms that are not over and for which something may have to be bought, the first to begin first.
+
+    One with a date that still stands in its plan, and where a least on the shelf is asked, every one: it is
+    left at the end of a term. One question where nothing is planned.
+    """
+    standing = exists().where(
+        col(PlannedJobRow.term_id) == col(Term.id),
+        col(PlannedDate.planned_job_id) == col(PlannedJobRow.id),
+        col(PlannedDate.state) == DateState.PLANNED,
+        col(PlannedDate.on_day) >= today,
+    )
+    least = exists().where(col(MaterialMinimum.amount).is_not(None))
+    query = select(Term).where(col(Term.last_day) >= today, or_(standing, least))
+    return session.exec(query.order_by(col(Term.first_day), col(Term.id))).all()
 
 
 def dates_planned(session: Session, term_ids: Iterable[int]) -> dict[int, int]:

@@ -28,20 +28,23 @@ class Show(StrEnum):
     CONTAINERS = "containers"
     DUTIES = "duties"
     FACTS = "facts"
+    ORDERS = "orders"
 
 
 _KINDS = {
     Show.CONTAINERS: (AlertKind.PAST, AlertKind.NOT_KNOWN, AlertKind.LOOK_FIRST, AlertKind.SOON),
     Show.DUTIES: (AlertKind.DUTY_OVERDUE, AlertKind.DUTY, AlertKind.CHANNEL),
     Show.FACTS: (AlertKind.MISSING_FACT,),
+    Show.ORDERS: (AlertKind.ORDER,),
 }
 _SHOW_WORDS = (
     (Show.ALL, "everything"), (Show.MINE, "what I see to"), (Show.CONTAINERS, "containers"),
     (Show.DUTIES, "rags and duties"), (Show.FACTS, "missing facts"),
+    (Show.ORDERS, "what to order"),
 )  # fmt: skip
 _DUE_WORDS = {
     AlertKind.PAST: "Since", AlertKind.NOT_KNOWN: "", AlertKind.MISSING_FACT: "Since",
-    AlertKind.CHANNEL: "", AlertKind.LOOK_FIRST: "In date until", AlertKind.SOON: "On",
+    AlertKind.CHANNEL: "", AlertKind.ORDER: "", AlertKind.LOOK_FIRST: "In date until", AlertKind.SOON: "On",
 }  # fmt: skip
 
 
@@ -127,6 +130,8 @@ def _way(one: Alert) -> tuple[str, str, Permission]:
         if one.kind is AlertKind.PAST:
             return href, "Discard it", Permission.DISCARD
         return href, "Look and record it", Permission.CHECK
+    if what == "term":
+        return href, "To the order list", Permission.SEE_PLAN
     if what == "warnings":
         return href, "To the warnings", Permission.PROFILES
     return href, "Go to the duties", Permission.SEE_STORE
