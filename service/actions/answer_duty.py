@@ -74,6 +74,8 @@ def _still_there(session: Session, duty: Duty) -> None:
     if container is None or container.state in (ContainerState.EMPTY, ContainerState.GONE):
         return
     if duty.kind == TOLD_BY_SOMEBODY:
+        if container.state is ContainerState.SEALED:
+            return  # nobody looks through a lid; the doubt stands until it is opened and passes a check
         words = "Look at it, and write what you find as a check of its condition: that ends this."
         raise Refused(Verdict.of([stop("look-at-it", words)]))
     held = Held(container, material_of(session, container))

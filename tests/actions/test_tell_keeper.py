@@ -24,7 +24,7 @@ from service.core.ageing import judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd
 from service.core.alerts import AlertKind
 from service.core.conditions import TOLD, Found
-from service.core.containers import Standing
+from service.core.containers import ContainerState, Standing
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused
 from service.core.ledger import Destination
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
@@ -36,7 +36,7 @@ from service.records.jobs import JobPerson
 from service.records.stock import Container, ContainerEvent
 from service.records.stock_queries import material_of
 from tests.builders import TODAY
-from tests.rag_shop import RagShop, make_shop, once
+from tests.rag_shop import RagShop, add_container, make_shop, material_id, once
 
 
 @pytest.fixture
@@ -125,6 +125,24 @@ def test_one_duty_answers_all_tellings_and_an_older_look_none(shop: RagShop) -> 
         discard(session, keeper, shop.now, gone)
         answer_duty(session, keeper, shop.now, number, "It went to the hauler", once())
         assert duties(session)[0].done_at is not None
+
+
+def test_what_was_seen_from_outside_of_a_sealed_one_is_answered_and_stays_doubted(shop: RagShop) -> None:
+    number = material_id(shop, shop.oil)
+    with shop.database.writing() as session:
+        code = add_container(session, shop.people, number)
+        row = box(session, code)
+        row.state, row.opened_on, row.ever_opened = ContainerState.SEALED, None, False
+    for found in (Found.GELLED, Found.SKIN):
+        with pytest.raises(Invalid, match="not seen through a lid"):
+            tell(shop, code=code, found=found)
+    tell(shop, code=code, words="The lid bulges")
+    with shop.database.writing() as session:
+        (duty,) = duties(session)
+        answer_duty(session, shop.actor(Role.KEEPER), shop.now, duty.id or 0, "Set apart and vented", once())
+        row = box(session, code)
+        ageing = standing_of(session, row, material_of(session, row), TODAY)
+        assert ageing.doubt is not None and ageing.standing is not Standing.IN_DATE
 
 
 def test_the_jars_poured_from_it_are_doubted_too_and_a_student_is_told_of_none(shop: RagShop) -> None:

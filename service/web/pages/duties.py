@@ -69,10 +69,10 @@ def _duties(request: Request, data: Data, now: Now, actor: Actor, person_id: int
 
 
 def codes_of(session: Session, duties: Sequence[Duty]) -> dict[int | None, str]:
-    """The codes of the containers in which somebody saw something, as far as they are still in the store."""
+    """The codes of the open containers in which somebody saw something: a check of them ends the duty."""
     wanted = {one.about_id for one in duties if one.kind == TOLD_BY_SOMEBODY and one.about_id}
     query = select(Container.id, Container.code).where(
-        col(Container.id).in_(wanted), col(Container.state).in_((ContainerState.SEALED, ContainerState.OPEN))
+        col(Container.id).in_(wanted), col(Container.state) == ContainerState.OPEN
     )
     return dict(session.exec(query).all()) if wanted else {}
 
