@@ -21,7 +21,7 @@ from service.actions.settle import Act, Settled
 from service.actions.tell_of_condition import tell_what_came_of_it
 from service.actions.tellings import owe_a_look
 from service.core.access import Actor, Permission, may, require
-from service.core.conditions import FOUND_WORDS, NOT_TOLD, TOLD, Found
+from service.core.conditions import NOT_TOLD, TOLD, Found, found_words, seen_as
 from service.core.containers import ContainerState, EventKind
 from service.core.findings import Invalid, Refused, Verdict, stop
 from service.core.life_facts import CheckOutcome
@@ -72,10 +72,10 @@ def _tell(act: Act, held: Held, asked: TellAsked) -> dict[str, Any]:
     facts = EventFacts(day, CheckOutcome.DOUBTED, found=found, note=words, job=job)
     event = record_event(act, held, EventKind.CHECKED, facts)
     known = list(act.findings)
-    tell_what_came_of_it(act, held, found, CheckOutcome.DOUBTED)
+    tell_what_came_of_it(act, held, asked.found.value if asked.found else found, CheckOutcome.DOUBTED)
     if not may(act.actor.role, Permission.SEE_STORE):
         act.findings[:] = known  # the jars and batches of others are nothing for them
-    seen = FOUND_WORDS[asked.found] if asked.found else ""
+    seen = found_words(found) if asked.found else ""
     said = ". ".join(filter(None, (seen, f"“{words}”" if words else "")))
     code = show_code(held.container.code)
     name = owe_a_look(
@@ -109,4 +109,4 @@ def _found(held: Held, found: Found | None, words: str) -> str:
     if held.container.state is ContainerState.SEALED and found is not Found.FAILED:
         sentence = "By the book it is sealed; this is not seen through a lid. Write in words what you saw."
         raise Invalid(sentence, {"found": sentence})
-    return found.value
+    return seen_as(found)

@@ -46,6 +46,8 @@ TOLD: Final = "something-odd"
 """What is kept as found where somebody told in their own words alone what they saw."""
 NOT_TOLD: Final = frozenset({Found.SOUND, Found.PEROXIDE_BELOW, Found.PEROXIDE_OVER})
 """What nobody tells by a glance: a check lifts a doubt, a strip shows peroxides."""
+SEEN: Final = {Found.SKIN: "a-skin-on-it", Found.SEPARATED: "settled-or-separated"}
+"""What is kept as found where somebody only saw it: nothing was cut off or stirred by them."""
 FOUND_WORDS: Final[dict[Found, str]] = {
     Found.SOUND: "sound",
     Found.SKIN: "a skin, cut and strained off",
@@ -169,3 +171,12 @@ def found_words(found: str | None) -> str:
     if not found:
         return ""
     return FOUND_WORDS[Found(found)] if found in tuple(Found) else found.replace("-", " ")
+
+
+def seen_as(found: Found) -> str:
+    """What is kept of something that was seen and not handled.
+
+    >>> seen_as(Found.SKIN), found_words(seen_as(Found.SKIN)), seen_as(Found.RANCID)
+    ('a-skin-on-it', 'a skin on it', 'rancid')
+    """
+    return SEEN.get(found, found.value)

@@ -145,6 +145,13 @@ def test_what_was_seen_from_outside_of_a_sealed_one_is_answered_and_stays_doubte
         assert ageing.doubt is not None and ageing.standing is not Standing.IN_DATE
 
 
+def test_a_skin_that_was_seen_is_not_one_that_was_cut(shop: RagShop) -> None:
+    done = tell(shop, found=Found.SKIN)
+    assert done.result["found"] == "a-skin-on-it"
+    with shop.database.reading() as session:
+        assert "a skin on it. Look at it" in duties(session)[0].sentence
+
+
 def test_the_jars_poured_from_it_are_doubted_too_and_a_student_is_told_of_none(shop: RagShop) -> None:
     with shop.database.writing() as session:
         asked = DecantAsked(once=once(), code=shop.oil, amount="100 ml", capacity="125 ml")

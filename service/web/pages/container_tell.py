@@ -12,7 +12,7 @@ from sqlmodel import Session
 from service.actions.settle import Settled
 from service.actions.tell_keeper import TellAsked, tell_keeper
 from service.core.access import Actor
-from service.core.conditions import FOUND_WORDS, NOT_TOLD, Found, found_words
+from service.core.conditions import NOT_TOLD, Found, found_words, seen_as
 from service.core.containers import ContainerState
 from service.records.condition_queries import fits
 from service.records.knowledge_conditions import known_conditions
@@ -42,7 +42,7 @@ def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapp
         found for found, rule in told
         if found not in NOT_TOLD and fits(rule, material) and (not sealed or found is Found.FAILED)
     ]  # fmt: skip
-    words = [(found.value, FOUND_WORDS[found][:1].upper() + FOUND_WORDS[found][1:]) for found in fit]
+    words = [(found.value, found_words(seen_as(found)).capitalize()) for found in fit]
     return {"finds": words, "sealed": sealed, "jobs": job_choices(session, actor, now)}
 
 
