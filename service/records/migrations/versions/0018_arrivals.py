@@ -1,6 +1,6 @@
 """of which ordered line a container came
 
-Revision: 0018, after: 0012.
+Revision: 0018, after: 0017.
 """
 
 import sqlalchemy as sa
@@ -9,7 +9,7 @@ from alembic import op
 from service.records.revisions import WouldLose
 
 revision = "0018"
-down_revision = "0012"
+down_revision = "0017"
 branch_labels = None
 depends_on = None
 
