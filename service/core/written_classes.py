@@ -21,8 +21,11 @@ _NAME: Final = r"[A-Z][A-Za-z]*\.?(?:[ -][A-Za-z]+\.?){0,3}(?: \([A-Za-z.]+\))?"
 _CATEGORY: Final = r"(?:[1-5][A-Fa-f]?|[A-G])"
 _ROUTE: Final = "oral|dermal|inhalation|vapours?|dust_mist|dusts? or mists?|dusts?|mists?|gas(?:es)?"
 _MORE: Final = rf"(?:,? (?:\([^()]{{1,60}}\)|{_ROUTE}))*"
+_SAID: Final = r"(?:(?:[:,.]| ?[-–—])? [A-Za-z][A-Za-z ,.'’/-]*)?"
+"""What a sheet says after a number: words, without a figure or a bracket."""
 _CLASS: Final = re.compile(
-    rf"(?:{_CODE}|{_NAME} {_CATEGORY}{_MORE}(?:[,:;]? {_CODE})?{_MORE}|{_NAME}[,:;]? {_CODE}{_MORE})",
+    rf"(?:{_CODE}{_SAID}(?: \([^()]{{1,60}}\))*|"
+    rf"{_NAME} {_CATEGORY}{_MORE}(?:[,:;]? {_CODE})?{_MORE}|{_NAME}[,:;]? {_CODE}{_MORE})",
     re.ASCII,
 )
 _NONE: Final = frozenset({"none", "not classified", "no hazard class", "no hazard classes", "not hazardous"})
@@ -38,6 +41,8 @@ def read_classes(text: str) -> tuple[str, ...]:
     ('Flam. Liq. 3 H226', 'STOT RE 2 H373 (hearing organs)')
     >>> read_classes("Carc. 1B\\nH411")
     ('Carc. 1B', 'H411')
+    >>> read_classes("EUH019 (may form explosive peroxides)")
+    ('EUH019 (may form explosive peroxides)',)
     """
     found = [" ".join(line.split()).rstrip(".,") for line in re.split(r"[;\n]", text)]
     kept = list(dict.fromkeys(line for line in found if line))

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.core.findings import Invalid
+from service.core.hazards.read_class import read_class
 from service.core.written_classes import MOST_CLASSES, read_classes, read_metals
 
 # Abbreviations of Regulation (EC) 1272/2008, Annex VI, table 1.1, and of the UN GHS (from memory).
@@ -50,6 +51,14 @@ AS_PRINTED = [
     "EUH066",
     "EUH208",
     "H300 + H310",
+    "EUH019 (may form explosive peroxides)",
+    "EUH019 May form explosive peroxides",
+    "EUH019: may form explosive peroxides",
+    "EUH066 - Repeated exposure may cause skin dryness or cracking",
+    "H225 Highly flammable liquid and vapour",
+    "H225 – Highly flammable liquid and vapour",
+    "H373 (hearing organs)",
+    "H420: Harms public health and the environment by destroying ozone in the upper atmosphere",
 ]
 
 
@@ -74,6 +83,10 @@ def test_classes_as_a_sheet_prints_them_are_taken_as_they_are(line: str) -> None
         "Flam. Liq. 3 H226 and more words than fit",
         "<b>Carc. 1A</b>",
         "EUH",
+        "EUH019 (may form explosive peroxides",
+        "EUH019 may form 2 peroxides",
+        "EUH019 <b>may form</b>",
+        "H225 H350 may cause cancer",
         "=H226",
         "Flam. Liq. 3 H226\x00",
     ],
@@ -111,3 +124,30 @@ def test_any_text_is_read_or_refused(text: str) -> None:
         except Invalid:
             continue
         assert read("\n".join(found)) == found, "what was kept reads back to itself"
+
+
+SAID = {
+    "EUH019 (may form explosive peroxides)": ("EUH019",),
+    "euh019: May form explosive peroxides.": ("EUH019",),
+    "EUH 019 may form explosive peroxides": ("EUH019",),
+    "H225 Highly flammable liquid and vapour": ("H225",),
+    "H225: highly flammable liquid and vapour": ("H225",),
+    "H304 – may be fatal if swallowed and enters airways": ("H304",),
+    "H302+H312 Harmful if swallowed or in contact with skin": ("H302", "H312"),
+    "H336 (May cause drowsiness or dizziness)": ("H336",),
+    "H420 Harms public health and the environment by destroying ozone in the upper atmosphere": ("H420",),
+}
+
+
+@pytest.mark.parametrize("line", SAID)
+def test_a_statement_in_words_after_its_number_is_read_by_its_number(line: str) -> None:
+    read = read_class(line)
+    assert (*(hazard.code for hazard in read.hazards), *read.supplements) == SAID[line]
+
+
+@pytest.mark.parametrize(
+    "line", ["H225 and Carc", "H225 Skin Corr", "H225 acute tox", "EUH019 and Carc", "burns H225", "H225 3"]
+)
+def test_words_after_a_number_never_hide_a_second_class(line: str) -> None:
+    with pytest.raises(Invalid):
+        read_class(line)

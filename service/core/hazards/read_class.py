@@ -93,8 +93,8 @@ def read_class(written: str) -> ReadClass:
     ['Acute Tox. 4 oral H302']
     >>> [h.code for h in read_class("STOT SE 3").hazards]
     ['H335', 'H336']
-    >>> read_class("EUH066").supplements
-    ('EUH066',)
+    >>> read_class("EUH019: may form explosive peroxides").supplements
+    ('EUH019',)
     """
     text = " ".join(written.split())
     if not text or len(text) > _LONGEST:
@@ -112,12 +112,23 @@ def read_class(written: str) -> ReadClass:
     supplements = tuple(code for code in codes if code.startswith("EUH"))
     hazard_codes = [code for code in codes if code.startswith("H")]
     words = " ".join(_CODE.sub(" ", bare).replace("+", " ").split()).strip(" ,;:.")
-    if not words:
+    if not words or _says_the_code(text, words):
         return ReadClass(tuple(h for code in hazard_codes for h in _by_code(code, organs)), supplements)
     hazards = _by_words(text, words, hazard_codes, organs, " ".join(told))
     if only_route and hazards[0].family is not Family.ACUTE_TOXICITY:
         hazards = tuple(replace(hazard, route=only_route) for hazard in hazards)
     return ReadClass(hazards, supplements)
+
+
+def _says_the_code(text: str, words: str) -> bool:
+    """Whether a line is codes and then only words, as a sheet says a statement after its number.
+
+    A category, another code or the short name of a class among them is no wording: the line is then read as
+    a class, and refused where it says two things.
+    """
+    plain = " ".join(re.sub(r"[.\-]", " ", words).lower().split())
+    named = any(re.search(rf"\b{word}\b", plain) for word in _WORDS if word != "ozone")
+    return _CODE.match(text) is not None and not re.search(r"\d", words) and not named
 
 
 def _spelt(text: str) -> str:
