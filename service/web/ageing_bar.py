@@ -13,7 +13,7 @@ from typing import Final
 from service.core.ageing import Ageing
 from service.core.containers import STANDING_WORDS, Standing
 from service.core.life_facts import CheckOutcome, LifeFacts
-from service.core.months import add_days, days_between
+from service.core.months import add_days, days_between, earliest
 from service.web.render import day
 
 WIDTH: Final = 360
@@ -113,13 +113,18 @@ def _days(facts: LifeFacts, ageing: Ageing, today: date) -> list[tuple[str, str,
         ("received", "came in", facts.received_on),
         ("opened", "first opened", facts.opened_on),
         *(("checked", CHECK_WORDS[check.outcome], check.on) for check in checks),
-        ("warn", "look first from", ageing.warn_from),
+        ("warn", "look first from", _look_first_from(ageing)),
         ("until", "in date until", ageing.in_date_until),
         ("now", "today", today),
     ]
     if ageing.in_date_until is None:
         found.append(("until", "past at the latest after", ageing.at_latest))
     return [(kind, words, on) for kind, words, on in found if on is not None]
+
+
+def _look_first_from(ageing: Ageing) -> date | None:
+    """By the share of its life that is gone, or from the check that left it doubted, if that is earlier."""
+    return earliest(ageing.warn_from, ageing.doubt.on if ageing.doubt is not None else None)
 
 
 def _by_day(one: tuple[str, str, date]) -> tuple[date, str]:
@@ -140,14 +145,14 @@ def _marks(days: list[tuple[str, str, date]], scale: _Scale) -> tuple[Mark, ...]
 
 def _stretches(ageing: Ageing, scale: _Scale, first: date, today: date) -> tuple[Stretch, ...]:
     """In date, look first and past as they follow each other; all of it not known where the end is not."""
-    until, warn = ageing.in_date_until, ageing.warn_from
+    until, look = ageing.in_date_until, _look_first_from(ageing)
     if ageing.standing is Standing.NOT_KNOWN:
         return _joined([(Standing.NOT_KNOWN, first)], scale)
-    if until is None:
-        return _joined([(Standing.IN_DATE, first)], scale)
-    turns = [(Standing.IN_DATE, first), (Standing.PAST, add_days(until, 1))]
-    if warn is not None and warn <= until:
-        turns.insert(1, (Standing.LOOK_FIRST, warn))
+    turns = [(Standing.IN_DATE, first)]
+    if look is not None and (until is None or look <= until):
+        turns.append((Standing.LOOK_FIRST, look))
+    if until is not None:
+        turns.append((Standing.PAST, add_days(until, 1)))
     return _joined(turns, scale)
 
 
