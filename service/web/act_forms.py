@@ -152,6 +152,24 @@ def take_error(p: Posted[Any], error: Invalid, name: str) -> None:
         p.refuse(target, error.sentence, error.readings)
 
 
+def take_wrong_choice(p: Posted[Any], error: NotFound | Refused) -> bool:
+    """Put a choice that is none beside its field: what is not there, or a job that is not running.
+
+    False where the error belongs to no field of the form: it is then to be raised again.
+    """
+    if isinstance(error, NotFound):
+        field = error.field
+    else:
+        field = "job" if _stops(error) == {"job-not-running"} else ""
+    if field:
+        p.refuse(field, error.sentence)
+    return bool(field)
+
+
+def _stops(no: Refused) -> set[str]:
+    return {f.code for f in no.verdict if f.severity.value == "stop"}
+
+
 def run_act(
     request: Request,
     data: Data,
@@ -179,17 +197,10 @@ def run_act(
     except Invalid as error:
         take_error(p, error, act.field)
         return show_act(request, data, now, actor, code, act, p, 422)
-    except NotFound as missing:
-        if not missing.field:
-            raise
-        p.refuse(missing.field, missing.sentence)
-        return show_act(request, data, now, actor, code, act, p, 422)
-    except Refused as no:
-        stops = {f.code for f in no.verdict if f.severity.value == "stop"}
-        if stops == {"job-not-running"}:
-            p.refuse("job", no.sentence)
+    except (NotFound, Refused) as no:
+        if take_wrong_choice(p, no):
             return show_act(request, data, now, actor, code, act, p, 422)
-        if not stops <= ANSWERABLE:
+        if isinstance(no, NotFound) or not _stops(no) <= ANSWERABLE:
             raise
         return show_act(request, data, now, actor, code, act, p, 409, no.verdict)
 

@@ -14,6 +14,7 @@ from service.records.jobs import JobPerson
 from service.records.mixing import Batch
 from service.records.stock import Container
 from tests.mixing_shop import UNKNOWN_DATES, MixShop, make_mix_shop
+from tests.store_builders import job
 from tests.web.conftest import Shop
 
 
@@ -56,6 +57,25 @@ def test_starting_asks_for_the_job_and_tells_what_was_drawn(client: TestClient, 
 def test_a_new_job_is_opened_when_asked(client: TestClient, mix: MixShop) -> None:
     done = client.post(f"/checks/{mix.keep()}/start", data=start_form(mix, job="new"))
     assert "The job “Shop work, Piet Maas" in client.get(done.headers["location"]).text
+
+
+def test_a_job_that_is_none_or_over_is_told_beside_the_field(
+    client: TestClient, mix: MixShop, shop: Shop
+) -> None:
+    check = mix.keep()
+    with shop.database.writing() as session:
+        over = job(session, shop.actor(Role.FINISHER))
+        over.closed_at = over.started_at + timedelta(minutes=1)
+        session.add(over)
+        ended = str(over.id)
+    shop.clock.pass_by(minutes=5)
+    typed = {"when": "done", "reason": "The wall tablet was out of power."}
+    for number, words in (("999", "There is no job number 999."), (ended, "was not running then")):
+        page = client.post(f"/checks/{check}/start", data=start_form(mix, job=number, **typed))
+        assert page.status_code == 422 and 'id="e-job"' in page.text and words in page.text
+        assert "The wall tablet was out of power." in page.text, "what was typed stays"
+    with shop.database.reading() as session:
+        assert not session.exec(select(Batch)).all()
 
 
 def test_what_is_not_known_is_looked_at_first(client: TestClient, mix: MixShop) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -19,9 +20,11 @@ from service.records.engine import Database
 from service.records.jobs import JobPerson
 from service.records.mixing_queries import the_recipe
 from service.records.sample_queries import the_sample
+from service.records.samples import ColourSample
 from service.records.stock import Container
 from tests.builders import FAST_HASHER, cast
 from tests.mixing_shop import MixShop, make_mix_shop
+from tests.store_builders import job
 from tests.web.conftest import Clock, Shop, shop_settings
 from tests.web.hostile import fresh_key
 
@@ -136,6 +139,24 @@ def test_what_cannot_be_used_is_said_beside_its_field(
     page = client.post("/samples/new", data=form)
     assert page.status_code == 422 and f'id="e-{field}"' in page.text
     assert "P180" in page.text or field == "grit"
+
+
+def test_a_job_that_is_none_or_over_is_told_beside_the_field(
+    client: TestClient, mix: MixShop, desk: Shop
+) -> None:
+    with desk.database.writing() as session:
+        over = job(session, desk.actor(Role.FINISHER))
+        over.closed_at = over.started_at + timedelta(minutes=1)
+        session.add(over)
+        ended = str(over.id)
+    desk.clock.pass_by(minutes=5)
+    for number, words in (("999", "There is no job number 999."), (ended, "was not running then")):
+        form = NEW | {"wood": "pear", "job": number, "once": fresh_key()}
+        page = client.post("/samples/new", data=form)
+        assert page.status_code == 422 and 'id="e-job"' in page.text and words in page.text
+        assert 'value="pear"' in page.text, "what was typed stays"
+    with desk.database.reading() as session:
+        assert not session.exec(select(ColourSample)).all()
 
 
 def test_without_a_job_and_in_a_new_one(client: TestClient, mix: MixShop) -> None:

@@ -13,10 +13,11 @@ from service.actions.keep_as_made import make_this_much
 from service.actions.start_sample import SampleAsked, board_of, describe_sample, start_sample
 from service.core.access import Permission, may
 from service.core.colour_samples import MOST_COATS, VERDICT_WORDS, Board, SampleVerdict, board_words
-from service.core.findings import Invalid
+from service.core.findings import Invalid, NotFound, Refused
 from service.core.materials import Unknown
 from service.records.job_queries import running_jobs
 from service.web.access_gate import Signed
+from service.web.act_forms import take_wrong_choice
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Name, Note, Once, PageNumber, Version, Whole, WrittenAmount
@@ -145,6 +146,9 @@ def begin(
                 return RedirectResponse(f"/bench/{done['batch']}", 303)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), ""))
+        except (NotFound, Refused) as no:
+            if not take_wrong_choice(p, no):
+                raise
     with data.reading() as session:
         return _new_page(request, session, now, p, 422)
 

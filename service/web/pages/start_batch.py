@@ -12,12 +12,13 @@ from service.actions.judge_never_with import conditions
 from service.actions.make_batch import StartAsked, promised_check, start
 from service.core.access import Actor
 from service.core.check_again import from_summary
-from service.core.findings import Invalid, Severity
+from service.core.findings import Invalid, NotFound, Refused, Severity
 from service.core.shelf_codes import show_code
 from service.core.stock_check import StockCheck
 from service.records.job_queries import running_jobs
 from service.records.mixing_queries import kept_check, the_batch, the_recipe
 from service.web.access_gate import Signed
+from service.web.act_forms import take_wrong_choice
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Code, Id, Note
@@ -146,6 +147,9 @@ def _start(
                 return RedirectResponse(f"/bench/{done['batch']}", 303)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), ""))
+        except (NotFound, Refused) as no:
+            if not take_wrong_choice(p, no):
+                raise
     with data.reading() as session:
         return _page(request, session, now, source, p, 422)
 
