@@ -183,7 +183,7 @@ def _bought(
     currency: str | None,
     found: Findings,
 ) -> dict[int, Bought]:
-    policies = policies_of_all(session) if materials else PoliciesInForce(())
+    policies = policies_of_all(session, materials) if materials else PoliciesInForce(())
     names = supplier_names(session)
     sizes: dict[int, list[PackSize]] = {}
     for row in packs_of(session, materials):

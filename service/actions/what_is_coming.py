@@ -40,7 +40,7 @@ def what_is_coming(
 ) -> Coming:
     """The open lines of all orders for these materials. What is late, or has no day, is never counted."""
     lines = open_lines(session, list(materials)) if materials else []
-    policies = policies_of_all(session) if lines else PoliciesInForce(())
+    policies = policies_of_all(session, materials) if lines else PoliciesInForce(())
     packs: list[ShelfContainer] = []
     found: list[Finding] = []
     for line in lines:

@@ -18,14 +18,11 @@ from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
 from service.core.peroxides import PeroxideLife
 from service.records.implied_keys import NOBODY_KNOWS, implied_key, implied_keys
-from service.records.kept_statements import run
+from service.records.kept_statements import batched, run
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.peroxide_formers import former_of, formers_among
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stood_rows import StoodRow
-
-AT_ONCE: Final = 500
-"""Numbers in one query; SQLite takes a limited number of parameters."""
 
 
 class PolicyRow(NamedTuple):
@@ -77,9 +74,11 @@ AnyRow = TypeVar("AnyRow", AgeingPolicyRow, PolicyRow)
 class PoliciesInForce(Generic[AnyRow]):
     """The rows that count, laid out so that many materials are looked up without going through all rows."""
 
-    def __init__(self, newest_first: Iterable[AnyRow], implied: Mapping[int, str] | None = None) -> None:
-        """``implied``: keys of materials that nobody linked (`records.implied_keys`)."""
-        self._implied = implied or {}
+    def __init__(
+        self, newest_first: Iterable[AnyRow], implied: Mapping[int, str | None] | None = None
+    ) -> None:
+        """``implied``: for each material looked up that nobody linked, its key (`records.implied_keys`)."""
+        self._implied = implied
         self._own: dict[int, AnyRow] = {}
         self._by_key: dict[str, AnyRow] = {}
         self._by_kind: dict[MaterialKind | None, AnyRow] = {}
@@ -94,17 +93,24 @@ class PoliciesInForce(Generic[AnyRow]):
     def of(
         self, material_id: int | None, key: str | None, kind: MaterialKind
     ) -> AnyRow | None:
-        """A material's own row, else that of its key, else that of its kind; None without any."""
+        """A material's own row, else that of its key, else that of its kind; None without any.
+
+        Raises:
+            KeyError: nobody linked it, and whether its name means a row was not asked beforehand.
+        """
         own = self._own.get(material_id) if material_id is not None else None
-        if own is None and self._implied.get(material_id or 0) == NOBODY_KNOWS:
+        if own is not None:
+            return own
+        if not key and material_id is not None and self._implied is not None:
+            key = self._implied[material_id]
+        if key == NOBODY_KNOWS:
             return None  # How long a kind keeps says nothing of what nobody knows.
-        key = key or self._implied.get(material_id or 0)
-        return own or (self._by_key.get(tidy_key(key)) if key else None) or self._by_kind.get(kind)
+        return (self._by_key.get(tidy_key(key)) if key else None) or self._by_kind.get(kind)
 
 
-def policies_of_all(session: Session) -> PoliciesInForce[AgeingPolicyRow]:
-    """Every policy of the shop, and which materials go by a key though nobody linked them."""
-    return PoliciesInForce(all_policy_rows(session), implied_keys(session))
+def policies_of_all(session: Session, material_ids: Iterable[int]) -> PoliciesInForce[AgeingPolicyRow]:
+    """Every policy of the shop, and which of these materials go by a key though nobody linked them."""
+    return PoliciesInForce(all_policy_rows(session), implied_keys(session, material_ids))
 
 
 def in_force(newest_first: Sequence[AnyRow], material: Material) -> AnyRow | None:
@@ -172,8 +178,7 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     still hold were written anew with the pouring (see core.container_life.inherit).
     """
     found: dict[int, list[ConditionCheck]] = {}
-    for begin in range(0, len(container_ids), AT_ONCE):
-        some = container_ids[begin : begin + AT_ONCE]
+    for some in batched(container_ids):
         for number, on_date, outcome, what in run(session, _CHECKS, boxes=some):
             check = ConditionCheck(on_date, CheckOutcome(outcome), what or "")
             found.setdefault(number, []).append(check)
@@ -210,7 +215,7 @@ def life_of(session: Session, container: Container, material: Material) -> LifeF
 
 def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> list[LifeFacts]:
     """What is known about the lives of many containers, in their order, by a few queries for all."""
-    policies = policies_of_all(session) if boxes else PoliciesInForce(())
+    policies = policies_of_all(session, (m.id for _, m in boxes if m.id)) if boxes else PoliciesInForce(())
     checks = checks_of_all(session, [box.id for box, _ in boxes if box.id is not None])
     return [
         life_from(box, policies.of(m.id, m.known_key, m.kind), checks.get(box.id or 0, ()), former_of(m))
@@ -220,9 +225,10 @@ def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> l
 
 def lives_of_rows(session: Session, rows: Sequence[StoodRow]) -> list[LifeFacts]:
     """The same for rows of columns (see `records.stood_rows`)."""
-    policies = policies_of_all(session) if rows else PoliciesInForce(())
+    materials = {row.material_id for row in rows}
+    policies = policies_of_all(session, materials) if rows else PoliciesInForce(())
     checks = checks_of_all(session, [row.id for row in rows])
-    formers = formers_among(session) if rows else {}
+    formers = formers_among(session, materials)
     return [
         life_from(
             row,
@@ -236,7 +242,7 @@ def lives_of_rows(session: Session, rows: Sequence[StoodRow]) -> list[LifeFacts]
 
 def life_from(
     container: Container | StoodRow,
-    row: AgeingPolicyRow | PolicyRow | None,
+    row: AgeingPolicy | AgeingPolicyRow | PolicyRow | None,
     checks: tuple[ConditionCheck, ...],
     former: PeroxideLife | None = None,
 ) -> LifeFacts:
@@ -248,7 +254,7 @@ def life_from(
         opened=container.ever_opened,
         printed_date=container.printed_date,
         checks=checks,
-        policy=policy_of(row) if row else None,
+        policy=row if row is None or isinstance(row, AgeingPolicy) else policy_of(row),
         started_by=container.started_by,
         opened_by=container.opened_by,
         inherited_until=container.inherited_until,

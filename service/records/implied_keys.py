@@ -5,14 +5,18 @@ A can of turpentine that was typed by hand ages as turpentine does, not as any s
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Final
 
-from sqlmodel import Session, col, select
+from sqlalchemy import bindparam
+from sqlalchemy import select as columns_of
+from sqlmodel import Session, col
 
 from service.core.materials import MaterialKind
 from service.core.mixed_things import says_unknown
 from service.core.written_numbers import cas_numbers
+from service.records.kept_statements import batched, run
 from service.records.knowledge import load_known_materials, named_exactly
 from service.records.knowledge_policies import known_policies
 from service.records.materials import Material
@@ -23,15 +27,18 @@ def implied_key(material: Material) -> str | None:
     return None if material.known_key else _implied(material.name, material.cas, material.kind)
 
 
-def implied_keys(session: Session) -> dict[int, str]:
-    """The same for every material that nobody linked, by its number."""
-    rows = session.exec(
-        select(Material.id, Material.name, Material.cas, Material.kind).where(
-            col(Material.known_key).is_(None)
-        )
-    ).all()
-    found = {number: _implied(name, cas, kind) for number, name, cas, kind in rows}
-    return {number: key for number, key in found.items() if number is not None and key is not None}
+def implied_keys(session: Session, material_ids: Iterable[int]) -> dict[int, str | None]:
+    """The same for each of these materials that nobody linked, by its number; None where no row is meant."""
+    found: dict[int, str | None] = {}
+    for some in batched(material_ids):
+        for number, name, cas, kind in run(session, _UNLINKED, numbers=some):
+            found[number] = _implied(name, cas, kind)
+    return found
+
+
+_UNLINKED: Final = columns_of(
+    *(col(column) for column in (Material.id, Material.name, Material.cas, Material.kind))
+).where(col(Material.known_key).is_(None), col(Material.id).in_(bindparam("numbers", expanding=True)))
 
 
 NOBODY_KNOWS: Final = "nobody-knows"

@@ -4,12 +4,26 @@ Building a statement and loading a whole row cost several times what the databas
 asked at every act stands in its module as a constant with `bindparam` in it, and is run here with its values.
 """
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final
 
 from sqlalchemy import Executable
 from sqlalchemy.engine import CursorResult
 from sqlmodel import Session
+
+AT_ONCE: Final = 500
+"""Numbers in one query; SQLite takes a limited number of parameters."""
+
+
+def batched(numbers: Iterable[int]) -> Iterator[list[int]]:
+    """Each number once, in order, so many at a time as one statement takes.
+
+    >>> [len(some) for some in batched([*range(501), 3])]
+    [500, 1]
+    """
+    wanted = sorted(set(numbers))
+    for begin in range(0, len(wanted), AT_ONCE):
+        yield wanted[begin : begin + AT_ONCE]
 
 
 def run(session: Session, statement: Executable, **values: Any) -> CursorResult[*tuple[Any, ...]]:

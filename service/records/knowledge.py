@@ -153,8 +153,7 @@ def named_exactly(text: str) -> tuple[KnownMaterial, ...]:
     wanted = _plain(text)
     if not wanted:
         return ()
-    meant = _ambiguous().get(wanted, frozenset())
-    return tuple(m for m, names, _ in _searched() if m.key in meant or wanted in names)
+    return _by_name().get(wanted, ())
 
 
 def is_ambiguous(text: str) -> bool:
@@ -292,6 +291,23 @@ def _searched() -> tuple[tuple[KnownMaterial, frozenset[str], frozenset[str]], .
     return tuple(
         (m, _names_of(m), _words(" ".join((m.name, *m.synonyms)))) for m in load_known_materials()
     )
+
+
+@cache
+def _by_name() -> Mapping[str, tuple[KnownMaterial, ...]]:
+    """Each whole name with the materials it means, in table order."""
+    meant: dict[str, set[str]] = defaultdict(set)
+    for material, names, _ in _searched():
+        for name in names:
+            meant[name].add(material.key)
+    for name, keys in _ambiguous().items():
+        meant[name] |= keys
+    rows = load_known_materials()
+    place = {material.key: n for n, material in enumerate(rows)}
+    return {
+        name: tuple(rows[n] for n in sorted(place[key] for key in keys if key in place))
+        for name, keys in meant.items()
+    }
 
 
 def _names_of(material: KnownMaterial) -> frozenset[str]:

@@ -14,7 +14,7 @@ from service.core.material_facts import (
     is_keeper_only,
 )
 from service.core.materials import SelfHeating
-from service.records.ageing_queries import PoliciesInForce, policies_of_all, policy_row_for
+from service.records.ageing_queries import policies_of_all, policy_row_for
 from service.records.materials import Material, SafetySheet
 from service.records.stock import Container
 
@@ -56,7 +56,7 @@ def facts_of(session: Session, material: Material) -> MaterialFacts:
 
 def facts_of_all(session: Session, materials: Sequence[Material]) -> list[MaterialFacts]:
     """The same of many materials, in their order, by two queries for every few hundred."""
-    policies = policies_of_all(session) if materials else PoliciesInForce(())
+    policies = policies_of_all(session, (m.id for m in materials if m.id is not None))
     sheets: dict[int, SafetySheet] = {}
     for begin in range(0, len(materials), _AT_ONCE):
         some = [m.id for m in materials[begin : begin + _AT_ONCE]]

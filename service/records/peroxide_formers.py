@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache, lru_cache
-from typing import Any, Final
+from typing import Final
 
-from sqlmodel import Session, col, select
+from sqlalchemy import bindparam
+from sqlalchemy import select as columns_of
+from sqlmodel import Session, col
 
 from service.core.materials import MaterialKind
 from service.core.mixed_things import plain_name
 from service.core.peroxides import Former, FormerRow, PeroxideLife, life_of_former
 from service.core.written_numbers import cas_numbers
+from service.records.kept_statements import batched, run
 from service.records.knowledge import known, read_rows
 from service.records.materials import Material
 
@@ -63,15 +66,21 @@ def former_of_key(key: str | None) -> PeroxideLife | None:
     return _former(key or "", "", "", ())
 
 
-def formers_among(session: Session) -> dict[int, PeroxideLife]:
-    """The same for every material of the shop that forms peroxides, by its number."""
-    columns = (Material.id, Material.known_key, Material.cas, Material.name, Material.hazards)
-    rows: Sequence[Any] = session.exec(select(*columns).where(col(Material.kind).in_(KINDS))).all()  # type: ignore[call-overload]
-    found = {
-        number: _former(key or "", cas, name, tuple(str(one) for one in hazards or ()))
-        for number, key, cas, name, hazards in rows
-    }
-    return {number: life for number, life in found.items() if life is not None}
+_MAY_FORM: Final = columns_of(
+    *(col(one) for one in (Material.id, Material.known_key, Material.cas, Material.name)),
+    col(Material.hazards),
+).where(col(Material.kind).in_(KINDS), col(Material.id).in_(bindparam("numbers", expanding=True)))
+
+
+def formers_among(session: Session, material_ids: Iterable[int]) -> dict[int, PeroxideLife]:
+    """The same for those of these materials that form peroxides, by their number."""
+    found: dict[int, PeroxideLife] = {}
+    for some in batched(material_ids):
+        for number, key, cas, name, hazards in run(session, _MAY_FORM, numbers=some):
+            life = _former(key or "", cas, name, tuple(str(one) for one in hazards or ()))
+            if life is not None:
+                found[number] = life
+    return found
 
 
 @lru_cache(maxsize=4096)

@@ -108,7 +108,7 @@ def materials_concerned(session: Session, subject: Subject) -> list[Concerned]:
     elif not subject.key:
         wanted = wanted.where(col(Material.kind) == subject.kind)
     rows = [Concerned._make(row) for row in session.connection().execute(wanted)]
-    policies = policies_of_all(session)
+    policies = policies_of_all(session, (one.id for one in rows))
     return [one for one in rows if _rules(policies, one, subject)]
 
 

@@ -5,20 +5,20 @@ A change of a policy writes only the containers whose dates it moves.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from sqlalchemy import bindparam, update
 from sqlmodel import Session, col, select
 
 from service.core.ageing import alert_dates
+from service.core.ageing_policies import AgeingPolicy
 from service.core.containers import ContainerState, Standing
 from service.core.life_facts import ConditionCheck, LifeFacts
 from service.records.ageing_queries import (
-    AT_ONCE,
     PoliciesInForce,
     RestsOn,
     checks_of_all,
@@ -27,12 +27,15 @@ from service.records.ageing_queries import (
     life_on,
     lives_of,
     policies_of_all,
+    policy_of,
 )
+from service.records.kept_statements import batched, run
 from service.records.materials import Material
 from service.records.peroxide_formers import formers_among
 from service.records.stock import Container
 from service.records.stood_rows import StoodRow, stood_query, stood_rows
 
+Answer = TypeVar("Answer")
 Stored = tuple[Standing, date | None, date | None]
 """What is kept with a container: its standing, the end of its date, the next day the standing changes."""
 
@@ -76,7 +79,7 @@ def containers_to_settle(session: Session, material_ids: Sequence[int]) -> ToSet
 
 def standings_of_all(session: Session, boxes: ToSettle, today: date) -> list[Standing]:
     """How they stand on a day by the policies of now, in their order."""
-    return [stored[0] for stored in _stored_of_all(session, boxes, today)]
+    return _of_each_life(session, boxes, lambda _, life: judged(life, today).standing)
 
 
 def settle_them(session: Session, boxes: ToSettle, today: date) -> list[Standing]:
@@ -84,17 +87,28 @@ def settle_them(session: Session, boxes: ToSettle, today: date) -> list[Standing
 
     Rows whose dates stay as they are are not written.
     """
-    found = _stored_of_all(session, boxes, today)
-    numbers: set[int] = set()
-    changed: list[dict[str, Any]] = []
+    found = _of_each_life(session, boxes, lambda state, life: _stored(state, life, today))
+    changed: dict[Stored, list[int]] = {}
     for row, stored in zip(boxes.rows, found, strict=True):
         if stored != (row.standing, row.in_date_until, row.next_alert_on):
-            changed.append({"number": row.id} | dict(zip(_STORED, stored, strict=True)))
-            numbers.add(row.id)
-    if changed:
-        session.connection().execute(_SETTLE, changed)
-        _forget(session, numbers)
+            changed.setdefault(stored, []).append(row.id)
+    _write(session, changed)
     return [stored[0] for stored in found]
+
+
+def _write(session: Session, changed: dict[Stored, list[int]]) -> None:
+    """One statement for many that come to the same; those that come to something of their own in one go."""
+    alone: list[dict[str, Any]] = []
+    for stored, numbers in changed.items():
+        values = dict(zip(_STORED, stored, strict=True))
+        if len(numbers) < _FEW:
+            alone += [{"number": number} | values for number in numbers]
+            continue
+        for some in batched(numbers):
+            run(session, _SETTLE_MANY, numbers=some, **values)
+    if alone:
+        session.connection().execute(_SETTLE, alone)
+    _forget(session, {number for numbers in changed.values() for number in numbers})
 
 
 def settle_dates_of_materials(session: Session, material_ids: Sequence[int], today: date) -> int:
@@ -107,31 +121,37 @@ def settle_dates_of_materials(session: Session, material_ids: Sequence[int], tod
     return len(boxes.rows)
 
 
-def _stored_of_all(session: Session, boxes: ToSettle, today: date) -> list[Stored]:
-    """Worked out once for all that have the same dates, checks and policy."""
-    policies = policies_of_all(session) if boxes.rows else PoliciesInForce(())
-    formers = formers_among(session) if boxes.rows else {}
-    known: dict[tuple[Any, ...], Stored] = {}
-    found: list[Stored] = []
+def _of_each_life(
+    session: Session, boxes: ToSettle, answer: Callable[[ContainerState, LifeFacts], Answer]
+) -> list[Answer]:
+    """An answer for each container, worked out once for all that have the same dates, checks and policy."""
+    materials = {row.material_id for row in boxes.rows}
+    policies = policies_of_all(session, materials) if boxes.rows else PoliciesInForce(())
+    formers = formers_among(session, materials)
+    read: dict[int, AgeingPolicy | None] = {}
+    known: dict[tuple[Any, ...], Answer] = {}
+    found: list[Answer] = []
     for row in boxes.rows:
         policy = policies.of(row.material_id, row.known_key, row.kind)
+        if id(policy) not in read:
+            read[id(policy)] = policy_of(policy) if policy is not None else None
         made = boxes.checks.get(row.id, ())
         former = formers.get(row.material_id)
         key = (row[_DATES], row.state, id(policy), made, former)
-        stored = known.get(key)
-        if stored is None:
-            stored = known[key] = _stored(row.state, life_from(row, policy, made, former), today)
-        found.append(stored)
+        if key not in known:
+            life = life_from(row, read[id(policy)], made, former)
+            known[key] = answer(row.state, life)
+        found.append(known[key])
     return found
 
 
 _DATES: Final = slice(StoodRow._fields.index("packed_on"), StoodRow._fields.index("inherited_gap") + 1)
 _STORED: Final = ("standing", "in_date_until", "next_alert_on")
-_SETTLE: Final = (
-    update(Container)
-    .where(col(Container.id) == bindparam("number"))
-    .values({name: bindparam(name) for name in _STORED})
-)
+_ANEW: Final = update(Container).values({name: bindparam(name) for name in _STORED})
+_SETTLE: Final = _ANEW.where(col(Container.id) == bindparam("number"))
+_SETTLE_MANY: Final = _ANEW.where(col(Container.id).in_(bindparam("numbers", expanding=True)))
+_FEW: Final = 4
+"""From so many on a statement for all of them costs less than one for each."""
 
 
 def _forget(session: Session, numbers: set[int]) -> None:
@@ -157,13 +177,13 @@ def overdue_to_settle(session: Session, today: date) -> list[tuple[Container, Ma
     """The containers whose standing has changed by itself since it was stored, locked, by their number."""
     due = col(Container.next_alert_on) <= today
     # The numbers first, and without an order: to keep one, SQLite would go through the whole table.
-    numbers = sorted(number for number in session.exec(select(Container.id).where(due)) if number is not None)
+    numbers = [number for number in session.exec(select(Container.id).where(due)) if number is not None]
     found: list[tuple[Container, Material]] = []
-    for begin in range(0, len(numbers), AT_ONCE):
+    for some in batched(numbers):
         rows = session.exec(
             select(Container, Material)
             .join(Material, col(Material.id) == col(Container.material_id))
-            .where(due, col(Container.id).in_(numbers[begin : begin + AT_ONCE]))
+            .where(due, col(Container.id).in_(some))
             .order_by(col(Container.id))
             .with_for_update(of=Container)
         ).all()

@@ -52,4 +52,4 @@ def stood_query() -> Select[Any]:
 
 def stood_rows(session: Session, query: Select[Any]) -> list[StoodRow]:
     """The rows of a narrowed `stood_query`."""
-    return [StoodRow._make(row) for row in session.connection().execute(query)]
+    return [StoodRow._make(row) for row in session.connection().execute(query).all()]
