@@ -2,15 +2,19 @@
 
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import JSON, CheckConstraint, Column, ForeignKey, Index
+from sqlalchemy import JSON, CheckConstraint, Column, ForeignKey, Index, text
 from sqlmodel import Field, SQLModel
 
 from service.core.containers import AmountKnown, Condition, ContainerState, EventKind, Standing
 from service.core.ledger import Destination, MovementKind, OtherSide
 from service.core.materials import SelfHeating, Unknown
 from service.records.base import BigId, ExactDecimal, Smallest, enum_by_value
+
+IN_THE_STORE: Final = "state in ('sealed', 'open') and (balance is null or balance <> 0)"
+"""Sealed or open with something in it; an amount nobody knows is not nothing. A query meets the index of
+these only if it says so in these very words: what is bound to a query later proves nothing to a database."""
 
 
 class Container(SQLModel, table=True):
@@ -21,6 +25,14 @@ class Container(SQLModel, table=True):
         CheckConstraint("balance is null or balance >= 0", name="balance_not_negative"),
         Index("ix_container_material_state", "material_id", "state"),
         Index("ix_container_standing_state", "standing", "state"),
+        Index(
+            "ix_container_ends",
+            "standing",
+            "in_date_until",
+            "next_alert_on",
+            sqlite_where=text(IN_THE_STORE),
+            postgresql_where=text(IN_THE_STORE),
+        ),
     )
 
     id: int | None = Field(default=None, primary_key=True)
