@@ -2,7 +2,8 @@
 
 A jar takes over the marks of what went in on the day it is filled. If it turns out later that something in it
 is self-heating, keeper-only or lasts less long, every mix made with it and every jar poured from it follows,
-through any number of batches. Better facts spread to nothing: nobody looked at the jar.
+through any number of batches. Better marks spread to nothing: nobody looked at the jar. A longer life spreads
+only by reckoning the jar anew from all that went in (`actions.settle_jars_anew`).
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from service.actions.inherit_life import life_source
 from service.actions.note_change import note_change
 from service.actions.post_movement import touch
 from service.actions.settle import Act
+from service.actions.settle_jars_anew import settle_jars_anew
 from service.core.container_life import ContainerLife, joined
 from service.core.findings import warn
 from service.core.ledger import MovementKind
@@ -31,7 +33,8 @@ def spread(act: Act, material_ids: Iterable[int], *, dates: bool) -> list[str]:
     Args:
         dates: how long they last has changed, so that the ends count as well as the marks.
     """
-    waiting = _that_went_on(act.session, material_ids)
+    first = _that_went_on(act.session, material_ids)
+    waiting = list(first)
     changed: set[str] = set()
     # A jar only ever gets worse, and there are few ways to: this comes to an end, rings of pouring included.
     while waiting:
@@ -49,6 +52,8 @@ def spread(act: Act, material_ids: Iterable[int], *, dates: bool) -> list[str]:
     if codes:
         named = ", ".join(show_code(code) for code in codes[:10]) + (" and more" if len(codes) > 10 else "")
         act.note(warn("jars-follow", f"What was made or poured with it follows: {named}."))
+    if dates:
+        settle_jars_anew(act, first, _filled_from)
     return codes
 
 
