@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
+from typing import Any
 
 from sqlmodel import Session, col, select
 
@@ -13,15 +14,19 @@ from service.actions.list_alerts import lines, list_alerts, sweep
 from service.actions.set_policy import PolicyAsked, set_policy
 from service.core.ageing_policies import PolicyEnd
 from service.core.materials import MaterialKind
+from service.core.year_ahead import year_ahead
 from service.records.attention_queries import changing_soon
-from service.records.engine import Database
+from service.records.engine import Database, open_database
 from service.records.materials import Material
 from service.records.policy_queries import Subject
 from service.records.stock import Container
-from tests.bench.plain_statements import driver, enough, soon
+from service.records.use_first_queries import ends_of_store
+from tests.bench.goals_write import filled
+from tests.bench.plain_statements import driver, ends, enough, soon, soon_on_postgres
 from tests.bench.ratio import Figure, interleaved, ms
 from tests.bench.stock_plan import NOW, TODAY
 from tests.bench.workbench import INGREDIENTS, KEEPER, RECIPE, Workbench
+from tests.postgres_server import start_postgres
 
 SMALL = 10_000
 _KEYS = itertools.count()
@@ -74,6 +79,19 @@ def first_expiring(bench: Workbench, size: int) -> Iterator[Figure]:
     yield Figure("P8", "first 50 to change in 30 days / bare query", size, "ms", *pair.sides, pair.ratio, 4)
 
 
+def year(bench: Workbench, size: int) -> Iterator[Figure]:
+    """P8b: the store's next twelve months against a bare count that goes through every container."""
+    with bench.reading(size) as database:
+        execute = driver(database).execute
+        pair = interleaved(
+            ms(_in_session(database, lambda s: year_ahead(ends_of_store(s, TODAY), TODAY))),
+            ms(lambda: ends(execute)),
+            bench.turns,
+        )
+    what = "the store's year ahead / a bare count through every container"
+    yield Figure("P8b", what, size, "ms", *pair.sides, pair.ratio)
+
+
 def _sweep(database: Database, days: int, now: datetime = NOW) -> Callable[[], object]:
     """What `umberkeep alerts` does, taken back afterwards so that the next turn finds as much."""
 
@@ -103,6 +121,37 @@ def alert_sweep(bench: Workbench, size: int) -> Iterator[Figure]:
         "P9", f"sweep of {many:,} alerts / of {few:,}", size, "ms", *more.sides, more.ratio, 1.2 * grown
     )
 
+
+
+def on_postgres(bench: Workbench, size: int) -> Iterator[Figure]:
+    """P8 and P9 on PostgreSQL, over the store as it lies in SQLite."""
+    server = start_postgres()
+    try:
+        urls = [filled(bench, server, f"bench{n}", n) for n in dict.fromkeys((min(SMALL, size), size))]
+        little, large = (open_database(url, 2) for url in (urls[0], urls[-1]))
+        try:
+            yield from _on_postgres(bench, size, large, little)
+        finally:
+            little.dispose()
+            large.dispose()
+    finally:
+        server.stop()
+
+
+def _on_postgres(bench: Workbench, size: int, large: Database, little: Database) -> Iterator[Figure]:
+    until = TODAY + timedelta(days=30)
+    with large.reading() as session, large.engine.connect() as connection:
+        bare: Any = connection.connection.driver_connection
+        pair = interleaved(
+            ms(lambda: changing_soon(session, TODAY, until, 50), 20),
+            ms(lambda: soon_on_postgres(bare.execute, TODAY, until), 20),
+            bench.turns,
+        )
+    what = "first 50 to change in 30 days on PostgreSQL / bare query"
+    yield Figure("P8", what, size, "ms", *pair.sides, pair.ratio, 4)
+    pair = interleaved(ms(_sweep(large, 0)), ms(_sweep(little, 0)), bench.turns)
+    what = f"sweep on PostgreSQL / the same in {min(SMALL, size):,}"
+    yield Figure("P9", what, size, "ms", *pair.sides, pair.ratio, 1.3)
 
 
 def _dates_anew(database: Database, months: int) -> Callable[[], int]:

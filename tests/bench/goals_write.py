@@ -12,11 +12,11 @@ from sqlmodel import Session
 
 from service.records.engine import open_database
 from service.records.migrate import migrate
+from tests.bench.copy_store import copy_store
 from tests.bench.goals_http import some_list, tail
 from tests.bench.load import Load, post, run_load
 from tests.bench.ratio import Figure, Spread, interleaved
-from tests.bench.stock_plan import Plan
-from tests.bench.workbench import BEARER, Workbench, plain, prepare, shop
+from tests.bench.workbench import BEARER, Workbench, plain, shop
 from tests.postgres_server import PostgresServer, start_postgres
 
 WHY = (
@@ -105,7 +105,7 @@ def on_postgres(bench: Workbench, size: int) -> Iterator[Figure]:
 
 
 def _on_postgres(bench: Workbench, size: int, server: PostgresServer) -> Iterator[Figure]:
-    url, other = _filled(server, "bench", size), _filled(server, "bench_plain", size)
+    url, other = filled(bench, server, "bench", size), filled(bench, server, "bench_plain", size)
     boxes, data = _boxes(url), bench.scratch
     with shop(bench, data, url) as ours, plain(bench, other) as bare:
         pair = interleaved(
@@ -125,15 +125,13 @@ def _on_postgres(bench: Workbench, size: int, server: PostgresServer) -> Iterato
     yield Figure("P7", what, size, "a second", *twice.sides, twice.ratio)
 
 
-def _filled(server: PostgresServer, name: str, size: int) -> str:
+def filled(bench: Workbench, server: PostgresServer, name: str, size: int) -> str:
+    """The address of a PostgreSQL database with a seeded store in it."""
     server.admin(f"CREATE DATABASE {name}")
     url = server.url(name)
     database = open_database(url, pooled=False)
     migrate(database)
-    prepare(database, Plan(size))
-    with database.engine.connect() as connection:
-        connection.execute(text("analyze"))
-        connection.commit()
+    copy_store(bench.store(size), database)
     database.dispose()
     return url
 

@@ -17,6 +17,10 @@ _STOCK: Final = (
     "select material_id, sum(balance) from container where material_id in ({})"
     " and state in ('sealed', 'open') and +standing in ('in-date', 'look-first') group by material_id"
 )
+_ENDS: Final = (
+    "select standing, in_date_until, count(*) from container not indexed where state in ('sealed', 'open')"
+    " and (balance is null or balance <> 0) group by standing, in_date_until"
+)
 _SOON: Final = (
     "select c.code, c.in_date_until, c.next_alert_on, m.name from container c join material m"
     " on m.id = c.material_id where c.next_alert_on > ? and c.next_alert_on <= ?"
@@ -37,6 +41,16 @@ def enough(execute: Execute, materials: list[int]) -> list[Any]:
 def soon(execute: Execute, today: date, until: date) -> list[Any]:
     """The first 50 containers that change their standing up to a day."""
     return list(execute(_SOON, (today.isoformat(), until.isoformat())))
+
+
+def soon_on_postgres(execute: Execute, today: date, until: date) -> list[Any]:
+    """The same by PostgreSQL's driver."""
+    return list(execute(_SOON.replace("?", "%s"), (today, until)))
+
+
+def ends(execute: Execute) -> list[Any]:
+    """How many stand how and end when, by going through every container."""
+    return list(execute(_ENDS))
 
 
 def hashed(execute: Execute) -> int:

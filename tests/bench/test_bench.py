@@ -19,7 +19,7 @@ GATES = {
     "P3", "P5", "P6", "P8", "P9", "P10", "P13", "P14", "P15", "P16", "P17", "P18", "P19", "P26", "P27", "P28",
     "P29",
 }
-REPORTED = {"P1", "P2", "P4", "P7", "P13b", "P14b", "P20", "P21"}
+REPORTED = {"P1", "P2", "P4", "P7", "P8b", "P13b", "P14b", "P20", "P21"}
 
 
 def test_a_seeded_store_holds_together(database: Database) -> None:
