@@ -27,6 +27,7 @@ def copy_store(store: Path, database: Database) -> None:
         assert isinstance(raw, Connection)
         raw.execute("set session_replication_role = replica")
         raw.execute("set time zone 'UTC'")
+        raw.execute("set statement_timeout = 0")
         names = [table.name for table in SQLModel.metadata.sorted_tables if table.name in there]
         raw.execute(SQL("truncate {}").format(SQL(", ").join(map(Identifier, names))))
         with closing(sqlite_module().connect(store)) as source:
