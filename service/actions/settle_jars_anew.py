@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from datetime import date
 
-from sqlmodel import Session
-
 from service.actions.post_movement import touch
 from service.actions.settle import Act
 from service.core.findings import note
@@ -23,7 +21,7 @@ from service.records.stock_queries import hold, movements_of
 
 
 def settle_jars_anew(
-    act: Act, sources: Iterable[int], filled_from: Callable[[Session, int], dict[int, bool]]
+    act: Act, sources: Iterable[int], filled_from: Callable[[int], Iterable[int]]
 ) -> list[str]:
     """Reckon anew every jar that holds something of these containers; the codes of those that changed.
 
@@ -32,7 +30,7 @@ def settle_jars_anew(
     Args:
         filled_from: the containers something of one container went into.
     """
-    jars = _downstream(act.session, sources, filled_from)
+    jars = _downstream(sources, filled_from)
     changed: set[str] = set()
     # A jar can hold some of another one: what one gains, those after it may gain in the next turn.
     for _ in range(len(jars) + 1):
@@ -47,13 +45,11 @@ def settle_jars_anew(
     return codes
 
 
-def _downstream(
-    session: Session, sources: Iterable[int], filled_from: Callable[[Session, int], dict[int, bool]]
-) -> set[int]:
+def _downstream(sources: Iterable[int], filled_from: Callable[[int], Iterable[int]]) -> set[int]:
     found: set[int] = set()
     waiting = list(sources)
     while waiting:
-        new = set(filled_from(session, waiting.pop())) - found
+        new = set(filled_from(waiting.pop())) - found
         found |= new
         waiting += new
     return found

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import cache, partial
 
 from sqlmodel import Session, col, select
 
@@ -35,11 +36,12 @@ def spread(act: Act, material_ids: Iterable[int], *, dates: bool) -> list[str]:
     """
     first = _that_went_on(act.session, material_ids)
     waiting = list(first)
+    filled_from = cache(partial(_filled_from, act.session))
     changed: set[str] = set()
     # A jar only ever gets worse, and there are few ways to: this comes to an end, rings of pouring included.
     while waiting:
         number = waiting.pop(0)
-        targets = _filled_from(act.session, number)
+        targets = filled_from(number)
         if not targets:
             continue
         held = hold(act.session, {number, *targets})
@@ -53,7 +55,7 @@ def spread(act: Act, material_ids: Iterable[int], *, dates: bool) -> list[str]:
         named = ", ".join(show_code(code) for code in codes[:10]) + (" and more" if len(codes) > 10 else "")
         act.note(warn("jars-follow", f"What was made or poured with it follows: {named}."))
     if dates:
-        settle_jars_anew(act, first, _filled_from)
+        settle_jars_anew(act, first, filled_from)
     return codes
 
 
