@@ -1,6 +1,6 @@
 """what calendars told, secret addresses by which a kind of mail is left out
 
-Revision: 0017, after: 0012.
+Revision: 0017, after: 0016.
 """
 
 import sqlalchemy as sa
@@ -10,7 +10,7 @@ from alembic import op
 from service.records.revisions import WouldLose
 
 revision = "0017"
-down_revision = "0012"
+down_revision = "0016"
 branch_labels = None
 depends_on = None
 
