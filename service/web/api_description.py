@@ -201,6 +201,13 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
              "capacity": {"value": 5, "unit": "gal"}, "volume": {"value": 4, "unit": "gal"}},
         ],
     },
+    "/api/calc/waste": {
+        "jurisdiction": "us", "months_kg": {"2026-01": 80, "2026-02": 250}, "acute_kg": 0, "on_site_kg": 330,
+        "start": "2026-02-01", "today": "2026-03-10", "haul_miles": 40,
+        "streams": [{"name": "spent thinner", "form": "liquid", "flash_point": {"value": 104, "unit": "F"},
+                     "spent": True, "composition": [{"name": "mineral spirits", "percent": 92},
+                                                      {"cas": "108-88-3", "percent": 8}]}],
+    },
     "/api/calc/rag-deadline": {"time_zone": "Europe/Paris", "used_until": "2026-03-10T16:00"},
 }  # fmt: skip
 """A body for each call that people make first; numbers and codes are to be replaced by one's own."""

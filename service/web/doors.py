@@ -30,6 +30,7 @@ from service.web.api import (
     calc_vapour,
     calc_ventilation,
     calc_voc,
+    calc_waste,
 )
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
@@ -252,6 +253,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     calc_cut.router,
     calc_settling.router,
     calc_storage.router,
+    calc_waste.router,
     calc_coverage.router,
     calc_glue_size.router,
     calc_oxygen.router,

@@ -39,6 +39,10 @@ CALCULATORS: Final[dict[tuple[str, str], tuple[set[str], set[str]]]] = {
         {"rule_set", "place", "items", "pairs"},
         {"items", "limits", "pairs", "findings", "complete", "data_used"},
     ),
+    ("post", "/api/calc/waste"): (
+        {"jurisdiction", "months_kg", "acute_kg", "on_site_kg", "streams", "start", "today", "haul_miles"},
+        {"category", "codes", "deadline", "overdue", "cap_exceeded", "findings", "complete", "data_used"},
+    ),
     ("post", "/api/calc/oxygen"): (
         {"head_space_l", "capacity_l", "left_l", "temperature_c", "pressure_pa", "openings", "each_opening",
          "uptake_fraction", "uptake_range", "free_surface_cm2", "oil_g", "kept_at_c"},

@@ -24,5 +24,6 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/api/calc/coverage", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/glue-size", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/storage", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/waste", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/oxygen", SIGNED_IN, "touches no stock"),
 )
