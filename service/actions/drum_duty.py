@@ -9,11 +9,11 @@ from sqlmodel import col, select
 from service.actions.settle import Act
 from service.core.rag_deadlines import day_end
 from service.core.rag_log import day_words
-from service.records.duties import Duty
+from service.records.duties import WASTE_COLLECTION, Duty
 from service.records.rag_queries import active_keepers
 from service.records.rags import RagLoad
 
-KIND = "waste-collection"
+KIND = WASTE_COLLECTION
 
 
 def open_drum_duty(act: Act, load: RagLoad, drum: str, mass: str, collected_on: date | None) -> Duty:

@@ -1,6 +1,6 @@
 """Hazardous waste by calendar month: the generator category that its mass makes, or makes at least.
 
-Doors: web/api/calc_waste.py.
+Doors: web/api/calc_waste.py, actions/look_at_waste.py, web/pages/waste.py, web/api/waste.py.
 
 A mass that nobody knows is never zero: the month is "at least" what is known, and so is its category.
 """
@@ -88,8 +88,8 @@ def judge_month(tables: WasteTables, month: Month) -> JudgedMonth:
         mass = month.of(row.kind)
         if row not in met and WEIGHT[row.category] > WEIGHT[at_least] and mass.kg >= row.kg * NEAR:
             words = (
-                f"{month.name}: {_kg(mass.kg)} kg of {_WHAT[row.kind]}; {row.category.value} "
-                f"{'from' if row.reached_at else 'above'} {_kg(row.kg)} kg."
+                f"{month.name}: {say_kg(mass.kg)} kg of {_WHAT[row.kind]}; {row.category.value} "
+                f"{'from' if row.reached_at else 'above'} {say_kg(row.kg)} kg."
             )
             found.append(warn("waste-near-category", words, row.citation, month.name))
     return JudgedMonth(month, at_least if certain else None, at_least, met, tuple(found))
@@ -127,11 +127,11 @@ def caution(jurisdiction: Jurisdiction) -> list[Finding]:
     return found
 
 
-def _kg(value: Fraction) -> str:
-    """
-    >>> _kg(Fraction(1001, 10)), _kg(Fraction(1000))
+def say_kg(value: Fraction) -> str:
+    """Kilograms to the gram, rounded up: a mass is never shown as less than it is.
+
+    >>> say_kg(Fraction(1001, 10)), say_kg(Fraction(1000))
     ('100.1', '1000')
     """
-    whole = f"{value.numerator * 1000 // value.denominator}"
-    text = f"{int(whole) // 1000}.{int(whole) % 1000:03}"
-    return text.rstrip("0").rstrip(".")
+    grams = -(-value.numerator * 1000 // value.denominator)
+    return f"{grams // 1000}.{grams % 1000:03}".rstrip("0").rstrip(".")

@@ -12,6 +12,10 @@ TOLD_BY_SOMEBODY = "look-at-told"
 """Somebody told what they saw in a container: `about_id` is that container; a check of it ends the duty."""
 
 
+WASTE_COLLECTION = "waste-collection"
+"""A load of rags in the drum outside whose mass and collection are owed: `about_id` is the load."""
+
+
 class Duty(SQLModel, table=True):
     """`kind` says what is owed: move-container, waste-collection, answer-violation, count-container…"""
 
@@ -36,4 +40,11 @@ def open_wipes(session: Session, place_id: int | None = None) -> Sequence[Duty]:
     query = select(Duty).where(col(Duty.kind) == WIPES, col(Duty.done_at).is_(None))
     if place_id is not None:
         query = query.where(col(Duty.about_id) == place_id)
+    return session.exec(query.order_by(col(Duty.due_at), col(Duty.id))).all()
+
+
+def waste_waiting(session: Session) -> Sequence[Duty]:
+    """Drums and wipes that wait to be collected, the one due first at the top."""
+    kinds = col(Duty.kind).in_([WASTE_COLLECTION, WIPES])
+    query = select(Duty).where(kinds, col(Duty.done_at).is_(None))
     return session.exec(query.order_by(col(Duty.due_at), col(Duty.id))).all()

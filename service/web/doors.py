@@ -50,6 +50,7 @@ from service.web.api import samples as api_samples
 from service.web.api import stock_lists as api_stock_lists
 from service.web.api import suppliers as api_suppliers
 from service.web.api import terms as api_terms
+from service.web.api import waste as api_waste
 from service.web.api import wipes as api_wipes
 from service.web.pages import (
     account,
@@ -127,6 +128,7 @@ from service.web.pages import (
     today,
     use_first,
     warnings,
+    waste,
     wipes,
     words,
     write_recipe,
@@ -175,6 +177,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_rags.router,
     api_overrides.router,
     api_wipes.router,
+    api_waste.router,
     api_rag_cans.router,
     materials.router,
     material_describe.router,
@@ -241,6 +244,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_additions.router,
     patterns.router,
     warnings.router,
+    waste.router,
     calc_classify.router,
     calc_flash_point.router,
     calc_convert.router,

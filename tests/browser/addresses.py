@@ -38,6 +38,7 @@ NOT_PICTURED = {
     "/records/csv/stock.csv": "a file, saved and not shown",
     "/records/csv/ledger.csv": "a file, saved and not shown",
     "/records/csv/events.csv": "a file, saved and not shown",
+    "/records/csv/waste.csv": "a file, saved and not shown",
     "/records/csv/rag-log.csv": "a file, saved and not shown",
     "/hazards/label.css": "no page",
     "/hazards/store.csv": "a file, saved and not shown",

@@ -43,6 +43,7 @@ _RECORDS = (
     ("Late entries", "/records/ledger?late=yes", "what was written down afterwards, with the reason"),
     ("Rag log", "/rags/log", "every load of oily rags and every step, chained so that changes show"),
     ("Day sheet", "/rags/day-sheet", "one day on paper, with the head of the rag log"),
+    ("Waste by month", "/waste", "what was thrown away, with its mass and the category it makes at least"),
     ("Stock as a file", "/records/csv/stock.csv", "everything in the store; can be read back as a list"),
     ("Ledger as a file", "/records/csv/ledger.csv", "every entry, for a spreadsheet"),
     ("Events as a file", "/records/csv/events.csv", "openings, moves, checks, for a spreadsheet"),

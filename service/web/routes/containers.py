@@ -45,6 +45,8 @@ ROWS: tuple[RouteRow, ...] = (
     row("GET", "/records/csv/ledger.csv", Permission.SEE_LOGS, "every entry, to save"),
     row("GET", "/records/csv/events.csv", Permission.SEE_LOGS, "every event, to save"),
     row("GET", "/records/csv/rag-log.csv", Permission.SEE_LOGS, "the rag log with its hashes, to save"),
+    row("GET", "/records/csv/waste.csv", Permission.SEE_LOGS, "what became waste, to save"),
+    row("GET", "/waste", Permission.SEE_LOGS, "what became waste, by month"),
     row("GET", "/records/ledger", Permission.SEE_LOGS, "every entry"),
     row("GET", "/records/ledger/check", Permission.SEE_LOGS, "deriving the books from the acts"),
     row("GET", "/api/containers", Permission.SEE_STORE, "the store"),
@@ -64,6 +66,7 @@ ROWS: tuple[RouteRow, ...] = (
     _api("discards", Permission.DISCARD, "throwing away"),
     _api("decants", Permission.DECANT, "decanting"),
     row("POST", "/api/movements/{movement_id}/reversal", Permission.REVERSE_OWN_SOON, "taking back"),
+    row("GET", "/api/waste", Permission.SEE_LOGS, "what became waste, by month"),
     row("GET", "/api/ledger", Permission.SEE_LOGS, "every entry"),
     row("GET", "/api/ledger/check", Permission.SEE_LOGS, "deriving the books from the acts"),
 )

@@ -1,0 +1,113 @@
+"""What the books say of waste: discards and losses that stand, rag loads that went into a drum or away."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import datetime
+from decimal import Decimal
+from typing import Any, NamedTuple
+
+from sqlalchemy import select
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from service.core.containers import AmountKnown
+from service.core.ledger import Destination, MovementKind
+from service.core.materials import Basis
+from service.core.rags import RagStep
+from service.records.materials import Material
+from service.records.rags import RagLogRow
+from service.records.stock import Container, Movement
+
+
+class WentOut(NamedTuple):
+    """A discard or loss that was not taken back. ``change`` ``None``: nobody knew how much it was."""
+
+    happened_at: datetime
+    kind: MovementKind
+    code: str
+    material: str
+    basis: Basis | None
+    change: int | None
+    known: AmountKnown
+    density_used: Decimal | None
+    density_g_ml: Decimal | None
+    destination: Destination | None
+    other_text: str
+    reason: str
+
+
+class RagsWent(NamedTuple):
+    """A load of rags as it first reached a drum outside or left; ``mass`` as written, often empty."""
+
+    happened_at: datetime
+    load_id: int
+    where: str
+    mass: str
+
+
+def went_out(session: Session) -> list[WentOut]:
+    """Every discard and loss, the oldest first; what went back to its supplier is no waste.
+
+    A discard of "all of it, nobody knew how much" stands beside a count of an unknown change in the same
+    posting; it then has no change here, and never nothing.
+    """
+    taken_back, beside = aliased(Movement), aliased(Movement)
+    unknown = (
+        select(col(beside.id))
+        .where(
+            col(beside.posting_id) == col(Movement.posting_id),
+            col(beside.container_id) == col(Movement.container_id),
+            col(beside.kind) == MovementKind.COUNT_DIFFERENCE,
+            col(beside.change).is_(None),
+        )
+        .exists()
+    )
+    columns: list[Any] = [
+        col(Movement.happened_at), col(Movement.kind), col(Container.code), col(Material.name),
+        col(Material.basis), col(Movement.change), col(Movement.known), col(Movement.density_used),
+        col(Material.density_g_ml), col(Movement.destination), col(Movement.other_text),
+        col(Movement.reason), unknown,
+    ]  # fmt: skip
+    query = (
+        select(*columns)
+        .select_from(Movement)
+        .join(Container, col(Container.id) == col(Movement.container_id))
+        .join(Material, col(Material.id) == col(Container.material_id))
+        .outerjoin(taken_back, col(taken_back.reverses_id) == col(Movement.id))
+        .where(
+            col(Movement.kind).in_([MovementKind.DISCARD, MovementKind.LOSS]),
+            col(taken_back.id).is_(None),
+            col(Movement.destination).is_distinct_from(Destination.RETURNED_TO_SUPPLIER),
+        )
+        .order_by(col(Movement.id))
+    )
+    found = []
+    for *told, not_known in session.connection().execute(query):
+        one = WentOut(*told)
+        if not_known and one.change == 0:
+            one = one._replace(change=None)
+        if one.change != 0:
+            found.append(one)
+    return found
+
+
+def rags_went(session: Session) -> Iterator[RagsWent]:
+    """Each load once: at its first step into a drum outside, else as it was removed."""
+    seen: set[int] = set()
+    query = (
+        select(col(RagLogRow.load_id), col(RagLogRow.happened_at), col(RagLogRow.body))
+        .where(col(RagLogRow.kind) == "step", col(RagLogRow.load_id).is_not(None))
+        .order_by(col(RagLogRow.id))
+    )
+    for load_id, happened_at, body in session.connection().execute(query):
+        data: dict[str, Any] = json.loads(body)
+        if data.get("step") not in (RagStep.OUTSIDE_DRUM, RagStep.REMOVED) or load_id is None:
+            continue
+        if load_id in seen:
+            continue
+        seen.add(load_id)
+        removal = data.get("removal") or {}
+        where = data.get("can_name") or removal.get("named") or "away"
+        yield RagsWent(happened_at, load_id, where, data.get("mass") or "")
