@@ -67,6 +67,10 @@ def judge_cap(tables: WasteTables, category: Category | None, site: Site) -> Cap
     if site.kg is None:
         words = "How much waste stands here is not known. Weigh the drums."
         return CapJudged(None, row.value, (unknown("waste-on-site-not-known", words, row.citation),))
+    if acute is not None and site.acute_kg is None:
+        words = f"How much acute waste stands here was not told. {acute.says}"
+        found = unknown("waste-acute-on-site-not-told", words, acute.citation)
+        return CapJudged(False, row.value, (found,))
     return CapJudged(False, row.value)
 
 

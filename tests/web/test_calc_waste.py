@@ -75,6 +75,23 @@ def test_a_very_small_generator_has_no_clock_until_its_cap_is_passed() -> None:
     assert ask(on_site_kg=20)["cap_exceeded"] is False
 
 
+def test_a_told_category_is_never_lighter_than_its_months() -> None:
+    body: dict[str, Any] = {"acute_kg": 0, "start": "2026-02-01", "today": "2026-02-02", "on_site_kg": 5}
+    assert ask(**body, months_kg=[1000], category="VSQG")["deadline"] == "2026-05-02"
+    assert ask(**body, months_kg=[20], category="SQG")["deadline"] == "2026-07-31"
+    assert ask(**body, months_kg=[None], category="VSQG")["deadline"] is None
+    lone = ask(category="VSQG", on_site_kg=5)
+    assert (lone["cap_exceeded"], lone["complete"]) == (False, False)
+    assert ask(category="VSQG", on_site_kg=5, acute_on_site_kg=0)["complete"] is True
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
+def test_days_at_the_ends_of_the_calendar_are_no_fault_of_the_server(day: str) -> None:
+    body = {"start": day, "today": day, "satellite": {"excess_on": day}, "category": "LQG",
+            "records": {"last_use": day, "added_on": day, "state": "MD"}}  # fmt: skip
+    assert client.post(PATH, json=body).status_code in (200, 422)
+
+
 def test_three_days_on_the_calendar_from_the_day_the_satellite_drum_was_over() -> None:
     over = {"volume": {"value": "55.1", "unit": "gal"}, "excess_on": "2026-11-27"}
     for today, late in (("2026-11-30", False), ("2026-12-01", True)):

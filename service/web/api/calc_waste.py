@@ -14,6 +14,7 @@ from service.core.waste import JudgedMonth, caution, heaviest, judge_month
 from service.core.waste_clocks import CapJudged, ClockJudged, Site, judge_cap, judge_clock, judge_satellite
 from service.core.waste_codes import judge_stream
 from service.core.waste_rules import (
+    WEIGHT,
     Category,
     CategoryRow,
     Cited,
@@ -136,8 +137,7 @@ def waste(asked: WasteIn) -> WasteOut:
         raise Invalid(words, {"months_kg": words})
     tables, here = waste_tables(), asked.jurisdiction is Jurisdiction.US
     months = [judge_month(tables, one) for one in asked.months()] if here else []
-    category, _ = heaviest(months)
-    category = asked.category or category
+    category = _category(asked, months)
     cap, clock, satellite = _standing(asked, category) if here else (CapJudged(None, None), _NONE, _NONE)
     streams = (
         [judge_stream(tables, one.known(n)) for n, one in enumerate(asked.streams, start=1)] if here else []
@@ -167,6 +167,14 @@ def waste(asked: WasteIn) -> WasteOut:
 
 
 _NONE = ClockJudged(None, None)
+
+
+def _category(asked: WasteIn, months: list[JudgedMonth]) -> Category | None:
+    """What rules clocks and caps: as told, and never lighter than a month that was told makes it."""
+    certain, least = heaviest(months)
+    if asked.category is None or (months and WEIGHT[least] > WEIGHT[asked.category]):
+        return certain if asked.category is None else least
+    return asked.category
 
 
 def _standing(asked: WasteIn, category: Category | None) -> tuple[CapJudged, ClockJudged, ClockJudged]:

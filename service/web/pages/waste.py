@@ -26,7 +26,7 @@ MOST_MONTHS: Final = 24
 COLUMNS: Final = [
     {"key": "what", "label": "What"},
     {"key": "on", "label": "Day"},
-    {"key": "mass", "label": "Mass", "number": True},
+    {"key": "mass", "label": "Mass"},
     {"key": "where", "label": "Where to"},
 ]
 HEADER: Final = (
