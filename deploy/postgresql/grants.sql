@@ -7,6 +7,7 @@ GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO :"service
 GRANT USAGE, SELECT ON ALL SEQUENCES IN SCHEMA public TO :"service";
 REVOKE UPDATE, DELETE, TRUNCATE ON
     posting, posting_result, movement, container_event, rag_log, witnessed_head, override, override_use,
-    recipe_version, recipe_line, as_made, addition, change, rag_hand, day_closing, condition_rule
+    recipe_version, recipe_line, as_made, addition, change, rag_hand, day_closing, condition_rule,
+    check_done, training
     FROM :"service";
 REVOKE INSERT, UPDATE, DELETE, TRUNCATE ON alembic_version FROM :"service";

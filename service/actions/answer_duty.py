@@ -13,6 +13,7 @@ from service.core.access import Actor, Role
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Verdict, stop
 from service.core.quantities import show_amount
+from service.records.check_queries import FAILED_CHECK
 from service.records.duties import TOLD_BY_SOMEBODY, WIPES, Duty
 from service.records.stock import Container
 from service.records.stock_queries import Held, material_of
@@ -21,12 +22,13 @@ SHORTEST_ANSWER = 5
 
 
 def may_end_by_word(duty: Duty) -> bool:
-    """Whether a word ends it. A drum or wipes end with their hand-over, a violation with a keeper's answer.
+    """Whether a word ends it. A drum or wipes end with their hand-over, a failed check with one that is fine,
+    a violation with a keeper's answer.
 
     >>> may_end_by_word(Duty(kind="leaking-container", keeper_answers=False))
     True
     """
-    return not duty.keeper_answers and duty.kind not in (DRUM_DUTY, WIPES)
+    return not duty.keeper_answers and duty.kind not in (DRUM_DUTY, WIPES, FAILED_CHECK)
 
 
 def answer_duty(

@@ -79,6 +79,9 @@ class Permission(StrEnum):
     MATERIAL_FACTS = "material-facts"
     POLICIES = "policies"
     PROFILES = "profiles"
+    DO_CHECKS = "do-checks"
+    TRAIN = "train"
+    SET_CHECKS = "set-checks"
     CLOSE_DAY = "close-day"
     WASTE_HAND_OVER = "waste-hand-over"
     PEOPLE = "people"
@@ -146,6 +149,8 @@ TABLE: Final[tuple[Row, ...]] = (
             (Permission.DECANT, "decant"),
             (Permission.COUNT, "count or weigh what is there"),
             (Permission.CHECK, "check the condition of a container"),
+            (Permission.DO_CHECKS, "make a recurring check"),
+            (Permission.TRAIN, "write down who was taught what"),
             (Permission.LOSS, "book a loss"),
             (Permission.DISCARD, "discard material"),
             (Permission.PRINT_LABELS, "print labels"),
@@ -169,6 +174,7 @@ TABLE: Final[tuple[Row, ...]] = (
             (Permission.MATERIAL_FACTS, "set self-heating, classes and density of a material"),
             (Permission.POLICIES, "set ageing policies"),
             (Permission.PROFILES, "set the shop's profile, rooms and places"),
+            (Permission.SET_CHECKS, "set what is checked again and again"),
             (Permission.CLOSE_DAY, "close the day"),
             (Permission.WASTE_HAND_OVER, "hand waste over"),
             (Permission.PEOPLE, "look after people and their roles"),

@@ -10,6 +10,7 @@ nobody knows when it was made last counts as never made.
 
 from __future__ import annotations
 
+from calendar import monthrange
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -138,8 +139,7 @@ def period_of(day: date, unit: Unit) -> tuple[date, date]:
         monday = add_days(day, -day.weekday())
         return monday, add_days(monday, 6)
     if unit is Unit.MONTH:
-        first = day.replace(day=1)
-        return first, add_days(add_months(first, 1), -1)
+        return day.replace(day=1), day.replace(day=monthrange(day.year, day.month)[1])
     return day.replace(month=1, day=1), day.replace(month=12, day=31)
 
 

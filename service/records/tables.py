@@ -1,6 +1,7 @@
 """Every table module, imported once so that the metadata is whole (migrations, tests)."""
 
 from service.records import (
+    checks,
     components,
     condition_rules,
     duties,
@@ -22,6 +23,6 @@ from service.records import (
 )
 
 MODULES = (
-    components, condition_rules, duties, jobs, materials, mixing, notices, orders, outbox, people, places,
+    checks, components, condition_rules, duties, jobs, materials, mixing, notices, orders, outbox, people, places,
     plans, rags, rooms, samples, shop, stock, stock_lists,
 )  # fmt: skip

@@ -6,8 +6,8 @@ import pytest
 
 from service.core.recurring_checks import HOUSE_POLICY, Counted, Interval, Unit
 from service.core.sources import Provenance
-from service.records.knowledge_checks import TABLE, known_checks, read_checks
 from service.records.knowledge import read_rows
+from service.records.knowledge_checks import TABLE, known_checks, read_checks
 
 # Typed by hand: what a rule says, and on whose word.
 LAW = {
