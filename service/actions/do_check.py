@@ -69,9 +69,7 @@ def do_check(
         Refused: the check had ended by then and nothing of it stands open.
     """
     require(actor, Permission.DO_CHECKS)
-    sent = Sent(
-        asked.once, "do-check", asked.body(), asked.happened_at, late_reason=asked.late_reason
-    )
+    sent = Sent(asked.once, "do-check", asked.body(), asked.happened_at, late_reason=asked.late_reason)
     return settle(session, actor, sent, now, lambda act: _done(act, asked, folder))
 
 
@@ -196,7 +194,7 @@ def _take_back(act: Act, asked: TakeBackAsked) -> dict[str, Any]:
 
 
 def refuse_taking_back(act: Act, whose: int, recorded_at: datetime, reason: str) -> None:
-    """Raise Refused unless this person may take back an entry of this age: own on the same day, or a keeper."""
+    """Raise Refused unless this person may take it back: an own entry of the same day, or a keeper."""
     verdict = may_reverse(
         act.actor.role,
         own=whose == act.actor.person_id,

@@ -113,7 +113,7 @@ def _interval(asked: CheckAsked, known: KnownCheck | None) -> Interval:
     if not 1 <= times <= MOST_TIMES:
         raise _wrong("times", f"Enter a whole number from 1 to {MOST_TIMES}.")
     if counted is Counted.CALENDAR and times != 1:
-        raise _wrong("times", "By the calendar it is once in each period. Count from the last one, or enter 1.")
+        raise _wrong("times", "By the calendar it is once in each period. Enter 1, or count from the last.")
     return Interval(unit, times, counted)
 
 
@@ -219,7 +219,8 @@ def _same(act: Act, asked: ChangeCheck) -> RecurringCheck:
 
 
 def _changed(act: Act, row: RecurringCheck, field: str, before: Any, after: Any, reason: str = "") -> None:
-    note_change(act.session, act.actor, act.recorded_at, ("recurring-check", row.id), field, before, after, reason)
+    about = ("recurring-check", row.id)
+    note_change(act.session, act.actor, act.recorded_at, about, field, before, after, reason)
 
 
 def _kept(act: Act, row: RecurringCheck) -> dict[str, Any]:

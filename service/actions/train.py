@@ -57,7 +57,7 @@ def train(session: Session, actor: Actor, now: datetime, asked: TrainedAsked) ->
 
     Raises:
         NotAllowed: a student or reader; a finisher who writes down their own.
-        Invalid: nobody, no group, no topic, nobody who taught, a day to come, an earlier one without a reason.
+        Invalid: nobody, no group, no topic, no teacher, a day to come, an earlier one without a reason.
     """
     require(actor, Permission.TRAIN)
     happened = _end_of(session, asked.on, now) if asked.on is not None else None
@@ -90,11 +90,18 @@ def _train(act: Act, asked: TrainedAsked) -> dict[str, Any]:
     people = _people(act, asked)
     rows = [
         Training(
-            posting_id=act.posting_id, person_id=person, material_group=group, topic=topic, on_day=on,
-            taught_by=taught_by, note=asked.note.strip(), recorded_by=act.actor.person_id,
-            recorded_at=act.recorded_at, late=on < today,
+            posting_id=act.posting_id,
+            person_id=person,
+            material_group=group,
+            topic=topic,
+            on_day=on,
+            taught_by=taught_by,
+            note=asked.note.strip(),
+            recorded_by=act.actor.person_id,
+            recorded_at=act.recorded_at,
+            late=on < today,
             late_reason=asked.late_reason.strip() if on < today else "",
-        )  # fmt: skip
+        )
         for person in people
         for group in dict.fromkeys(asked.groups)
     ]

@@ -4,8 +4,8 @@ Doors: actions/set_checks.py, actions/do_check.py, records/check_queries.py, rec
 web/pages/checks.py.
 
 All days are the shop's calendar days. A check that is counted by the calendar is due once in each day, week
-(Monday to Sunday), month or year; one counted from the last is due so long after the last one. A check of which
-nobody knows when it was made last counts as never made.
+(Monday to Sunday), month or year; one counted from the last is due so long after the last one. A check of
+which nobody knows when it was made last counts as never made.
 """
 
 from __future__ import annotations
@@ -112,7 +112,7 @@ class CheckState:
     """How a check stands on a day.
 
     ``due``: the last day on which the next one may be made; None = it has ended. ``late_days``: 0 = not late.
-    ``last``: the newest entry that counts; None = never made, or nobody knows. ``failed``: the newest says not fine.
+    ``last``: the newest entry that counts; None = never made, or nobody knows. ``failed``: it says not fine.
     """
 
     due: date | None

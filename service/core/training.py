@@ -2,9 +2,9 @@
 
 Doors: actions/train.py, records/training_queries.py, web/pages/training.py.
 
-No rule we know gives an interval: 29 CFR 1910.1200(h)(1), from memory, asks for it at the first assignment and
-whenever a new hazard is brought in. So a material that came into a group after somebody was taught about the
-group is named beside them; whether its hazard is new, whoever teaches decides.
+No rule we know gives an interval: 29 CFR 1910.1200(h)(1), from memory, asks for it at the first assignment
+and whenever a new hazard is brought in. So a material that came into a group after somebody was taught about
+it is named beside them; whether its hazard is new, whoever teaches decides.
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ def keeper_only_groups(facts: MaterialFacts) -> frozenset[Group]:
 
 
 def asked_of(role: Role, held: Iterable[Group]) -> tuple[Group, ...]:
-    """The groups somebody of a role is asked for; ``held``: keeper-only groups of which the shop has a material.
+    """The groups somebody of a role is asked for; ``held``: keeper-only groups that the shop has.
 
     >>> asked_of(Role.STUDENT, [Group.DRIERS]), asked_of(Role.READER, [])
     ((<Group.GENERAL: 'general'>, <Group.RAGS: 'rags'>), ())
@@ -104,7 +104,7 @@ class Taught:
 
 @dataclass(frozen=True)
 class Need:
-    """Somebody lacks a group (``last`` None), or a material came into it after ``last``: ``newer`` names it."""
+    """Somebody lacks a group (``last`` None), or a material, ``newer``, came into it after ``last``."""
 
     person: int
     group: Group
@@ -121,7 +121,7 @@ def needs(
 
     Args:
         held: the keeper-only groups of which the shop has a material, with the day the newest of them was
-            written down and its name. One that was written down on the very day of the training counts as taught.
+            written down and its name. One of the very day of the training counts as taught.
 
     >>> needs({1: Role.STUDENT}, [Taught(1, Group.GENERAL, date(2026, 3, 2))], {})
     [Need(person=1, group=<Group.RAGS: 'rags'>, last=None, newer='')]

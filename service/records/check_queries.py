@@ -88,7 +88,7 @@ def history_of(session: Session, check_id: int) -> Sequence[tuple[CheckDone, Per
 
 
 def seen_checks(session: Session, today: date, *, ended: bool = False) -> list[SeenCheck]:
-    """Every check that holds on ``today`` (with ``ended`` also those that do not any more), what is due first."""
+    """Every check that holds on ``today``, what is due first; with ``ended`` also those that ended."""
     query = (
         select(RecurringCheck, Place.name, Person.name)
         .join(Place, col(Place.id) == col(RecurringCheck.place_id), isouter=True)

@@ -23,6 +23,6 @@ from service.records import (
 )
 
 MODULES = (
-    checks, components, condition_rules, duties, jobs, materials, mixing, notices, orders, outbox, people, places,
-    plans, rags, rooms, samples, shop, stock, stock_lists,
+    checks, components, condition_rules, duties, jobs, materials, mixing, notices, orders, outbox, people,
+    places, plans, rags, rooms, samples, shop, stock, stock_lists,
 )  # fmt: skip

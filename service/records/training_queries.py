@@ -7,7 +7,6 @@ from datetime import date
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from service.core.access import Role
@@ -17,6 +16,8 @@ from service.records.material_queries import facts_of_all
 from service.records.materials import Material
 from service.records.owners import Here, who_is_here
 from service.records.people import Person
+
+_TAKEN_BACK = select(Training.reverses_id).where(col(Training.reverses_id).is_not(None))
 
 
 class TrainingSeen(NamedTuple):
@@ -28,28 +29,23 @@ class TrainingSeen(NamedTuple):
     gone: bool
 
 
-def all_training(
-    session: Session, person_id: int | None = None, most: int = 2000
-) -> list[TrainingSeen]:
+def all_training(session: Session, person_id: int | None = None, most: int = 2000) -> list[TrainingSeen]:
     """Every entry, those taken back with them, the newest day first; of one person if asked."""
-    who, writer, back = aliased(Person), aliased(Person), aliased(Training)
-    query = (
-        select(Training, who.name, writer.name, back.id)
-        .join(who, col(who.id) == col(Training.person_id))
-        .join(writer, col(writer.id) == col(Training.recorded_by))
-        .join(back, col(back.reverses_id) == col(Training.id), isouter=True)
-    )
+    query = select(Training)
     if person_id is not None:
         query = query.where(col(Training.person_id) == person_id)
-    rows = session.exec(query.order_by(col(Training.on_day).desc(), col(Training.id).desc()).limit(most))
-    return [TrainingSeen(row, person, by, gone is not None) for row, person, by, gone in rows]
+    rows = session.exec(query.order_by(col(Training.on_day).desc(), col(Training.id).desc()).limit(most)).all()
+    gone = set(session.exec(_TAKEN_BACK).all())
+    names = dict(session.exec(select(Person.id, Person.name)).all())
+    return [
+        TrainingSeen(row, names[row.person_id], names[row.recorded_by], row.id in gone) for row in rows
+    ]
 
 
 def taught(session: Session) -> list[Taught]:
     """The entries that count."""
-    back = select(Training.reverses_id).where(col(Training.reverses_id).is_not(None))
     query = select(Training.person_id, Training.material_group, Training.on_day).where(
-        col(Training.reverses_id).is_(None), col(Training.id).not_in(back)
+        col(Training.reverses_id).is_(None), col(Training.id).not_in(_TAKEN_BACK)
     )
     return [Taught(person, group, on) for person, group, on in session.exec(query)]
 
@@ -68,5 +64,5 @@ def held_groups(session: Session, zone: ZoneInfo) -> dict[Group, tuple[date, str
 def who_lacks(session: Session, today: date, zone: ZoneInfo) -> tuple[dict[int, Here], list[Need]]:
     """Everybody who is here and takes material, and what each still lacks."""
     here = {number: one for number, one in who_is_here(session, today).items() if one.role is not Role.READER}
-    found = needs({number: one.role for number, one in here.items()}, taught(session), held_groups(session, zone))
-    return here, found
+    roles = {number: one.role for number, one in here.items()}
+    return here, needs(roles, taught(session), held_groups(session, zone))
