@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from service.actions.orders_to_place import orders_to_place
+from service.actions.due_checks import PUT_RIGHT, due_checks
 from service.actions.settle import the_shop
 from service.core.access import Role
 from service.core.ageing import PEROXIDES, judge
@@ -43,6 +44,7 @@ from service.records.attention_queries import (
     lacking_materials,
     wanting_attention,
 )
+from service.records.check_queries import FAILED_CHECK
 from service.records.duties import Duty
 from service.records.handed_over import handed_words, holder
 from service.records.material_queries import facts_of_all
@@ -86,7 +88,11 @@ def list_alerts(
     return alerts(
         _containers(session, today, days, (here, keepers), soon_at_most),
         _missing(session, zone, keepers),
-        [*_duties(session, now, zone), *_loads(standing_loads(session, now), zone)],
+        [
+            *_duties(session, now, zone),
+            *_loads(standing_loads(session, now), zone),
+            *due_checks(session, today, (here, keepers)),
+        ],
         today=today,
         days=days,
         reach=reach,
@@ -229,10 +235,16 @@ def _duties(session: Session, now: datetime, zone: ZoneInfo) -> list[DutyFact]:
         DutyFact(
             duty.sentence, due_day(duty.due_at, zone), duty.about_kind or duty.kind, person.name,
             overdue=duty.due_at < now, ref=f"duty {duty.id}", people=(duty.owed_by,),
-            what_to_do=_ANSWER if duty.keeper_answers else DutyFact.what_to_do,
+            what_to_do=_what_is_owed(duty),
         )
         for duty, person in rows
     ]
+
+
+def _what_is_owed(duty: Duty) -> str:
+    if duty.kind == FAILED_CHECK:
+        return PUT_RIGHT
+    return _ANSWER if duty.keeper_answers else DutyFact.what_to_do
 
 
 def _loads(loads: Iterable[JudgedLoad], zone: ZoneInfo) -> list[DutyFact]:

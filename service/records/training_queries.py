@@ -34,7 +34,8 @@ def all_training(session: Session, person_id: int | None = None, most: int = 200
     query = select(Training)
     if person_id is not None:
         query = query.where(col(Training.person_id) == person_id)
-    rows = session.exec(query.order_by(col(Training.on_day).desc(), col(Training.id).desc()).limit(most)).all()
+    order = col(Training.on_day).desc(), col(Training.id).desc()
+    rows = session.exec(query.order_by(*order).limit(most)).all()
     gone = set(session.exec(_TAKEN_BACK).all())
     names = dict(session.exec(select(Person.id, Person.name)).all())
     return [
@@ -44,10 +45,10 @@ def all_training(session: Session, person_id: int | None = None, most: int = 200
 
 def taught(session: Session) -> list[Taught]:
     """The entries that count."""
-    query = select(Training.person_id, Training.material_group, Training.on_day).where(
+    query = select(Training).where(
         col(Training.reverses_id).is_(None), col(Training.id).not_in(_TAKEN_BACK)
     )
-    return [Taught(person, group, on) for person, group, on in session.exec(query)]
+    return [Taught(row.person_id, row.material_group, row.on_day) for row in session.exec(query)]
 
 
 def held_groups(session: Session, zone: ZoneInfo) -> dict[Group, tuple[date, str]]:

@@ -32,6 +32,7 @@ from service.web.api import (
     calc_voc,
     calc_waste,
 )
+from service.web.api import checks as api_checks
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
 from service.web.api import job_rags as api_job_rags
@@ -50,6 +51,7 @@ from service.web.api import samples as api_samples
 from service.web.api import stock_lists as api_stock_lists
 from service.web.api import suppliers as api_suppliers
 from service.web.api import terms as api_terms
+from service.web.api import training as api_training
 from service.web.api import waste as api_waste
 from service.web.api import wipes as api_wipes
 from service.web.pages import (
@@ -62,6 +64,8 @@ from service.web.pages import (
     bench_additions,
     calendar,
     check_mix,
+    check_record,
+    checks,
     condition_rules,
     container_check,
     container_counts,
@@ -126,6 +130,7 @@ from service.web.pages import (
     term_plan,
     terms,
     today,
+    training,
     use_first,
     warnings,
     waste,
@@ -172,6 +177,12 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     rag_leaves.router,
     heat_lesson.router,
     rags.router,
+    # /checks/sheet and /checks/new come before /checks/{check_id}.
+    checks.router,
+    check_record.router,
+    training.router,
+    api_checks.router,
+    api_training.router,
     api_jobs.router,
     api_job_rags.router,
     api_rags.router,

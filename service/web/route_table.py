@@ -10,6 +10,7 @@ from typing import Final
 from service.web.routes import (
     ageing,
     calculators,
+    checks,
     coming_in,
     containers,
     doors,
@@ -25,6 +26,7 @@ from service.web.routes.row import RouteRow
 SUBJECTS: Final = (
     ageing,
     calculators,
+    checks,
     coming_in,
     containers,
     doors,

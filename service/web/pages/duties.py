@@ -16,10 +16,12 @@ from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotFound
 from service.core.shelf_codes import show_code
 from service.records.duties import TOLD_BY_SOMEBODY, WIPES, Duty
+from service.records.check_queries import FAILED_CHECK
 from service.records.people import Person
 from service.records.rag_queries import standing_loads
 from service.records.stock import Container
 from service.web.access_gate import Signed
+from service.web.check_words import check_lines
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Once, Sentence
@@ -63,7 +65,10 @@ def _duties(request: Request, data: Data, now: Now, actor: Actor, person_id: int
         context = {
             "name": _name(session, person_id), "mine": person_id == actor.person_id,
             "loads": [shown(seen, zone.key) for seen in loads],
-            "duties": [duty_line(d, at, zone.key, codes.get(d.about_id, "")) for d in rows],
+            "duties": [
+                *(duty_line(d, at, zone.key, codes.get(d.about_id, "")) for d in rows),
+                *check_lines(session, person_id, at, zone),
+            ],
         }  # fmt: skip
     return page(request, "duties.html", context, section="today")
 
@@ -92,6 +97,8 @@ def duty_line(duty: Duty, at: datetime, zone: str, code: str = "") -> dict[str, 
         href = f"/containers/{code}/check"
     elif duty.kind == WIPES:
         href = f"/rags/wipes/{duty.id}"
+    elif duty.kind == FAILED_CHECK:
+        href = f"/checks/{duty.about_id}/record"
     elif may_end_by_word(duty):
         href = f"/duties/{duty.id}/done"
     return {

@@ -24,6 +24,7 @@ from service.records.rag_queries import standing_loads
 from service.records.shop import EmergencyNumber, Shift, ShopProfile
 from service.records.stock import Container
 from service.web.access_gate import Seen
+from service.web.check_words import due_lines
 from service.web.chrome import is_open_to
 from service.web.closing_rags import into_the_drum
 from service.web.deps import Config, Data, Now, shop_zone
@@ -82,7 +83,7 @@ def _day(session: Session, actor: Actor, now: datetime, open_here: set[str]) -> 
         "may_handle": may(actor.role, Permission.HAND_IN_RAGS),
         "past": [_job(job, zone) for job in jobs if job.ends_by <= at],
         "running": [_job(job, zone) for job in jobs if job.ends_by > at],
-        "duties": _duties(session, actor, at, zone),
+        "duties": [*_duties(session, actor, at, zone), *due_lines(session, actor, at, zone)],
         "counts": _counts(session, at, open_here) if everything and shop is not None else [],
         "aside": _set_aside(session) if everything and "/bench" in open_here else 0,
         "set_up": set_up(session) if may(actor.role, Permission.PEOPLE) else [],
