@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from datetime import datetime, time, timedelta
+from heapq import merge
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -24,6 +25,7 @@ from service.clock import machine_zone
 from service.config import Settings
 from service.core.access import Actor, Role
 from service.core.jobs import ShiftHours
+from service.demo_loader.checks_scene import Round
 from service.demo_loader.scenes import Stage, describe_materials, play, set_places
 from service.demo_loader.tale import FIRST_DAY, read, shifts, times
 from service.demo_loader.term_scene import lay_out
@@ -61,8 +63,7 @@ def load_demo(
             _set_the_shop_up(stage, zone, hashes, shifts(now, when.zone))
             set_places(stage)
             describe_materials(stage)
-            for scene in read("story")["scenes"]:
-                play(stage, scene)
+            _play_all(stage)
             lay_out(session, stage.actors["tilda"], when.end, when.today, stage.materials, stage.recipes)
             profile = session.get_one(ShopProfile, 1)
             profile.is_demo = True
@@ -73,6 +74,18 @@ def load_demo(
 
 load = load_demo
 """What the command calls."""
+
+
+def _play_all(stage: Stage) -> None:
+    """The story and the checks between its scenes, in the order of time."""
+    rounds = Round(stage)
+    told = [(stage.times.of(scene), scene, play) for scene in read("story")["scenes"]]
+    checked = [(stage.times.of(scene), scene, None) for scene in read("checks")["scenes"]]
+    for _, scene, tell in merge(told, checked, key=lambda one: one[0]):
+        if tell is None:
+            rounds.play(scene)
+        else:
+            tell(stage, scene)
 
 
 def _set_the_shop_up(stage: Stage, zone: str, hashes: tuple[str, str], week: list[ShiftHours]) -> None:

@@ -28,7 +28,7 @@ CATEGORIES: Final = "waste_categories"
 CLOCKS: Final = "waste_clocks"
 CODES: Final = "waste_codes"
 ENTRIES: Final = "waste_entries"
-PERIODS: Final = "record_periods"
+PERIODS: Final = "record_years"
 _BOUND: Final = {"above": False, "from": True}
 _YES: Final = {"yes": True, "no": False}
 _T = TypeVar("_T")
@@ -42,7 +42,7 @@ def waste_tables() -> WasteTables:
 
 
 @cache
-def record_periods() -> dict[str, Period]:
+def record_years() -> dict[str, Period]:
     """How long records are kept, by what they are of."""
     return {one.what: one for one in _each(PERIODS, read_rows(PERIODS), _period)}
 

@@ -46,6 +46,7 @@ from service.web.api import rag_cans as api_rag_cans
 from service.web.api import rags as api_rags
 from service.web.api import receive as api_receive
 from service.web.api import recipes as api_recipes
+from service.web.api import record_periods as api_record_periods
 from service.web.api import rooms as api_rooms
 from service.web.api import samples as api_samples
 from service.web.api import stock_lists as api_stock_lists
@@ -115,6 +116,7 @@ from service.web.pages import (
     recipe_batches,
     recipe_hazards,
     recipes,
+    record_periods,
     room_air,
     sample_photos,
     samples,
@@ -221,6 +223,8 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     container_handling.router,
     ledger.router,
     tables_out.router,
+    record_periods.router,
+    api_record_periods.router,
     api_ledger.router,
     # /recipes/new comes before /recipes/{recipe_id}.
     write_recipe.router,

@@ -147,7 +147,8 @@ def test_not_fine_is_owed_by_its_owner_until_a_later_fine(bench: Bench) -> None:
 
 def test_a_second_failure_is_the_same_duty_with_the_newer_words(bench: Bench) -> None:
     bench.done(Result.NOT_FINE, sentence=BROKEN)
-    bench.done(Result.NOT_FINE, sentence="Now the third one leaks from its hose.", now=NOW + timedelta(hours=1))
+    newer = "Now the third one leaks from its hose."
+    bench.done(Result.NOT_FINE, sentence=newer, now=NOW + timedelta(hours=1))
     with bench.database.reading() as session:
         duties = session.exec(select(Duty).where(col(Duty.about_kind) == "check")).all()
     assert len(duties) == 1 and "third one" in duties[0].sentence

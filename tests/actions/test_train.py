@@ -18,7 +18,6 @@ from service.core.findings import Invalid, NotAllowed, NotFound, Refused
 from service.core.training import KEEPER_ONLY, Group, Taught, asked_of, needs
 from service.records.checks import Training
 from service.records.engine import Database
-from service.records.materials import Material
 from service.records.training_queries import held_groups, who_lacks
 from tests.builders import NOW, TODAY, ZONE, Cast, cast
 from tests.store_builders import material, once
@@ -88,9 +87,8 @@ def test_a_finisher_does_not_write_down_their_own(room: Room) -> None:
 
 def test_keeper_only_groups_are_asked_of_who_may_draw_them(room: Room) -> None:
     with room.database.writing() as session:
-        number = material(session)
-        row = session.get_one(Material, number)
-        row.hazards, row.toxic_metals = [], None
+        row = material(session)
+        row.hazards, row.toxic_metals, row.keeper_only = [], None, None
         session.add(row)
     assert room.lacks(FINISHER) == {Group.GENERAL, Group.RAGS, Group.TOXIC_METALS}
     assert room.lacks(STUDENT) == {Group.GENERAL, Group.RAGS}
@@ -144,11 +142,12 @@ def test_taking_back_is_an_entry_of_its_own(room: Room) -> None:
 
 
 def test_what_came_in_since_is_named(room: Room) -> None:
-    room.teach(KEEPER, people=(room.number(FINISHER),), groups=(*KEEPER_ONLY, Group.GENERAL, Group.RAGS))
+    groups = (*KEEPER_ONLY, Group.GENERAL, Group.RAGS)
+    room.teach(KEEPER, people=(room.number(FINISHER),), groups=groups)
     with room.database.writing() as session:
-        number = material(session)
-        row = session.get_one(Material, number)
-        row.hazards, row.toxic_metals, row.created_at = [], None, NOW + timedelta(days=2)
+        row = material(session)
+        row.hazards, row.toxic_metals, row.keeper_only = [], None, None
+        row.created_at = NOW + timedelta(days=2)
         name = row.name
         session.add(row)
     with room.database.reading() as session:
@@ -158,7 +157,8 @@ def test_what_came_in_since_is_named(room: Room) -> None:
 
 
 ENTRIES = st.lists(
-    st.builds(Taught, st.integers(1, 4), st.sampled_from(list(Group)), st.dates(date(2020, 1, 1))), max_size=12
+    st.builds(Taught, st.integers(1, 4), st.sampled_from(list(Group)), st.dates(date(2020, 1, 1))),
+    max_size=12,
 )
 HELD = st.dictionaries(
     st.sampled_from(KEEPER_ONLY), st.tuples(st.dates(date(2020, 1, 1)), st.just("x")), max_size=4

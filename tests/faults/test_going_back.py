@@ -33,6 +33,7 @@ SINCE = {
         "order_line",
     },
     "0017": {"calendar_told", "mail_leave"},
+    "0015": {"recurring_check", "check_done", "training"},
 }
 """The tables that came with a revision."""
 COLUMNS_SINCE = {

@@ -14,7 +14,7 @@ from service.records.knowledge_waste import (
     CODES,
     ENTRIES,
     read_tables,
-    record_periods,
+    record_years,
     solvent_share,
     waste_tables,
 )
@@ -37,7 +37,7 @@ def test_the_figures_typed_again_by_hand() -> None:
     for key, figure in BY_HAND.items():
         assert held[key] == Fraction(figure), key
     assert {row.key for row in TABLES.categories if row.reached_at} == {"lqg"}
-    assert {what: (one.value, one.unit) for what, one in record_periods().items()} == {
+    assert {what: (one.value, one.unit) for what, one in record_years().items()} == {
         "exposure": (30, "years"), "list-addition": (30, "days"), "waste": (3, "years"),
     }  # fmt: skip
 

@@ -51,6 +51,34 @@ def no_replace_by_v1(dialect: str, table: str, columns: tuple[str, ...]) -> Iter
         )
 
 
+def never_deleted_v1(dialect: str, table: str, key: str = "id") -> Iterator[str]:
+    """Statements that refuse to delete a row of a table whose rows may change, or to replace it by key."""
+    message = f"{table} is never deleted"
+    if dialect == "sqlite":
+        yield (
+            f"CREATE TRIGGER tr_{table}_never_deleted BEFORE DELETE ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{message}'); END"
+        )
+        yield (
+            f"CREATE TRIGGER tr_{table}_never_replaced BEFORE INSERT ON {table} "
+            f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key}) "
+            f"BEGIN SELECT RAISE(ABORT, '{message}'); END"
+        )
+        return
+    yield (
+        f"CREATE FUNCTION fn_{table}_never_deleted() RETURNS trigger LANGUAGE plpgsql AS "
+        f"$$ BEGIN RAISE EXCEPTION '{message}' USING ERRCODE = '23514'; END $$"
+    )
+    yield (
+        f"CREATE TRIGGER tr_{table}_never_deleted BEFORE DELETE ON {table} "
+        f"FOR EACH ROW EXECUTE FUNCTION fn_{table}_never_deleted()"
+    )
+    yield (
+        f"CREATE TRIGGER tr_{table}_never_emptied BEFORE TRUNCATE ON {table} "
+        f"FOR EACH STATEMENT EXECUTE FUNCTION fn_{table}_never_deleted()"
+    )
+
+
 def no_later_clocks_v1(dialect: str) -> Iterator[str]:
     """A rag load's clocks may move earlier, never later; job and making never change; never deleted."""
     changed = (

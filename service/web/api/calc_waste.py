@@ -25,7 +25,7 @@ from service.core.waste_rules import (
     Kind,
 )
 from service.core.waste_streams import Code, JudgedStream
-from service.records.knowledge_waste import record_periods, waste_tables
+from service.records.knowledge_waste import record_years, waste_tables
 from service.web.api.hazard_answers import FindingOut, finding_out
 from service.web.api.solvent_components import DataUsedOut
 from service.web.api.waste_question import RecordsIn, WasteIn
@@ -303,7 +303,7 @@ def _entries(kind: str) -> list[EntryOut]:
 
 
 def _records(asked: RecordsIn, today: date | None) -> RecordsOut:
-    periods = record_periods()
+    periods = record_years()
     kept = retain_until(periods["exposure"], asked.last_use) if asked.last_use else None
     due: date | None = None
     late: bool | None = None

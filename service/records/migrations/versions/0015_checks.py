@@ -8,7 +8,7 @@ import sqlmodel.sql.sqltypes
 from alembic import op
 
 from service.records.base import BigId
-from service.records.migrations.append_only import append_only_v1, no_replace_by_v1
+from service.records.migrations.append_only import append_only_v1, never_deleted_v1, no_replace_by_v1
 
 revision = "0015"
 down_revision = "0012"
@@ -16,6 +16,8 @@ branch_labels = None
 depends_on = None
 
 APPEND_ONLY = (("check_done", "id"), ("training", "id"))
+# Their rows change and are never deleted; a table that is made anew later needs these triggers again.
+KEPT = ("material", "container", "safety_sheet", "stored_file", "duty", "recurring_check")
 _TEXT = sqlmodel.sql.sqltypes.AutoString
 _AT = sqlmodel.sql.sqltypes.UTCDateTime
 _GROUPS = (
@@ -144,11 +146,22 @@ def upgrade() -> None:
             *append_only_v1(dialect, table, key), *no_replace_by_v1(dialect, table, ("reverses_id",))
         ):
             op.execute(statement)
+    for table in KEPT:
+        key = "sha256" if table == "stored_file" else "id"
+        for statement in never_deleted_v1(dialect, table, key):
+            op.execute(statement)
 
 
 def downgrade() -> None:
+    postgresql = op.get_bind().dialect.name == "postgresql"
+    for table in KEPT:
+        names = ("never_deleted", "never_emptied") if postgresql else ("never_deleted", "never_replaced")
+        for name in names:
+            op.execute(f"DROP TRIGGER tr_{table}_{name}" + (f" ON {table}" if postgresql else ""))
+        if postgresql:
+            op.execute(f"DROP FUNCTION fn_{table}_never_deleted()")
     # What is in them is looked at before (see migrations/env.py): nothing that was written is dropped.
     for table in ("training", "check_done", "recurring_check"):
         op.drop_table(table)
-        if (table, "id") in APPEND_ONLY and op.get_bind().dialect.name == "postgresql":
+        if (table, "id") in APPEND_ONLY and postgresql:
             op.execute(f"DROP FUNCTION fn_{table}_append_only()")
