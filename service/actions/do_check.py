@@ -134,7 +134,7 @@ def _settle_failure(act: Act, row: RecurringCheck) -> bool:
         if duty is None:
             duty = Duty(
                 kind=FAILED_CHECK, sentence=said, owed_by=_owed_by(act, row, today),
-                due_at=day_end(act.recorded_at, act.zone), about_kind="check", about_id=number,
+                due_at=day_end(act.recorded_at, act.zone), about_kind="recurring-check", about_id=number,
                 created_at=act.recorded_at,
             )  # fmt: skip
         duty.sentence = said

@@ -34,6 +34,6 @@ def _fact(seen: SeenCheck, here: dict[int, Here], keepers: Owner) -> DutyFact:
     late = f" {state.late_days} {days} late;" if state.late else ""
     return DutyFact(
         f"Check: {seen.name}.{late} {last}." if late else f"Check: {seen.name}; {last}.",
-        state.due, seen.name, owner.words, overdue=state.late, ref=f"check {seen.number}",
+        state.due, seen.name, owner.words, overdue=state.late, ref=f"recurring-check {seen.number}",
         people=owner.people, what_to_do=seen.row.look_at or "Look at it and write down what you found.",
     )  # fmt: skip

@@ -39,7 +39,7 @@ class Alert:
     """One thing to do: ``about`` names it (a shelf code, a material), ``owner`` is who sees to it.
 
     ``ref`` is what the page of it is found by: "container R4F34T", "material 7", "rag-load 2", "duty 5",
-    "check 3".
+    "recurring-check 3".
     ``people`` are the same persons as ``owner``, by number: any one of them may do it.
     """
 
@@ -263,8 +263,8 @@ def page_of(one: Alert) -> str:
         return f"/rags/{number}/step"
     if what == "material":
         return f"/materials/{number}"
-    if what == "check":
-        return f"/checks/{number}/record"
+    if what == "recurring-check":
+        return f"/recurring-checks/{number}/record"
     if what == "container":
         return f"/containers/{number}/{'discard' if one.kind is AlertKind.PAST else 'check'}"
     if what == "term":

@@ -1,7 +1,7 @@
 """Recurring checks: how often, when the next is due, by how much it is late, and whether a failure stands.
 
 Doors: actions/set_checks.py, actions/do_check.py, records/check_queries.py, records/knowledge_checks.py,
-web/pages/checks.py.
+web/pages/recurring_checks.py.
 
 All days are the shop's calendar days. A check that is counted by the calendar is due once in each day, week
 (Monday to Sunday), month or year; one counted from the last is due so long after the last one. A check of

@@ -123,7 +123,7 @@ def open_failure(session: Session, check_id: int) -> Duty | None:
     """The duty that stands because this check was not fine."""
     query = select(Duty).where(
         col(Duty.kind) == FAILED_CHECK,
-        col(Duty.about_kind) == "check",
+        col(Duty.about_kind) == "recurring-check",
         col(Duty.about_id) == check_id,
         col(Duty.done_at).is_(None),
     )

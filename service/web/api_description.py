@@ -129,13 +129,15 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/orders": {"once": "order-1", "lines": [{"pack": 1, "count": 2, "expected_on": "2026-09-04"}]},
     "/api/suppliers/{supplier_id}": {"once": "supplier-1", "before": "North Yard", "name": "North Yard & Co"},
     "/api/orders/lines/{line_id}": {"once": "line-1", "state": "no-more", "version": 1},
-    "/api/checks": {"once": "check-1", "known": "rag-can-lids", "owner": "Ines Bakker"},
-    "/api/checks/{check_id}/entries": {"once": "entry-1", "result": "fine"},
-    "/api/checks/{check_id}/owner": {"once": "owner-1", "owner": 1, "version": 1},
-    "/api/checks/{check_id}/end": {
+    "/api/recurring-checks": {"once": "check-1", "known": "rag-can-lids", "owner": "Ines Bakker"},
+    "/api/recurring-checks/{recurring_id}/entries": {"once": "entry-1", "result": "fine"},
+    "/api/recurring-checks/{recurring_id}/owner": {"once": "owner-1", "owner": 1, "version": 1},
+    "/api/recurring-checks/{recurring_id}/end": {
         "once": "end-1", "reason": "The can was thrown away today", "version": 1,
     },
-    "/api/check-entries/{entry_id}/reversal": {"once": "entry-back-1", "reason": "Pressed by mistake"},
+    "/api/recurring-check-entries/{entry_id}/reversal": {
+        "once": "entry-back-1", "reason": "Pressed by mistake",
+    },
     "/api/training": {
         "once": "training-1", "people": [2, 3], "groups": ["rags"], "topic": "Where oily rags go and why",
         "taught_by": "Ines Bakker",

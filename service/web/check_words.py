@@ -74,7 +74,7 @@ def line(seen: SeenCheck, today: date) -> dict[str, Any]:
         "sentence": f"{seen.name}: check it.",
         "due": "today" if due == today else say_date(due),
         "late": due < today,
-        "href": f"/checks/{seen.number}/record",
+        "href": f"/recurring-checks/{seen.number}/record",
         "button": "Check it now",
         "owner": seen.owner,
         "owner_id": seen.row.owner_id,
@@ -105,7 +105,8 @@ def _entry(
         said.append(f"Late entry, written down {instant(row.recorded_at, zone.key)}: {row.late_reason}")
     cells: list[Any] = [*said] or ["nothing more"]
     if row.photo_sha256:
-        cells.append({"href": f"/checks/{row.check_id}/entries/{row.id}/photo", "words": "Photograph"})
+        href = f"/recurring-checks/{row.check_id}/entries/{row.id}/photo"
+        cells.append({"href": href, "words": "Photograph"})
     words = RESULT_WORDS[row.result]
     if row.result is Result.TAKEN_BACK:
         words = f"entry {row.reverses_id} taken back"
@@ -117,7 +118,7 @@ def _entry(
         "_class": "struck" if gone else "",
     }  # fmt: skip
     if not gone and row.result is not Result.TAKEN_BACK and _may_take_back(row, actor, zone, now):
-        cells.append({"href": f"/checks/entries/{row.id}/take-back", "words": "Take it back"})
+        cells.append({"href": f"/recurring-checks/entries/{row.id}/take-back", "words": "Take it back"})
     return found
 
 

@@ -32,7 +32,6 @@ from service.web.api import (
     calc_voc,
     calc_waste,
 )
-from service.web.api import checks as api_checks
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
 from service.web.api import job_rags as api_job_rags
@@ -47,6 +46,7 @@ from service.web.api import rags as api_rags
 from service.web.api import receive as api_receive
 from service.web.api import recipes as api_recipes
 from service.web.api import record_periods as api_record_periods
+from service.web.api import recurring_checks as api_recurring_checks
 from service.web.api import rooms as api_rooms
 from service.web.api import samples as api_samples
 from service.web.api import stock_lists as api_stock_lists
@@ -66,7 +66,6 @@ from service.web.pages import (
     calendar,
     check_mix,
     check_record,
-    checks,
     condition_rules,
     container_check,
     container_counts,
@@ -117,6 +116,7 @@ from service.web.pages import (
     recipe_hazards,
     recipes,
     record_periods,
+    recurring_checks,
     room_air,
     sample_photos,
     samples,
@@ -179,11 +179,11 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     rag_leaves.router,
     heat_lesson.router,
     rags.router,
-    # /checks/sheet and /checks/new come before /checks/{check_id}.
-    checks.router,
+    # Its fixed addresses come before /recurring-checks/{recurring_id}.
+    recurring_checks.router,
     check_record.router,
     training.router,
-    api_checks.router,
+    api_recurring_checks.router,
     api_training.router,
     api_jobs.router,
     api_job_rags.router,

@@ -150,7 +150,7 @@ def test_a_second_failure_is_the_same_duty_with_the_newer_words(bench: Bench) ->
     newer = "Now the third one leaks from its hose."
     bench.done(Result.NOT_FINE, sentence=newer, now=NOW + timedelta(hours=1))
     with bench.database.reading() as session:
-        duties = session.exec(select(Duty).where(col(Duty.about_kind) == "check")).all()
+        duties = session.exec(select(Duty).where(col(Duty.about_kind) == "recurring-check")).all()
     assert len(duties) == 1 and "third one" in duties[0].sentence
 
 
@@ -249,15 +249,15 @@ def test_what_is_due_stands_among_the_alerts_with_its_owner(bench: Bench) -> Non
         session.add(Place(code="P2345X", name="North room", kind="room", created_at=NOW))
     late = NOW + timedelta(days=25)
     with bench.database.reading() as session:
-        assert not [one for one in list_alerts(session, NOW, 14) if one.ref.startswith("check")]
-        soon = [one for one in list_alerts(session, NOW, 30) if one.ref.startswith("check")]
-        over = [one for one in list_alerts(session, late) if one.ref.startswith("check")]
+        assert not [one for one in list_alerts(session, NOW, 14) if one.ref.startswith("recurring-check")]
+        soon = [one for one in list_alerts(session, NOW, 30) if one.ref.startswith("recurring-check")]
+        over = [one for one in list_alerts(session, late) if one.ref.startswith("recurring-check")]
     finisher = bench.people.actor(FINISHER)
     assert [(one.kind, one.due, one.people, one.owner) for one in soon] == [
         (AlertKind.DUTY, date(2026, 3, 31), (finisher.person_id,), finisher.name)
     ]
     assert "never made" in soon[0].sentence and soon[0].what_to_do.startswith("In its place")
-    assert page_of(soon[0]) == f"/checks/{bench.check}/record"
+    assert page_of(soon[0]) == f"/recurring-checks/{bench.check}/record"
     assert [one.kind for one in over] == [AlertKind.DUTY_OVERDUE] and "6 days late" in over[0].sentence
 
 
@@ -268,7 +268,7 @@ def test_a_check_of_somebody_who_left_is_the_keepers(bench: Bench) -> None:
         session.add(gone)
     keeper = bench.people.actor(KEEPER)
     with bench.database.reading() as session:
-        found = [one for one in list_alerts(session, NOW, 30) if one.ref.startswith("check")]
+        found = [one for one in list_alerts(session, NOW, 30) if one.ref.startswith("recurring-check")]
     assert found[0].people == (keeper.person_id,)
     bench.done(Result.NOT_FINE, role=KEEPER, sentence=BROKEN)
     duty = bench.failure()

@@ -9,6 +9,7 @@ from sqlmodel import Session, col, select
 
 from service.core.containers import ContainerState, Standing
 from service.core.ledger import MovementKind
+from service.records.checks import CheckDone, RecurringCheck, Training
 from service.records.duties import WIPES, Duty
 from service.records.engine import open_database
 from service.records.jobs import Job
@@ -43,6 +44,10 @@ NOT_PICTURED = {
     "/hazards/label.css": "no page",
     "/hazards/store.csv": "a file, saved and not shown",
     "/term/{term_id}/orders.csv": "a file, saved and not shown",
+    "/recurring-checks/checks.csv": "a file, saved and not shown",
+    "/recurring-checks/{recurring_id}/entries/{entry_id}/photo": "a picture, no page",
+    "/training/training.csv": "a file, saved and not shown",
+    "/records/uses.csv": "a file, saved and not shown",
     "/scan": "leads on to another page",
     "/C/{code}": "leads on to the container",
     "/c/{code}": "leads on to the container",
@@ -81,7 +86,7 @@ def _batch(session: Session, state: BatchState) -> int:
 
 
 def _duty(session: Session) -> int:
-    said = col(Duty.kind).not_in(["waste-collection", WIPES])
+    said = col(Duty.kind).not_in(["waste-collection", "failed-check", WIPES])
     query = select(Duty.id).where(col(Duty.keeper_answers).is_(False), said)
     return int(_first(session, query))
 
@@ -111,6 +116,11 @@ _BY_NAME: dict[str, Callable[[Session], object]] = {
     "term_id": lambda s: _first(s, select(Term.id)),
     "planned_id": lambda s: _first(s, select(PlannedJobRow.id)),
     "supplier_id": lambda s: _first(s, select(Supplier.id)),
+    "recurring_id": lambda s: _first(
+        s, select(RecurringCheck.id).where(col(RecurringCheck.known_key) == "eyewash")
+    ),
+    "entry_id": lambda s: _first(s, select(CheckDone.id).order_by(col(CheckDone.id).desc())),
+    "training_id": lambda s: _first(s, select(Training.id)),
     "order_id": lambda s: _first(s, select(PurchaseOrder.id)),
 }
 _BATCH_FOR = {

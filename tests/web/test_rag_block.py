@@ -78,6 +78,7 @@ _AFTER = "it ends what was begun before: what is in the pot must go into a jar o
 _PLAN = "it plans, orders or says what is sold; nothing leaves the shelf by it"
 _BY_EYE = "nothing is drawn by it; each addition goes through /bench/{batch_id}/add, or a start from a check"
 _RAGS = "it is how the block is lifted, or answered for"
+_ROUND = "it writes down a look round the shop, or who was taught what; nothing leaves the shelf by it"
 _LABEL = "a lid, a label or an empty can: nothing is taken out"
 CANNOT: dict[tuple[str, str], str] = {
     **{("POST", f"/containers/{{code}}/{act}"): _LABEL
@@ -129,6 +130,14 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/planned-dates/{date_id}/batch", "/api/planned-dates/{date_id}/check",
         "/api/materials/{material_id}/packs", "/api/materials/{material_id}/least", "/api/orders",
         "/api/orders/lines/{line_id}")},
+    **{("POST", path): _ROUND for path in (
+        "/recurring-checks/new", "/recurring-checks/{recurring_id}/owner",
+        "/recurring-checks/{recurring_id}/end", "/recurring-checks/{recurring_id}/fine",
+        "/recurring-checks/{recurring_id}/record", "/recurring-checks/entries/{entry_id}/take-back",
+        "/training/new", "/training/{training_id}/take-back", "/api/recurring-checks",
+        "/api/recurring-checks/{recurring_id}/entries", "/api/recurring-checks/{recurring_id}/owner",
+        "/api/recurring-checks/{recurring_id}/end", "/api/recurring-check-entries/{entry_id}/reversal",
+        "/api/training", "/api/training/{training_id}/reversal")},
     **{("POST", path): _BY_EYE for path in (
         "/samples/new", "/api/samples", "/samples/{sample_id}/edit", "/samples/{sample_id}/verdict",
         "/api/samples/{sample_id}/verdict", "/samples/{sample_id}/photos", "/samples/{sample_id}/make",

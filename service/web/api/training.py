@@ -12,7 +12,6 @@ from service.core.findings import Invalid
 from service.core.training import Group
 from service.records.training_queries import all_training, who_lacks
 from service.web.access_gate import Signed
-from service.web.api.checks import BackIn
 from service.web.api.posting import (
     PROBLEMS,
     FindingOut,
@@ -22,6 +21,7 @@ from service.web.api.posting import (
     person_number,
     told_now,
 )
+from service.web.api.recurring_checks import BackIn
 from service.web.deps import Data, Now, shop_today, shop_zone
 from service.web.fields import Id
 

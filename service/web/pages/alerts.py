@@ -132,7 +132,8 @@ def _way(one: Alert) -> tuple[str, str, Permission]:
         return href, "Look and record it", Permission.CHECK
     if what == "term":
         return href, "To the order list", Permission.SEE_PLAN
-    if what == "check":
+    if what == "recurring-check":
+    if what == "recurring-check":
         return href, "Check it now", Permission.DO_CHECKS
     if what == "warnings":
         return href, "To the warnings", Permission.PROFILES

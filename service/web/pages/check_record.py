@@ -1,4 +1,4 @@
-"""`/checks/N/record`: a check was made, fine or not, with a photograph; and taking an entry back."""
+"""`/recurring-checks/N/record`: it was made, fine or not, with a photograph; taking an entry back."""
 
 import uuid
 from collections.abc import Mapping
@@ -32,7 +32,7 @@ from service.web.forms import FormModel, Posted, filled, posted
 from service.web.guard import MAX_UPLOAD_BODY
 from service.web.render import page
 
-router = APIRouter(prefix="/checks", include_in_schema=False)
+router = APIRouter(prefix="/recurring-checks", include_in_schema=False)
 
 RESULTS = [
     (Result.FINE.value, "Fine", "Everything that is to be looked at was looked at."),
@@ -66,32 +66,33 @@ class BackForm(FormModel):
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {("reason", "missing"): "Say why it is taken back."}
 
 
-@router.post("/{check_id}/fine")
+@router.post("/{recurring_id}/fine")
 def fine(
-    check_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    recurring_id: Id, request: Request, data: Data, now: Now, actor: Signed,
     p: Annotated[Posted[FineForm], Depends(posted(FineForm))],
 ) -> Response:  # fmt: skip
     """One press on the list: made now, and fine."""
     if p.value is None:
         raise Invalid(p.first_error, dict(p.errors))
     with data.writing() as session:
-        asked = DoneAsked(once=p.value.once, check_id=check_id, result=Result.FINE)
+        asked = DoneAsked(once=p.value.once, check_id=recurring_id, result=Result.FINE)
         done = do_check(session, actor, now, asked).result
-        flash(session, request, f"{done['what']}: fine.", f"/checks/{check_id}", "Look at it or take it back")
-    return RedirectResponse("/checks", 303)
+        here = f"/recurring-checks/{recurring_id}"
+        flash(session, request, f"{done['what']}: fine.", here, "Look at it or take it back")
+    return RedirectResponse("/recurring-checks", 303)
 
 
-@router.get("/{check_id}/record")
+@router.get("/{recurring_id}/record")
 def ask(
-    check_id: Id, request: Request, data: Data, now: Now, result: Literal["fine", "not-fine", ""] = ""
+    recurring_id: Id, request: Request, data: Data, now: Now, result: Literal["fine", "not-fine", ""] = ""
 ) -> Response:
     """The form; a phone offers its camera."""
-    return _page(request, data, now, check_id, filled(once=uuid.uuid4().hex, result=result))
+    return _page(request, data, now, recurring_id, filled(once=uuid.uuid4().hex, result=result))
 
 
-@router.post("/{check_id}/record", max_body_size=MAX_UPLOAD_BODY)
+@router.post("/{recurring_id}/record", max_body_size=MAX_UPLOAD_BODY)
 def record(
-    check_id: Id, request: Request, data: Data, now: Now, actor: Signed, settings: Config,
+    recurring_id: Id, request: Request, data: Data, now: Now, actor: Signed, settings: Config,
     p: Annotated[Posted[RecordForm], Depends(posted(RecordForm, uploads=True))],
 ) -> Response:  # fmt: skip
     """Make the photograph anew, outside of the transaction, then write the check down."""
@@ -102,18 +103,18 @@ def record(
         try:
             with data.writing() as session:
                 asked = DoneAsked(
-                    once=said.once, check_id=check_id, result=Result(said.result), sentence=said.sentence,
+                    once=said.once, check_id=recurring_id, result=Result(said.result), sentence=said.sentence,
                     done_about=said.done_about, happened_at=_instant(said.happened, shop_zone(session)),
                     late_reason=said.late_reason or "", photo=photo,
                 )  # fmt: skip
                 done = do_check(session, actor, now, asked, settings.files).result
                 flash(session, request, _told(done))
-            return RedirectResponse(f"/checks/{check_id}", 303)
+            return RedirectResponse(f"/recurring-checks/{recurring_id}", 303)
         except Invalid as wrong:
             if "happened_at" in wrong.errors:
                 wrong.errors["happened"] = wrong.errors.pop("happened_at")
             p.take(wrong, "happened" if wrong.readings else "sentence")
-    return _page(request, data, now, check_id, p, 422)
+    return _page(request, data, now, recurring_id, p, 422)
 
 
 def _photo(p: Posted[Any]) -> PhotoFile | None:
@@ -144,25 +145,25 @@ def _told(done: Mapping[str, Any]) -> str:
 
 
 def _page(
-    request: Request, data: Data, now: Now, check_id: int, p: Posted[Any], status: int = 200
+    request: Request, data: Data, now: Now, recurring_id: int, p: Posted[Any], status: int = 200
 ) -> Response:
     with data.reading() as session:
         today = shop_today(session, now)
-        seen = seen_check(session, check_id, today)
+        seen = seen_check(session, recurring_id, today)
         context = {
-            "p": p, "id": check_id, "card": card(seen, today), "facts": facts(session, seen, today)[:4],
+            "p": p, "id": recurring_id, "card": card(seen, today), "facts": facts(session, seen, today)[:4],
             "results": RESULTS, "accept": ACCEPT,
         }  # fmt: skip
-    return page(request, "checks/record.html", context, status, section="records")
+    return page(request, "recurring/record.html", context, status, section="records")
 
 
-@router.get("/{check_id}/entries/{entry_id}/photo")
-def photo(check_id: Id, entry_id: Id, data: Data, settings: Config) -> Response:
+@router.get("/{recurring_id}/entries/{entry_id}/photo")
+def photo(recurring_id: Id, entry_id: Id, data: Data, settings: Config) -> Response:
     """The picture as it was made anew; whatever it holds, it runs nowhere here."""
     with data.reading() as session:
-        content = read_check_photo(session, check_id, entry_id, settings.files)
+        content = read_check_photo(session, recurring_id, entry_id, settings.files)
     headers = {
-        "Content-Disposition": f'inline; filename="check-{check_id}-{entry_id}.jpg"',
+        "Content-Disposition": f'inline; filename="check-{recurring_id}-{entry_id}.jpg"',
         "Content-Security-Policy": "sandbox; default-src 'none'",
         "X-Content-Type-Options": "nosniff",
     }
@@ -188,7 +189,7 @@ def take_back(
                 done = take_back_check(session, actor, now, asked).result
                 more = " It is owed as not fine again." if done["failed"] else ""
                 flash(session, request, f"{done['what']}: the entry was taken back.{more}")
-            return RedirectResponse(f"/checks/{done['check']}", 303)
+            return RedirectResponse(f"/recurring-checks/{done['check']}", 303)
         except Invalid as wrong:
             p.take(wrong, "reason")
     return _back_page(request, data, entry_id, p, 422)
@@ -200,4 +201,4 @@ def _back_page(request: Request, data: Data, entry_id: int, p: Posted[Any], stat
         if entry is None:
             raise NotFound(f"There is no check entry number {entry_id}.")
         context = {"p": p, "id": entry_id, "check": entry.check_id}
-    return page(request, "checks/take_back.html", context, status, section="records")
+    return page(request, "recurring/take_back.html", context, status, section="records")

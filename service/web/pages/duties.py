@@ -98,7 +98,7 @@ def duty_line(duty: Duty, at: datetime, zone: str, code: str = "") -> dict[str, 
     elif duty.kind == WIPES:
         href = f"/rags/wipes/{duty.id}"
     elif duty.kind == FAILED_CHECK:
-        href = f"/checks/{duty.about_id}/record"
+        href = f"/recurring-checks/{duty.about_id}/record"
     elif may_end_by_word(duty):
         href = f"/duties/{duty.id}/done"
     return {

@@ -44,7 +44,7 @@ _RECORDS = (
     ("Rag log", "/rags/log", "every load of oily rags and every step, chained so that changes show"),
     ("Day sheet", "/rags/day-sheet", "one day on paper, with the head of the rag log"),
     ("Waste by month", "/waste", "what was thrown away, with its mass and the category it makes at least"),
-    ("Checks", "/checks", "what is looked at again and again, what was found, a sheet to sign"),
+    ("Recurring checks", "/recurring-checks", "what is looked at again and again, and what was found"),
     ("Training", "/training", "who was taught what, and who still lacks which group"),
     ("How long records are kept", "/records/periods", "each log with its period, by law or policy"),
     ("Where and when used", "/records/uses", "identity, places, first and last use of every material"),

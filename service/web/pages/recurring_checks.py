@@ -1,4 +1,4 @@
-"""`/checks`: what is checked again and again, what is due first, one check with its history, a sheet."""
+"""`/recurring-checks`: what is due first, one check with its history, a sheet to sign, a new one."""
 
 import uuid
 from collections.abc import Mapping
@@ -30,7 +30,7 @@ from service.web.fields import DayText, Id, Note, Once, Sentence, Version
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import day, page
 
-router = APIRouter(prefix="/checks", include_in_schema=False)
+router = APIRouter(prefix="/recurring-checks", include_in_schema=False)
 
 UNITS = [
     (Unit.DAY.value, "Every day"), (Unit.WEEK.value, "Every week, Monday to Sunday"),
@@ -91,7 +91,7 @@ def listing(request: Request, data: Data, now: Now, actor: Signed) -> Response:
         "may_set": may(actor.role, Permission.SET_CHECKS),
         "late": sum(one["tag"][1] in ("late", "not fine") for one in cards),
     }  # fmt: skip
-    return page(request, "checks/list.html", context, section="records")
+    return page(request, "recurring/list.html", context, section="records")
 
 
 @router.get("/sheet")
@@ -100,10 +100,10 @@ def sheet(request: Request, data: Data, now: Now) -> Response:
     with data.reading() as session:
         today = shop_today(session, now)
         cards = [card(seen, today) for seen in seen_checks(session, today)]
-    return page(request, "checks/sheet.html", {"cards": cards, "on": day(today)}, section="records")
+    return page(request, "recurring/sheet.html", {"cards": cards, "on": day(today)}, section="records")
 
 
-@router.get("/checks.csv")
+@router.get("/recurring-checks.csv")
 def as_file(data: Data) -> Response:
     """Every entry of every check, for a spreadsheet."""
     with data.reading() as session:
@@ -148,7 +148,7 @@ def begin(
             with data.writing() as session:
                 done = begin_check(session, actor, now, asked).result
                 flash(session, request, f"{done['what']}: checked from now on.")
-            return RedirectResponse(f"/checks/{done['check']}", 303)
+            return RedirectResponse(f"/recurring-checks/{done['check']}", 303)
         except Invalid as wrong:
             p.take(wrong)
     with data.reading() as session:
@@ -164,13 +164,13 @@ def _new_page(
         "places": [(one.id, one.name) for one in places], "owners": owners(session, today), "today": today,
         "picked": known_checks().get(p.text("known")),
     }  # fmt: skip
-    return page(request, "checks/new.html", context, status, section="records")
+    return page(request, "recurring/new.html", context, status, section="records")
 
 
 def _known(one: KnownCheck) -> dict[str, Any]:
     law = "law" if one.basis == "law" else "house policy"
     return {
-        "what": {"href": f"/checks/new?known={one.key}", "words": one.what},
+        "what": {"href": f"/recurring-checks/new?known={one.key}", "words": one.what},
         "often": one.interval.words,
         "word": {"lines": [f"{law}: {one.citation}", f"{one.grade.value}. {one.note}"]},
     }  # fmt: skip
@@ -182,38 +182,38 @@ def owners(session: Session, today: date) -> list[tuple[int, str]]:
     return [(one.id, one.name) for one in here if may(one.role, Permission.DO_CHECKS)]
 
 
-@router.get("/{check_id}")
-def show(check_id: Id, request: Request, data: Data, now: Now, actor: Signed) -> Response:
+@router.get("/{recurring_id}")
+def show(recurring_id: Id, request: Request, data: Data, now: Now, actor: Signed) -> Response:
     """One check with everything that was ever found."""
     with data.reading() as session:
         today, zone = shop_today(session, now), shop_zone(session)
-        seen = seen_check(session, check_id, today)
-        made = standing_entries(entries_of(session, [check_id])[check_id])
+        seen = seen_check(session, recurring_id, today)
+        made = standing_entries(entries_of(session, [recurring_id])[recurring_id])
         missed = missed_periods(seen.plan, [one.on for one in made], today, most=60)
         context = {
-            "id": check_id, "card": card(seen, today), "facts": facts(session, seen, today),
+            "id": recurring_id, "card": card(seen, today), "facts": facts(session, seen, today),
             "columns": HISTORY_COLUMNS, "once": uuid.uuid4().hex,
-            "lines": history_lines(history_of(session, check_id), actor, zone, now),
+            "lines": history_lines(history_of(session, recurring_id), actor, zone, now),
             "missed": [_period(first, last) for first, last in missed],
             "may_do": may(actor.role, Permission.DO_CHECKS),
             "may_set": may(actor.role, Permission.SET_CHECKS),
         }  # fmt: skip
-    return page(request, "checks/one.html", context, section="records")
+    return page(request, "recurring/one.html", context, section="records")
 
 
 def _period(first: date, last: date) -> str:
     return say_date(first) if first == last else f"{say_date(first)} to {say_date(last)}"
 
 
-@router.get("/{check_id}/edit")
-def edit(check_id: Id, request: Request, data: Data, now: Now) -> Response:
+@router.get("/{recurring_id}/edit")
+def edit(recurring_id: Id, request: Request, data: Data, now: Now) -> Response:
     """Who sees to it, and when it ends."""
-    return _edit_page(request, data, now, check_id, None)
+    return _edit_page(request, data, now, recurring_id, None)
 
 
-@router.post("/{check_id}/owner")
+@router.post("/{recurring_id}/owner")
 def give(
-    check_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    recurring_id: Id, request: Request, data: Data, now: Now, actor: Signed,
     p: Annotated[Posted[OwnerForm], Depends(posted(OwnerForm))],
 ) -> Response:  # fmt: skip
     """Somebody else sees to it."""
@@ -221,43 +221,44 @@ def give(
         said = p.value
         try:
             with data.writing() as session:
-                give_check(session, actor, now, ChangeCheck(said.once, check_id, said.version, said.owner))
+                asked = ChangeCheck(said.once, recurring_id, said.version, said.owner)
+                give_check(session, actor, now, asked)
                 flash(session, request, "Written down who sees to it.")
-            return RedirectResponse(f"/checks/{check_id}", 303)
+            return RedirectResponse(f"/recurring-checks/{recurring_id}", 303)
         except Invalid as wrong:
             p.take(wrong, "owner")
-    return _edit_page(request, data, now, check_id, p, 422)
+    return _edit_page(request, data, now, recurring_id, p, 422)
 
 
-@router.post("/{check_id}/end")
+@router.post("/{recurring_id}/end")
 def end(
-    check_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    recurring_id: Id, request: Request, data: Data, now: Now, actor: Signed,
     p: Annotated[Posted[EndForm], Depends(posted(EndForm))],
 ) -> Response:  # fmt: skip
     """It ends; its history stays."""
     if p.value is not None:
         said = p.value
-        asked = ChangeCheck(said.once, check_id, said.version, until=said.until, reason=said.reason)
+        asked = ChangeCheck(said.once, recurring_id, said.version, until=said.until, reason=said.reason)
         try:
             with data.writing() as session:
                 done = end_check(session, actor, now, asked).result
                 flash(session, request, f"{done['what']}: ended. What was found stays in its history.")
-            return RedirectResponse(f"/checks/{check_id}", 303)
+            return RedirectResponse(f"/recurring-checks/{recurring_id}", 303)
         except Invalid as wrong:
             p.take(wrong, "reason")
-    return _edit_page(request, data, now, check_id, p, 422)
+    return _edit_page(request, data, now, recurring_id, p, 422)
 
 
 def _edit_page(
-    request: Request, data: Data, now: Now, check_id: int, p: Posted[Any] | None, status: int = 200
+    request: Request, data: Data, now: Now, recurring_id: int, p: Posted[Any] | None, status: int = 200
 ) -> Response:
     with data.reading() as session:
         today = shop_today(session, now)
-        seen = seen_check(session, check_id, today)
+        seen = seen_check(session, recurring_id, today)
         fresh = filled(owner=seen.row.owner_id, version=seen.row.version)
         context = {
-            "p": p or fresh, "id": check_id, "name": seen.name, "owners": owners(session, today),
+            "p": p or fresh, "id": recurring_id, "name": seen.name, "owners": owners(session, today),
             "version": p.text("version") if p else seen.row.version, "today": today,
             "once": [uuid.uuid4().hex, uuid.uuid4().hex],
         }  # fmt: skip
-    return page(request, "checks/edit.html", context, status, section="records")
+    return page(request, "recurring/edit.html", context, status, section="records")

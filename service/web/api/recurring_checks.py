@@ -1,4 +1,4 @@
-"""`/api/checks`: recurring checks as they stand, what was found at each, and taking an entry back."""
+"""`/api/recurring-checks`: how each stands, what was found at it, and taking an entry back."""
 
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
@@ -25,7 +25,7 @@ from service.web.api.posting import (
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id, Version
 
-router = APIRouter(prefix="/api", tags=["checks"], responses=PROBLEMS)
+router = APIRouter(prefix="/api", tags=["recurring checks"], responses=PROBLEMS)
 
 
 class CheckOut(BaseModel):
@@ -140,7 +140,7 @@ def _shown(seen: SeenCheck) -> dict[str, Any]:
     }  # fmt: skip
 
 
-@router.get("/checks", summary="Recurring checks as they stand")
+@router.get("/recurring-checks", summary="Recurring checks as they stand")
 def checks(data: Data, now: Now, ended: bool = False) -> CheckList:
     """What is due first; with `ended` also those that do not hold any more."""
     with data.reading() as session:
@@ -149,7 +149,7 @@ def checks(data: Data, now: Now, ended: bool = False) -> CheckList:
         return CheckList(today=today, items=items)
 
 
-@router.post("/checks", status_code=201, summary="Set a recurring check")
+@router.post("/recurring-checks", status_code=201, summary="Set a recurring check")
 def post_check(asked: CheckIn, data: Data, now: Now, actor: Signed) -> ActOut:
     """From a row of the published list, or the shop's own; where no rule is named it is house policy."""
     told_now(asked.happened_at, now)
@@ -164,11 +164,11 @@ def post_check(asked: CheckIn, data: Data, now: Now, actor: Signed) -> ActOut:
         return _answer(begin_check(session, person, now, wanted))
 
 
-@router.get("/checks/{check_id}", summary="One check with its entries")
-def one_check(check_id: Id, data: Data, now: Now) -> CheckWhole:
+@router.get("/recurring-checks/{recurring_id}", summary="One check with its entries")
+def one_check(recurring_id: Id, data: Data, now: Now) -> CheckWhole:
     """The newest first; those taken back stand among them."""
     with data.reading() as session:
-        seen = seen_check(session, check_id, shop_today(session, now))
+        seen = seen_check(session, recurring_id, shop_today(session, now))
         entries = [
             EntryOut(
                 id=row.id or 0, result=row.result, sentence=row.sentence, done_about=row.done_about,
@@ -176,46 +176,46 @@ def one_check(check_id: Id, data: Data, now: Now) -> CheckWhole:
                 happened_at=row.happened_at, recorded_at=row.recorded_at, late=row.late,
                 late_reason=row.late_reason,
             )
-            for row, who in history_of(session, check_id)
+            for row, who in history_of(session, recurring_id)
         ]  # fmt: skip
         return CheckWhole(**_shown(seen), entries=entries)
 
 
-@router.post("/checks/{check_id}/entries", status_code=201, summary="A check was made")
-def post_entry(check_id: Id, asked: DoneIn, data: Data, now: Now, actor: Signed) -> ActOut:
+@router.post("/recurring-checks/{recurring_id}/entries", status_code=201, summary="A check was made")
+def post_entry(recurring_id: Id, asked: DoneIn, data: Data, now: Now, actor: Signed) -> ActOut:
     """Not fine opens a duty of whoever sees to it, until a later one is fine."""
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
         wanted = DoneAsked(
-            once=asked.once, check_id=check_id, result=Result(asked.result), sentence=asked.sentence,
+            once=asked.once, check_id=recurring_id, result=Result(asked.result), sentence=asked.sentence,
             done_about=asked.done_about, happened_at=asked.happened_at, late_reason=asked.late_reason,
         )  # fmt: skip
         return _answer(do_check(session, person, now, wanted))
 
 
-@router.post("/checks/{check_id}/owner", summary="Who sees to a check")
-def post_owner(check_id: Id, asked: OwnerIn, data: Data, now: Now, actor: Signed) -> ActOut:
+@router.post("/recurring-checks/{recurring_id}/owner", summary="Who sees to a check")
+def post_owner(recurring_id: Id, asked: OwnerIn, data: Data, now: Now, actor: Signed) -> ActOut:
     """A failure that stands is theirs from now on."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
         owner = person_number(session, asked.owner, "owner")
         return _answer(
-            give_check(session, person, now, ChangeCheck(asked.once, check_id, asked.version, owner))
+            give_check(session, person, now, ChangeCheck(asked.once, recurring_id, asked.version, owner))
         )
 
 
-@router.post("/checks/{check_id}/end", summary="End a check")
-def post_end(check_id: Id, asked: EndIn, data: Data, now: Now, actor: Signed) -> ActOut:
+@router.post("/recurring-checks/{recurring_id}/end", summary="End a check")
+def post_end(recurring_id: Id, asked: EndIn, data: Data, now: Now, actor: Signed) -> ActOut:
     """Its history stays."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
-        wanted = ChangeCheck(asked.once, check_id, asked.version, until=asked.until, reason=asked.reason)
+        wanted = ChangeCheck(asked.once, recurring_id, asked.version, until=asked.until, reason=asked.reason)
         return _answer(end_check(session, person, now, wanted))
 
 
-@router.post("/check-entries/{entry_id}/reversal", summary="Take an entry of a check back")
+@router.post("/recurring-check-entries/{entry_id}/reversal", summary="Take an entry of a check back")
 def post_reversal(entry_id: Id, asked: BackIn, data: Data, now: Now, actor: Signed) -> ActOut:
     """An own one of the same day; a keeper any."""
     told_now(asked.happened_at, now)
