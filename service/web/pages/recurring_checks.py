@@ -103,7 +103,7 @@ def sheet(request: Request, data: Data, now: Now) -> Response:
     return page(request, "recurring/sheet.html", {"cards": cards, "on": day(today)}, section="records")
 
 
-@router.get("/recurring-checks.csv")
+@router.get("/checks.csv")
 def as_file(data: Data) -> Response:
     """Every entry of every check, for a spreadsheet."""
     with data.reading() as session:
