@@ -25,11 +25,20 @@ def _held(of: Connection) -> dict[str, bool]:
     return {name: of.execute(query).first() is not None for name, query in one.items()}
 
 
+
+def _went_back(before: str | None, now: str | None) -> bool:
+    """Whether ``now`` comes before ``before`` in the chain: the numbers of revisions need not rise in it."""
+    if before is None or before == now:
+        return False
+    earlier = {one.revision for one in context.script.iterate_revisions(before, "base")}
+    return now is None or now in earlier
+
+
 with context.begin_transaction():
-    before, held = revision_of(connection) or "", _held(connection)
+    before, held = revision_of(connection), _held(connection)
     context.run_migrations()
     inspect(connection).clear_cache()
-    if (revision_of(connection) or "") < before:
+    if _went_back(before, revision_of(connection)):
         lost = sorted(held.keys() - _held(connection).keys() - {"alembic_version"})
         if any(held[name] for name in lost):
             raise WouldLose([name for name in lost if held[name]])

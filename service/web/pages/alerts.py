@@ -133,7 +133,6 @@ def _way(one: Alert) -> tuple[str, str, Permission]:
     if what == "term":
         return href, "To the order list", Permission.SEE_PLAN
     if what == "recurring-check":
-    if what == "recurring-check":
         return href, "Check it now", Permission.DO_CHECKS
     if what == "warnings":
         return href, "To the warnings", Permission.PROFILES
