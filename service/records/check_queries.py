@@ -6,10 +6,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from sqlalchemy import and_, func
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from service.core.findings import NotFound
-from service.core.recurring_checks import CheckEntry, CheckPlan, CheckState, Interval, judge_check
+from service.core.recurring_checks import (
+    CheckEntry,
+    CheckPlan,
+    CheckState,
+    Interval,
+    Result,
+    judge_check,
+)
 from service.records.checks import CheckDone, RecurringCheck
 from service.records.duties import Duty
 from service.records.people import Person
@@ -65,18 +74,37 @@ def entries_of(session: Session, check_ids: Iterable[int]) -> dict[int, list[Che
     """The entries of each check, as the rules read them."""
     wanted = sorted(set(check_ids))
     found: dict[int, list[CheckEntry]] = {number: [] for number in wanted}
-    columns = (
-        col(CheckDone.id), col(CheckDone.check_id), col(CheckDone.on_day), col(CheckDone.result),
-        col(CheckDone.happened_at), col(CheckDone.reverses_id), col(CheckDone.sentence),
-    )  # fmt: skip
     for begin in range(0, len(wanted), 500):
         some = col(CheckDone.check_id).in_(wanted[begin : begin + 500])
-        for row in session.connection().execute(select(*columns).where(some)):  # type: ignore[call-overload]
-            number, check, on, result, happened, reverses, sentence = row
-            found[check].append(
-                CheckEntry(number, on, result, (happened.isoformat(), number), reverses, sentence)
-            )
+        for row in session.exec(select(CheckDone).where(some)):
+            found[row.check_id].append(_entry(row))
     return found
+
+
+def newest_entries(session: Session) -> dict[int, list[CheckEntry]]:
+    """The newest entry of each check that was not taken back: it says how the check stands."""
+    back = aliased(CheckDone)
+    gone = select(back.id).where(col(back.reverses_id) == col(CheckDone.id)).exists()
+    counts = (col(CheckDone.result) != Result.TAKEN_BACK, ~gone)
+    last = (
+        select(col(CheckDone.check_id).label("check_id"), func.max(col(CheckDone.happened_at)).label("at"))
+        .where(*counts)
+        .group_by(col(CheckDone.check_id))
+        .subquery()
+    )
+    query = select(CheckDone).join(
+        last, and_(col(CheckDone.check_id) == last.c.check_id, col(CheckDone.happened_at) == last.c.at)
+    )
+    found: dict[int, list[CheckEntry]] = {}
+    for row in session.exec(query.where(*counts)):
+        found.setdefault(row.check_id, []).append(_entry(row))
+    return found
+
+
+def _entry(row: CheckDone) -> CheckEntry:
+    number = row.id or 0
+    order = (row.happened_at.isoformat(), number)
+    return CheckEntry(number, row.on_day, row.result, order, row.reverses_id, row.sentence)
 
 
 def history_of(session: Session, check_id: int) -> Sequence[tuple[CheckDone, Person]]:
@@ -97,9 +125,9 @@ def seen_checks(session: Session, today: date, *, ended: bool = False) -> list[S
     if not ended:
         query = query.where(col(RecurringCheck.until).is_(None) | (col(RecurringCheck.until) >= today))
     rows = session.exec(query).all()
-    entries = entries_of(session, [row.id or 0 for row, _, _ in rows])
+    entries = newest_entries(session)
     found = [
-        SeenCheck(row, place or "", owner, judge_check(plan_of(row), entries[row.id or 0], today))
+        SeenCheck(row, place or "", owner, judge_check(plan_of(row), entries.get(row.id or 0, ()), today))
         for row, place, owner in rows
     ]
     return sorted(found, key=_first)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, timedelta
@@ -18,7 +19,7 @@ from service.core.access import Role
 from service.core.alerts import AlertKind, page_of
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale
 from service.core.recurring_checks import Counted, Result, Unit
-from service.records.check_queries import open_failure, seen_check, the_check
+from service.records.check_queries import open_failure, seen_check, seen_checks, the_check
 from service.records.checks import CheckDone
 from service.records.duties import Duty
 from service.records.engine import Database
@@ -273,3 +274,24 @@ def test_a_check_of_somebody_who_left_is_the_keepers(bench: Bench) -> None:
     bench.done(Result.NOT_FINE, role=KEEPER, sentence=BROKEN)
     duty = bench.failure()
     assert duty is not None and duty.owed_by == keeper.person_id
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_newest_entry_says_the_same_as_the_whole_history(bench: Bench, seed: int) -> None:
+    """What the list asks of the database, against the rule over every entry."""
+    throw = random.Random(seed)
+    entries: list[int] = []
+    for turn in range(12):
+        now = NOW + timedelta(minutes=turn)
+        if entries and throw.random() < 0.3:
+            bench.back(entries.pop(throw.randrange(len(entries))), KEEPER, now=now)
+            continue
+        days = throw.choice((0, 0, 3, 40))
+        said = {"happened_at": now - timedelta(days=days), "late_reason": "It was on the paper of the round."}
+        result = throw.choice((Result.FINE, Result.NOT_FINE))
+        entries.append(bench.done(result, sentence=BROKEN, now=now, **said)["entry"])
+    with bench.database.reading() as session:
+        listed = next(one for one in seen_checks(session, TODAY) if one.number == bench.check)
+        whole = seen_check(session, bench.check, TODAY)
+    assert listed.state == whole.state
+    assert (bench.failure() is not None) == whole.state.failed
