@@ -16,8 +16,8 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
-from service.actions.orders_to_place import orders_to_place
 from service.actions.due_checks import PUT_RIGHT, due_checks
+from service.actions.orders_to_place import orders_to_place
 from service.actions.settle import the_shop
 from service.core.access import Role
 from service.core.ageing import PEROXIDES, judge

@@ -25,7 +25,6 @@ def _held(of: Connection) -> dict[str, bool]:
     return {name: of.execute(query).first() is not None for name, query in one.items()}
 
 
-
 def _went_back(before: str | None, now: str | None) -> bool:
     """Whether ``now`` comes before ``before`` in the chain: the numbers of revisions need not rise in it."""
     if before is None or before == now:

@@ -15,8 +15,8 @@ from service.core.access import Actor, Role
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotFound
 from service.core.shelf_codes import show_code
-from service.records.duties import TOLD_BY_SOMEBODY, WIPES, Duty
 from service.records.check_queries import FAILED_CHECK
+from service.records.duties import TOLD_BY_SOMEBODY, WIPES, Duty
 from service.records.people import Person
 from service.records.rag_queries import standing_loads
 from service.records.stock import Container
