@@ -1,13 +1,13 @@
 """an index over what is in the store and has something in it, by standing and last day in date
 
-Revision: 0016, after: 0012.
+Revision: 0016, after: 0015.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "0016"
-down_revision = "0012"
+down_revision = "0015"
 branch_labels = None
 depends_on = None
 
