@@ -23,6 +23,8 @@ HEATED_WITHIN_F: Final = Fraction(30)
 class LiquidFacts:
     """What is known of a liquid. ``None`` is not known; ``no_flash_point``: examined, and it has none.
 
+    A flash point whose ``method`` nobody wrote down counts like one of an open cup.
+
     ``part_flash`` and ``part_boiling`` are of its most flammable volatile part, which guards a calculated
     flash point; ``calculation_allowed``: GHS 2.6.4.2 lets the calculation stand in place of a test.
     """
@@ -31,7 +33,7 @@ class LiquidFacts:
     category: str | None = None
     flash: Temperature | None = None
     boiling: Temperature | None = None
-    method: FlashMethod = FlashMethod.CLOSED_CUP
+    method: FlashMethod | None = FlashMethod.CLOSED_CUP
     no_flash_point: bool = False
     calculation_allowed: bool = False
     part_flash: Temperature | None = None
@@ -131,13 +133,19 @@ def _by_flash(facts: LiquidFacts, steps: Ladder, findings: list[Finding]) -> fro
         return frozenset({NONE})
     boiling = None if facts.boiling is None else facts.boiling.in_unit(steps.unit)
     names = steps.possible(facts.flash.in_unit(steps.unit), boiling)
-    if facts.method is FlashMethod.OPEN_CUP:
+    if facts.method in (None, FlashMethod.OPEN_CUP):
         words = (
             f"The flash point of {facts.name} was measured in an open cup, which reads higher than "
             "the closed cup of "
             "the tables. It counts in every row from the worst down to this one."
         )
-        findings.append(unknown("open-cup", words, "", facts.name))
+        if facts.method is None:
+            words = (
+                f"How the flash point of {facts.name} was found is not known; an open cup reads higher than "
+                "the closed cup of the tables. It counts in every row from the worst down to this one."
+            )
+        code = "open-cup" if facts.method else "flash-method-not-known"
+        findings.append(unknown(code, words, "", facts.name))
         return frozenset(steps.names[: max(map(steps.names.index, names)) + 1])
     if facts.method is FlashMethod.CALCULATED:
         names = _calculated(facts, facts.flash, steps, boiling, findings)
@@ -185,7 +193,7 @@ def _calculated(
 
 def _lowest_flash(facts: LiquidFacts) -> Temperature | None:
     """The lowest flash point it may have; ``None``: not known."""
-    if facts.flash is None or facts.method is FlashMethod.OPEN_CUP:
+    if facts.flash is None or facts.method in (None, FlashMethod.OPEN_CUP):
         return None
     if facts.method is not FlashMethod.CALCULATED:
         return facts.flash

@@ -42,7 +42,8 @@ class Stored:
     """One container, or several alike told as one sum. ``None``: not known.
 
     ``material_class``: a class that no flash point decides ("oxidizer-2"); with a flash point it is both.
-    ``vapour_free``: emptied and free of vapour, so it counts for nothing.
+    ``vapour_free``: emptied and free of vapour, so it counts for nothing. ``approved_cabinet``: of its own
+    cabinet; ``None`` leaves it to what is told of the place. ``held_l``: the most that was ever seen in it.
     """
 
     liquid: LiquidFacts
@@ -61,6 +62,8 @@ class Stored:
     vapour_free: bool = False
     maintenance: bool = False
     groups: frozenset[str] = frozenset()
+    approved_cabinet: bool | None = None
+    held_l: Fraction | None = None
 
     @property
     def name(self) -> str:
@@ -128,13 +131,15 @@ def liquid_in(item: Stored, unit: Measure) -> Fraction | None:
 
 
 def _full(item: Stored, unit: Measure) -> Amount:
-    if item.capacity_l is None:
+    litres = item.capacity_l if item.capacity_l is not None else item.held_l
+    if litres is None:
         return Amount(Fraction(0), False)
+    sure = item.capacity_l is not None
     if unit in VOLUMES:
-        return Amount(item.capacity_l / VOLUMES[unit], True)
+        return Amount(litres / VOLUMES[unit], sure)
     if item.density_kg_l is None:
         return Amount(Fraction(0), False)
-    return Amount(item.capacity_l * item.density_kg_l / MASSES[unit], True)
+    return Amount(litres * item.density_kg_l / MASSES[unit], sure)
 
 
 def _volume(item: Stored, litres: Fraction) -> Amount:
@@ -167,10 +172,10 @@ def amount_findings(item: Stored, unit: Measure) -> list[Finding]:
             return []
         words = f"{name} was emptied and is not yet free of vapour: it counts as full."
         found = [note("counts-as-full", words, cite("ifc-5704.3.3.4"), name)]
-        if not _full(item, unit).sure:
-            words = (
-                f"How much {name} holds when full is not known in {unit.value}, so it could not be counted."
-            )
+        full = _full(item, unit)
+        if not full.sure:
+            counted = "it counts as the most it held" if full.value else "it could not be counted"
+            words = f"How much {name} holds when full is not known in {unit.value}, so {counted}."
             found.append(unknown("capacity-not-known", words, cite("ifc-5704.3.3.4"), name))
         return found
     if amount_of(item, unit).sure:
@@ -203,8 +208,13 @@ def counts_in(row: StorageRow, counted: Counted, drawn: bool, approved_cabinets:
     if row.where is Where.CABINET:
         return item.in_cabinet
     if row.where is Where.OUTSIDE:
-        return not item.in_cabinet or approved_cabinets is False
+        return not item.in_cabinet or is_approved(item, approved_cabinets) is False
     return True
+
+
+def is_approved(item: Stored, of_place: bool | None) -> bool | None:
+    """Whether its cabinet is an approved one: what is told of the cabinet itself goes first."""
+    return of_place if item.approved_cabinet is None else item.approved_cabinet
 
 
 def spill_retention_l(items: Sequence[Stored]) -> Fraction | None:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import Final
 
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
-from service.core.storage_items import Counted, Stored, amount_findings, count_under
+from service.core.storage_items import Counted, Stored, amount_findings, count_under, is_approved
 from service.core.storage_places import Place, PlaceKind, Total, groups, totals
 from service.core.storage_rows import JudgedRow, count_cabinets, judge_row
 from service.core.storage_rules import (
@@ -31,6 +31,7 @@ from service.core.storage_rules import (
 
 NEAR_SHARE: Final = Fraction(4, 5)
 """From this share of a limit on it is said that the limit is near: this house's own figure."""
+ALL_SCOPES: Final = frozenset(Scope)
 
 
 @dataclass(frozen=True)
@@ -63,12 +64,14 @@ def judge_storage(
     place: Place,
     items: Sequence[Stored],
     near: Fraction = NEAR_SHARE,
+    scopes: frozenset[Scope] = ALL_SCOPES,
 ) -> RuleSetAnswer:
     """Every row of one table that counts something of what is told.
 
     Args:
         items: what stands there, told whole; what is left out is not counted.
         near: the share of a limit from which it is said to be near, above 0 and at most 1.
+        scopes: over what rows are judged; the others are left out.
     """
     things = tuple(count_under(item, rule_set, place.ambient_max_c) for item in items)
     rows: list[JudgedRow] = []
@@ -76,15 +79,15 @@ def judge_storage(
     for row in tables.of(rule_set):
         if row.use_group is not None and row.use_group is not place.use_group:
             continue
-        if Scope.AREA in row.scopes:
+        if Scope.AREA in row.scopes & scopes:
             rows.extend(count_cabinets(row, place, things))
         for group in here:
-            if group.scope in row.scopes:
+            if group.scope in row.scopes & scopes:
                 rows.extend(judge_row(tables, row, place, group))
     findings = [
         *_about_things(things, rows),
         *_about_rows(rows, near),
-        *_about_place(rule_set, place, things),
+        *_about_place(rule_set, place, things, whole=scopes == ALL_SCOPES),
     ]
     verdict = Verdict.of(findings)
     binding = [one.met for one in rows if one.binding]
@@ -110,42 +113,51 @@ def _about_things(things: Sequence[Counted], rows: Sequence[JudgedRow]) -> Itera
 
 def _about_rows(rows: Sequence[JudgedRow], near: Fraction) -> Iterator[Finding]:
     for one in rows:
-        row, limit = one.row, one.allowed.limit
-        if one.met is False and limit is not None:
-            heavy = row.force is Force.MANDATORY and not row.from_memory
-            make = stop if heavy else warn
-            words = (
-                f"{one.group.name}: {shown(one.counted)} {row.unit.value} counted, {shown(limit)} by "
-                "this row, so "
-                f"{shown(one.over_by)} too much. {row.says}"
-            )
-            yield make("over-a-level" if not one.binding else "over-the-limit", words, cited(row), row.key)
-        elif limit is not None and _is_near(one, near):
-            words = (
-                f"{one.group.name}: {shown(one.counted)} of {shown(limit)} {row.unit.value}, which is near "
-                f"the limit (said from {shown(near * 100)} % on). {row.says}"
-            )
-            yield warn("near-the-limit", words, cited(row), row.key)
-        if row.from_memory:
-            words = f"This row is from memory and not checked, so nothing is called within it. {row.says}"
-            yield (unknown if one.binding else note)("row-from-memory", words, cited(row), row.key)
-        if one.met is None and not one.allowed.sure:
-            why = "; ".join(one.allowed.why) or "what is allowed is not known"
-            words = f"{one.group.name}: {why}. {row.says}"
-            yield unknown("limit-not-known", words, cited(row), row.key)
+        yield from about_row(one, near)
 
 
-def _is_near(one: JudgedRow, near: Fraction) -> bool:
+def about_row(one: JudgedRow, near: Fraction) -> Iterator[Finding]:
+    """What is said of one judged row: over it, near it, from memory, or its figure is not known."""
+    row, limit = one.row, one.allowed.limit
+    if one.met is False and limit is not None:
+        heavy = row.force is Force.MANDATORY and not row.from_memory
+        make = stop if heavy else warn
+        words = (
+            f"{one.group.name}: {shown(one.counted)} {row.unit.value} counted, {shown(limit)} by "
+            "this row, so "
+            f"{shown(one.over_by)} too much. {row.says}"
+        )
+        yield make("over-a-level" if not one.binding else "over-the-limit", words, cited(row), row.key)
+    elif limit is not None and is_near(one, near):
+        words = (
+            f"{one.group.name}: {shown(one.counted)} of {shown(limit)} {row.unit.value}, which is near "
+            f"the limit (said from {shown(near * 100)} % on). {row.says}"
+        )
+        yield warn("near-the-limit", words, cited(row), row.key)
+    if row.from_memory:
+        words = f"This row is from memory and not checked, so nothing is called within it. {row.says}"
+        yield (unknown if one.binding else note)("row-from-memory", words, cited(row), row.key)
+    if one.met is None and not one.allowed.sure:
+        why = "; ".join(one.allowed.why) or "what is allowed is not known"
+        words = f"{one.group.name}: {why}. {row.says}"
+        yield unknown("limit-not-known", words, cited(row), row.key)
+
+
+def is_near(one: JudgedRow, near: Fraction) -> bool:
     """Sums of liquids only: a full can is not near to being too large a can."""
     if one.share is None or not one.binding or one.row.unit in (Measure.CABINETS, Measure.CONTROL_AREAS):
         return False
     return one.group.scope is not Scope.CONTAINER and one.share >= near
 
 
-def _about_place(rule_set: RuleSet, place: Place, things: Sequence[Counted]) -> Iterator[Finding]:
+def _about_place(
+    rule_set: RuleSet, place: Place, things: Sequence[Counted], *, whole: bool
+) -> Iterator[Finding]:
     told = [one for one in things if one.categories]
-    in_cabinet = place.kind is not PlaceKind.CABINET and any(one.item.in_cabinet for one in told)
-    if place.approved_cabinets is None and in_cabinet:
+    in_cabinet = place.kind is not PlaceKind.CABINET and any(
+        one.item.in_cabinet and is_approved(one.item, place.approved_cabinets) is None for one in told
+    )
+    if in_cabinet:
         words = "Whether the cabinets are approved ones is not known. They raise no limit."
         yield (note if rule_set is RuleSet.IFC else unknown)("cabinet-not-known", words)
     if rule_set is RuleSet.CONSTRUCTION and place.cabinets_in_area is None:
@@ -176,7 +188,7 @@ def _about_place(rule_set: RuleSet, place: Place, things: Sequence[Counted]) -> 
             "counts as highly flammable."
         )
         yield unknown("ambient-not-known", words, "HSE, DSEAR guidance")
-    if place.kind is not PlaceKind.BUILDING:
+    if whole and place.kind is not PlaceKind.BUILDING:
         yield note(
             "only-what-was-told",
             "Only what was told is counted. Rows for a building count the rest of it as well.",

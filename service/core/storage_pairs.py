@@ -102,7 +102,7 @@ def pairs_among(held: Sequence[KeptApart], items: Sequence[Stored], flammable: C
     found: dict[Pair, None] = {}
     known = {one.groups for one in held}
     told = [
-        (item, _groups_of(item) | ({FLAMMABLE} if n in flammable else set())) for n, item in enumerate(items)
+        (item, groups_of(item) | ({FLAMMABLE} if n in flammable else set())) for n, item in enumerate(items)
     ]
     for (one, of_one), (other, of_other) in combinations(told, 2):
         if (one.room, one.storey) != (other.room, other.storey):
@@ -116,7 +116,8 @@ def pairs_among(held: Sequence[KeptApart], items: Sequence[Stored], flammable: C
     return list(found)
 
 
-def _groups_of(item: Stored) -> set[str]:
+def groups_of(item: Stored) -> set[str]:
+    """The groups it was told in and those of its class; none for what is free of vapour."""
     if item.emptied and item.vapour_free:
         return set()
     told = item.material_class or ""

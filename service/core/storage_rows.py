@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from service.core.storage_items import Counted, amount_of, counts_in
+from service.core.storage_items import Counted, amount_of, counts_in, is_approved
 from service.core.storage_places import Group, Place
 from service.core.storage_rules import (
     LITRES_PER_GALLON,
@@ -80,8 +80,11 @@ def judge_row(tables: StorageTables, row: StorageRow, place: Place, group: Group
         return
     amounts = [amount_of(one.item, row.unit) for one in inside]
     sure = all(one.sure for one in inside) and all(one.sure for one in amounts)
-    if row.where is Where.OUTSIDE and place.approved_cabinets is None:
-        sure = sure and not any(one.item.in_cabinet for one in group.things)
+    if row.where is Where.OUTSIDE:
+        told = place.approved_cabinets
+        sure = sure and all(
+            not one.item.in_cabinet or is_approved(one.item, told) is not None for one in group.things
+        )
     counted = sum((one.value for one in amounts), Fraction(0))
     names = tuple(one.item.name for one in inside)
     yield JudgedRow(row, group, allowed, counted, sure, _met(row, allowed, counted, sure), names)
@@ -191,9 +194,8 @@ def _by_footnotes(
     stored = [one.item for one in inside if one.item.use is Use.STORAGE]
     if (
         row.has(Effect.DOUBLE_CABINET)
-        and place.approved_cabinets is True
         and stored
-        and all(item.in_cabinet for item in stored)
+        and all(item.in_cabinet and is_approved(item, place.approved_cabinets) is True for item in stored)
         and used <= limit
     ):
         limit *= 2

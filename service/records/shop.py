@@ -1,8 +1,9 @@
 """The shop profile: zone, regime, units, rag grace, shifts, and the shop's own emergency text."""
 
 from datetime import datetime, time
+from typing import Any
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import JSON, CheckConstraint
 from sqlmodel import Field, SQLModel
 
 
@@ -24,6 +25,8 @@ class ShopProfile(SQLModel, table=True):
     rag_grace_min: int = Field(default=0)
     # Three letters of ISO 4217; None = prices are not kept.
     currency: str | None = Field(default=None, max_length=3)
+    # The storage tables a keeper chose, by their words; None = nobody chose, and all of the law's hold.
+    storage_rules: list[Any] | None = Field(default=None, sa_type=JSON)
     emergency_text: str = Field(default="", max_length=8000)
     is_demo: bool = Field(default=False)
     created_at: datetime

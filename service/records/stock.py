@@ -45,6 +45,8 @@ class Container(SQLModel, table=True):
     capacity_written: str = Field(default="", max_length=60)
     capacity_ul: int | None = Field(default=None, sa_type=Smallest)
     tare_mg: int | None = Field(default=None, sa_type=Smallest)
+    # What it is made of, by a word of core.storage_rules.Vessel; None = nobody said.
+    vessel: str | None = Field(default=None, max_length=16)
     supplier: str = Field(default="", max_length=120)
     lot: str = Field(default="", max_length=120)
     # What this container cost when it came, in the shop's currency; None = nobody said.

@@ -20,9 +20,10 @@ from service.records import (
     shop,
     stock,
     stock_lists,
+    store_storage,
 )
 
 MODULES = (
     checks, components, condition_rules, duties, jobs, materials, mixing, notices, orders, outbox, people,
-    places, plans, rags, rooms, samples, shop, stock, stock_lists,
+    places, plans, rags, rooms, samples, shop, stock, stock_lists, store_storage,
 )  # fmt: skip

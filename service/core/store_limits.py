@@ -1,0 +1,296 @@
+"""The whole store held against the storage tables: every room and building, and what is kept apart in them.
+
+Doors: actions/judge_store.py, actions/store_gate.py, actions/store_moves.py, web/store_view.py,
+web/api/store_limits.py.
+
+Nothing here calls a store in order. A row that is *met* says that the sum is within this one row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import Final
+
+from service.core.findings import Finding, Severity, Verdict, stop, unknown
+from service.core.shelf_codes import show_code
+from service.core.storage_items import Stored
+from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, about_row, is_near, judge_storage
+from service.core.storage_pairs import FLAMMABLE, JudgedPair, groups_of, judge_pair, pairs_among
+from service.core.storage_places import PlaceKind
+from service.core.storage_rows import JudgedRow
+from service.core.storage_rules import RuleSet, Scope, StorageTables, Use
+from service.core.store_tree import NOWHERE, StandsAt, StoreTree
+
+SUMS: Final = frozenset({Scope.CABINET, Scope.ROOM, Scope.STOREY, Scope.BUILDING, Scope.AREA})
+"""What adds up over a place: all but the size of the single container."""
+_IN_BUILDING: Final = frozenset({Scope.STOREY, Scope.BUILDING})
+_BY_LAW: Final[Mapping[str, tuple[RuleSet, ...]]] = {
+    "us-hcs": (RuleSet.OSHA, RuleSet.IFC),
+    "eu-clp": (RuleSet.HSE, RuleSet.TRGS),
+}
+
+
+def rule_sets_of(chosen: Sequence[str] | None, regime: str) -> tuple[RuleSet, ...]:
+    """The tables that hold in a shop, all at once: those a keeper chose, else all of its law's.
+
+    A law without tables of its own, and words nobody knows, ask every table held.
+
+    >>> [one.value for one in rule_sets_of(None, "us-hcs")]
+    ['osha-1910.106', 'ifc-2018']
+    """
+    known = {one.value: one for one in RuleSet}
+    found = tuple(known[word] for word in dict.fromkeys(chosen or ()) if word in known)
+    return found or _BY_LAW.get(regime, tuple(RuleSet))
+
+
+@dataclass(frozen=True)
+class Box:
+    """Containers alike in one place, told as one. ``what`` knows nothing of the place yet."""
+
+    what: Stored
+    place_id: int | None
+    count: int = 1
+    material_id: int | None = None
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True)
+class PairHere:
+    """Two groups that stand in one room, with what is of each."""
+
+    judged: JudgedPair
+    of_a: tuple[str, ...]
+    of_b: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Area:
+    """A room, or a building, under every table that holds. ``number`` 0: nobody said which."""
+
+    kind: PlaceKind
+    number: int
+    name: str
+    answers: tuple[RuleSetAnswer, ...]
+    pairs: tuple[PairHere, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def rows(self) -> tuple[JudgedRow, ...]:
+        return tuple(row for one in self.answers for row in one.rows)
+
+    @property
+    def verdict(self) -> Verdict:
+        said = (finding for one in self.answers for finding in one.verdict)
+        return Verdict.of([*said, *self.findings, *(one for pair in self.pairs for one in _about_pair(pair))])
+
+    @property
+    def met(self) -> bool | None:
+        """The least favourable of the tables and pairs; what is missing makes it not known."""
+        mets = {one.met for one in self.answers} | {pair.judged.ok for pair in self.pairs}
+        if False in mets:
+            return False
+        return None if None in mets or not self.verdict.complete else True
+
+
+@dataclass(frozen=True)
+class StoreJudged:
+    """Rooms and buildings; ``aside``: how many containers stand where no table for rooms is asked, and why.
+
+    ``boxes``: what was judged. ``rule_sets``: under which tables.
+    """
+
+    rule_sets: tuple[RuleSet, ...]
+    areas: tuple[Area, ...]
+    boxes: tuple[Box, ...]
+    aside: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def verdict(self) -> Verdict:
+        return Verdict.of([*(one for area in self.areas for one in area.verdict), *_aside(self.aside)])
+
+    @property
+    def met(self) -> bool | None:
+        mets = {area.met for area in self.areas}
+        if False in mets:
+            return False
+        return None if None in mets or not self.verdict.complete else True
+
+
+def judge_store(
+    tables: StorageTables,
+    rule_sets: Sequence[RuleSet],
+    tree: StoreTree,
+    boxes: Sequence[Box],
+    *,
+    near: Fraction = NEAR_SHARE,
+    scopes: frozenset[Scope] = frozenset(Scope),
+) -> StoreJudged:
+    """Every room and building in which something stands, under every table; nothing is left out of a sum.
+
+    Args:
+        near: the share of a limit from which it is said to be near.
+        scopes: over what rows are judged.
+    """
+    by_building: dict[int, dict[int, list[Box]]] = {}
+    aside: dict[str, int] = {}
+    for box in boxes:
+        at = tree.stands(box.place_id)
+        if at.aside:
+            aside[at.aside] = aside.get(at.aside, 0) + box.count
+        else:
+            by_building.setdefault(at.building, {}).setdefault(at.room, []).append(box)
+    areas: list[Area] = []
+    for building, rooms in by_building.items():
+        inside = [box for room in rooms.values() for box in room]
+        areas.append(_area(tables, rule_sets, tree, PlaceKind.BUILDING, building, inside, near, scopes))
+        areas += [
+            _area(tables, rule_sets, tree, PlaceKind.ROOM, room, held, near, scopes)
+            for room, held in rooms.items()
+        ]
+    return StoreJudged(tuple(rule_sets), tuple(areas), tuple(boxes), aside)
+
+
+def _area(
+    tables: StorageTables, rule_sets: Sequence[RuleSet], tree: StoreTree, kind: PlaceKind, number: int,
+    boxes: Sequence[Box], near: Fraction, scopes: frozenset[Scope],
+) -> Area:  # fmt: skip
+    of_room = kind is PlaceKind.ROOM
+    asked = (scopes - _IN_BUILDING) if of_room else scopes & _IN_BUILDING
+    items = [placed(box, tree) for box in boxes]
+    place = tree.facts(number, kind)
+    answers = tuple(
+        judge_storage(tables, one, place, items, near, asked)
+        for one in rule_sets
+        if any(row.scopes & asked for row in tables.of(one))
+    )
+    name = tree.name(number, "nobody knows which room" if of_room else "the building")
+    if not of_room:
+        return Area(kind, number, name, answers)
+    told = tuple(finding for box in boxes for finding in box.findings)
+    pairs = tuple(_pairs(tables, items, answers)) if Scope.CABINET in asked else ()
+    return Area(kind, number, name, answers, pairs, (*told, *_about_room(tree, number, boxes)))
+
+
+def placed(box: Box, tree: StoreTree) -> Stored:
+    """A box where it stands. At a bench it counts as open; a cabinet nobody called approved is none."""
+    at = tree.stands(box.place_id)
+    return replace(
+        box.what,
+        room=tree.name(at.room, ""),
+        storey=at.storey,
+        in_cabinet=at.cabinet is not None,
+        cabinet=tree.name(at.cabinet.id, "") if at.cabinet else "",
+        approved_cabinet=at.cabinet is not None and at.cabinet.approved is True,
+        use=Use.OPEN if at.at_bench else box.what.use,
+    )
+
+
+def _about_room(tree: StoreTree, number: int, boxes: Sequence[Box]) -> Iterator[Finding]:
+    if number == NOWHERE:
+        many = sum(box.count for box in boxes)
+        words = (
+            f"{many} containers stand in no room the book knows. They count in the building, and as one room "
+            "together. Move them to a place, or say of their place which room it is in."
+        )
+        yield unknown("room-not-known", words)
+    for at in dict.fromkeys(tree.stands(box.place_id) for box in boxes):
+        if at.cabinet is not None and at.cabinet.approved is None:
+            yield _cabinet_not_known(at)
+
+
+def _cabinet_not_known(at: StandsAt) -> Finding:
+    assert at.cabinet is not None
+    words = (
+        f"Whether {at.cabinet.name} is an approved cabinet for flammable liquids is not known, so what is in "
+        "it counts as standing outside one too. A keeper says it on the page of the cabinet."
+    )
+    return unknown("cabinet-not-known", words, about=show_code(at.cabinet.code))
+
+
+def _pairs(
+    tables: StorageTables, items: Sequence[Stored], answers: Sequence[RuleSetAnswer]
+) -> Iterator[PairHere]:
+    flammable = {
+        number for one in answers for number, thing in enumerate(one.things)
+        if thing.placed and thing.categories
+    }  # fmt: skip
+    if not any(groups_of(item) for item in items):
+        return
+    of_group: dict[str, list[str]] = {}
+    few: dict[tuple[str, frozenset[str]], int] = {}
+    for number, item in enumerate(items):
+        groups = groups_of(item) | ({FLAMMABLE} if number in flammable else set())
+        for group in groups:
+            of_group.setdefault(group, []).append(item.name)
+        # Twice is enough of what stands alike: more bring no other pair.
+        for turn in ("", "again"):
+            key = (f"{item.in_cabinet} {item.cabinet}{turn}", frozenset(groups))
+            if few.setdefault(key, number) == number:
+                break
+    kept = sorted(set(few.values()))
+    asked = [items[number] for number in kept]
+    burning = {at for at, number in enumerate(kept) if number in flammable}
+    for pair in pairs_among(tables.kept_apart, asked, burning):
+        yield PairHere(
+            judge_pair(tables.kept_apart, pair),
+            tuple(dict.fromkeys(of_group.get(pair.a, ()))),
+            tuple(dict.fromkeys(of_group.get(pair.b, ()))),
+        )
+
+
+def _about_pair(pair: PairHere) -> Iterator[Finding]:
+    one = pair.judged
+    about = f"{_some(pair.of_a)} and {_some(pair.of_b)}"
+    source = "; ".join(f"{rule.citation}, edition {rule.edition}" for rule in one.rules)
+    if one.ok is False:
+        yield stop("kept-apart", f"{about}: {one.why}", source, about)
+    elif one.ok is None:
+        yield unknown("kept-apart-not-known", f"{about}: {one.why}", source, about)
+
+
+def _some(names: Sequence[str]) -> str:
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return f"{', '.join(names[:3])}{more}"
+
+
+def _aside(aside: Mapping[str, int]) -> Iterator[Finding]:
+    for where, many in aside.items():
+        words = (
+            f"{many} containers stand {where}. No table held here is for that, so nothing is said of them."
+        )
+        yield unknown("not-in-a-room", words)
+
+
+def over_by(before: StoreJudged, after: StoreJudged, near: Fraction = NEAR_SHARE) -> Verdict:
+    """What a change makes worse: rows that come to be over or further over, that come near, and pairs.
+
+    Stops are rows of law that were read, and pairs in one cabinet; the rest are warnings. A row that is over
+    already and gains nothing is not held against the change.
+    """
+    had = {_key(area, row): row for area in before.areas for row in area.rows}
+    found: list[Finding] = []
+    for area in after.areas:
+        for row in area.rows:
+            earlier = had.get(_key(area, row))
+            more = earlier is None or row.counted > earlier.counted or _less_allowed(earlier, row)
+            if more and (row.met is False or is_near(row, near)):
+                found += [one for one in about_row(row, near) if one.severity is not Severity.UNKNOWN]
+    pairs = {(area.number, pair.judged.pair) for area in before.areas for pair in area.pairs}
+    for area in after.areas:
+        for pair in area.pairs:
+            if (area.number, pair.judged.pair) not in pairs:
+                found += _about_pair(pair)
+    return Verdict.of(found)
+
+
+def _less_allowed(earlier: JudgedRow, row: JudgedRow) -> bool:
+    """A move out of an approved cabinet can halve what the room may hold without adding anything to it."""
+    was, now = earlier.allowed.limit, row.allowed.limit
+    return now is not None and (was is None or now < was)
+
+
+def _key(area: Area, row: JudgedRow) -> tuple[object, ...]:
+    return area.kind, area.number, row.row.key, row.group.scope, row.group.name, row.group.storey
+

@@ -1,0 +1,94 @@
+"""What a material is for the storage tables: class, groups, and amounts read back as written.
+
+Doors: actions/judge_store.py.
+
+Amounts come in whole microlitres and milligrams. A can of 5 gal is written as 18927059 µl, a hair more than
+5 gal: it is read back as the measure it came from, or a full can would be over a limit of its own size.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import Final
+
+from service.core.storage_rules import KG_PER_POUND, LITRES_PER_GALLON, MATERIAL_CLASSES
+
+_PARTS: Final = 128
+"""A US fluid ounce is a 128th of a gallon; an ounce of mass is a 16th of a pound."""
+_UL_PER_GALLON: Final = LITRES_PER_GALLON * 1_000_000
+_MG_PER_POUND: Final = KG_PER_POUND * 1_000_000
+_GROUPS: Final = (
+    (re.compile(r"H27[012]"), "oxidizer"),
+    (re.compile(r"H26[01]"), "water_reactive"),
+    (re.compile(r"H24[0-2]"), "energetic"),
+    (re.compile(r"H314|H290"), "corrosive"),
+    (re.compile(r"^Ox\. ?(Liq|Sol|Gas)"), "oxidizer"),
+    (re.compile(r"^Water-?react", re.IGNORECASE), "water_reactive"),
+    (re.compile(r"^(Org\. ?Perox|Self-?react|Expl)", re.IGNORECASE), "energetic"),
+    (re.compile(r"^(Skin Corr|Met\. ?Corr)", re.IGNORECASE), "corrosive"),
+)
+_FLAMMABLE_SOLID: Final = re.compile(r"H228|^Flam\. ?Sol", re.IGNORECASE)
+_BY_GROUP: Final = {
+    "oxidizer": "oxidizer-",
+    "water_reactive": "water-reactive-",
+    "energetic": "organic-peroxide-",
+}
+GROUP_WORDS: Final = {
+    "oxidizer": "oxidiser",
+    "water_reactive": "reacts with water",
+    "energetic": "organic peroxide or self-reactive",
+    "corrosive": "corrosive",
+    "acid": "acid",
+    "nitric_acid": "nitric acid",
+}
+
+
+def litres(microlitres: int) -> Fraction:
+    """Litres of so many whole microlitres, read back as whole US fluid ounces where they were written so.
+
+    >>> litres(18927059) / LITRES_PER_GALLON, litres(1_000_000)
+    (Fraction(5, 1), Fraction(1, 1))
+    """
+    return _as_written(microlitres, _UL_PER_GALLON / _PARTS) / 1_000_000
+
+
+def kilograms(milligrams: int) -> Fraction:
+    """Kilograms of so many whole milligrams, read back as whole ounces where they were written so.
+
+    >>> kilograms(2267962) / KG_PER_POUND
+    Fraction(5, 1)
+    """
+    return _as_written(milligrams, _MG_PER_POUND / 16) / 1_000_000
+
+
+def _as_written(smallest: int, part: Fraction) -> Fraction:
+    parts = round(smallest / part)
+    exact = parts * part
+    return exact if abs(exact - smallest) <= Fraction(1, 2) else Fraction(smallest)
+
+
+def groups_by_classes(classes: Iterable[str]) -> frozenset[str]:
+    """What a thing is kept apart as, by its hazard classes.
+
+    >>> sorted(groups_by_classes(["Ox. Sol. 2 H272", "Acute Tox. 4 oral H302"]))
+    ['oxidizer']
+    """
+    return frozenset(
+        group for written in classes for pattern, group in _GROUPS if pattern.search(written.strip())
+    )
+
+
+def class_by_classes(classes: Iterable[str]) -> str | None:
+    """The class of the fire code that hazard classes settle by themselves: a flammable solid. Others do not:
+    a GHS oxidiser may be any of four."""
+    return "flammable-solid" if any(_FLAMMABLE_SOLID.search(one.strip()) for one in classes) else None
+
+
+def classes_open(groups: Iterable[str], told: str | None) -> tuple[str, ...]:
+    """The kinds of class of the fire code that the groups ask for and nobody told."""
+    return tuple(
+        group for group in sorted(groups)
+        if group in _BY_GROUP and not (told in MATERIAL_CLASSES and (told or "").startswith(_BY_GROUP[group]))
+    )  # fmt: skip

@@ -1,0 +1,197 @@
+"""Reading the store for its storage tables: containers alike as one line, places with their facts."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final
+
+from sqlalchemy import case, func
+from sqlalchemy import select as columns_of
+from sqlmodel import Session, col, select
+
+from service.core.containers import AmountKnown, ContainerState, EventKind
+from service.core.materials import Unknown
+from service.core.storage_ladders import Temperature
+from service.core.storage_rules import UseGroup
+from service.core.store_tree import Spot
+from service.records.materials import Material
+from service.records.places import Place
+from service.records.rooms import RoomAir
+from service.records.stock import Container, ContainerEvent, Movement
+from service.records.store_storage import MaterialStorage, PlaceStorage
+
+SQ_FT_PER_M2: Final = 1 / Fraction("0.3048") ** 2
+_YES_NO: Final = {Unknown.YES: True, Unknown.NO: False, Unknown.NOT_KNOWN: None}
+
+
+@dataclass(frozen=True)
+class Alike:
+    """So many containers alike in one place. ``each``: smallest units in each where ``count`` is more than
+    1 and known; ``together``: in all of them. ``first``: the number of one of them.
+    """
+
+    material_id: int
+    place_id: int | None
+    state: ContainerState
+    capacity_ul: int | None
+    vessel: str | None
+    count: int
+    each: int | None
+    together: int | None
+    first: int
+    made: bool
+
+
+def places_as_spots(session: Session) -> list[Spot]:
+    """Every place with what the tables ask of it, retired ones too: something may stand there yet."""
+    facts = {row.place_id: row for row in session.exec(select(PlaceStorage))}
+    warmth = {row.place_id: row.temperature_tenths for row in session.exec(select(RoomAir))}
+    places = session.exec(select(Place).order_by(col(Place.id)))
+    return [_spot(place, facts.get(place.id or 0), warmth.get(place.id or 0)) for place in places]
+
+
+def _spot(place: Place, facts: PlaceStorage | None, tenths: int | None) -> Spot:
+    plain = Spot(place.id or 0, place.code, place.name, place.kind.value, place.parent_id, place.outdoors)
+    if facts is None:
+        return plain
+    return Spot(
+        plain.id,
+        plain.code,
+        plain.name,
+        plain.kind,
+        plain.parent,
+        plain.outdoors,
+        storey=facts.storey,
+        sprinklered=_YES_NO[facts.sprinklered],
+        approved=_YES_NO[facts.approved],
+        floor_sq_ft=floor_sq_ft(facts.floor_area, facts.floor_unit),
+        ambient_max_c=_warmest(facts, tenths),
+        use_group=UseGroup(facts.use_group) if facts.use_group else None,
+    )
+
+
+def _warmest(facts: PlaceStorage, tenths: int | None) -> Fraction | None:
+    """The highest told; how warm it is at work (the page of its air) can only raise it."""
+    if facts.ambient_max is None:
+        return None
+    told = Temperature(Fraction(facts.ambient_max), facts.ambient_unit).in_unit("C")
+    return told if tenths is None else max(told, Fraction(tenths, 10))
+
+
+def floor_sq_ft(area: Decimal | None, unit: str) -> Fraction | None:
+    """A floor area in square feet, exactly."""
+    if area is None:
+        return None
+    return Fraction(area) * (SQ_FT_PER_M2 if unit == "m2" else 1)
+
+
+def containers_alike(session: Session) -> Iterator[Alike]:
+    """All containers that are not gone, so that full packs and empty ones alike are one line.
+
+    What was made here stays apart, for each jar may hold another mix. An amount nobody knows stays None.
+    """
+    known = col(Container.balance_known) != AmountKnown.NOT_KNOWN
+    sealed = case((col(Container.state) == ContainerState.SEALED, col(Container.balance)), else_=None)
+    jar = case((col(Container.made_by_batch_id).is_not(None), col(Container.id)), else_=None)
+    asked = (
+        columns_of(
+            col(Container.material_id), col(Container.place_id), col(Container.state),
+            col(Container.capacity_ul), col(Container.vessel), sealed, known,
+            func.count(), func.sum(col(Container.balance)), func.min(col(Container.id)), jar,
+        )
+        .where(col(Container.state) != ContainerState.GONE)
+        .group_by(
+            col(Container.material_id), col(Container.place_id), col(Container.state),
+            col(Container.capacity_ul), col(Container.vessel), sealed, known, jar,
+        )
+    )  # fmt: skip
+    for material, place, state, size, vessel, each, sure, many, total, first, made in session.execute(asked):
+        told = None if not sure or total is None else int(total)
+        yield Alike(
+            material, place, state, size, vessel, many, each if sure else None, told, first, made is not None
+        )
+
+
+def free_of_vapour(session: Session) -> frozenset[int]:
+    """Empty containers of which it was said that no vapour is left, after the last thing that was in them."""
+    empty = columns_of(col(Container.id)).where(col(Container.state) == ContainerState.EMPTY)
+    latest: dict[int, dict[EventKind, int]] = {}
+    kinds = (EventKind.VAPOUR_FREE, EventKind.EMPTIED)
+    events = (
+        columns_of(
+            col(ContainerEvent.container_id), col(ContainerEvent.kind), func.max(col(ContainerEvent.id))
+        )
+        .where(col(ContainerEvent.kind).in_(kinds), col(ContainerEvent.container_id).in_(empty))
+        .group_by(col(ContainerEvent.container_id), col(ContainerEvent.kind))
+    )
+    for container, kind, number in session.execute(events):
+        latest.setdefault(container, {})[kind] = number
+    said = {
+        box: kinds_of[EventKind.VAPOUR_FREE]
+        for box, kinds_of in latest.items()
+        if EventKind.VAPOUR_FREE in kinds_of
+        and kinds_of[EventKind.VAPOUR_FREE] > kinds_of.get(EventKind.EMPTIED, 0)
+    }
+    if not said:
+        return frozenset()
+    moved = (
+        columns_of(col(Movement.container_id), func.max(col(Movement.posting_id)))
+        .where(col(Movement.container_id).in_(list(said)))
+        .group_by(col(Movement.container_id))
+    )
+    after: dict[int, int] = {row[0]: row[1] for row in session.execute(moved)}
+    events_posted = columns_of(col(ContainerEvent.id), col(ContainerEvent.posting_id)).where(
+        col(ContainerEvent.id).in_(list(said.values()))
+    )
+    posted: dict[int, int] = {row[0]: row[1] for row in session.execute(events_posted)}
+    return frozenset(box for box, event in said.items() if posted[event] >= after.get(box, 0))
+
+
+def empties_alike(session: Session, line: Alike) -> list[int]:
+    """The numbers of the empty containers that a line stands for."""
+    asked = columns_of(col(Container.id)).where(
+        col(Container.state) == ContainerState.EMPTY,
+        col(Container.material_id) == line.material_id,
+        col(Container.place_id).is_not_distinct_from(line.place_id),
+        col(Container.capacity_ul).is_not_distinct_from(line.capacity_ul),
+        col(Container.vessel).is_not_distinct_from(line.vessel),
+        col(Container.made_by_batch_id).is_(None),
+    )
+    return [number for (number,) in session.execute(asked.order_by(col(Container.id)))]
+
+
+def most_held(session: Session) -> dict[int, int]:
+    """Of each empty container whose size nobody knows: the most the book ever saw in it, smallest units."""
+    empty = columns_of(col(Container.id)).where(
+        col(Container.state) == ContainerState.EMPTY, col(Container.capacity_ul).is_(None)
+    )
+    asked = (
+        columns_of(col(Movement.container_id), func.max(col(Movement.balance_after)))
+        .where(col(Movement.container_id).in_(empty), col(Movement.balance_after).is_not(None))
+        .group_by(col(Movement.container_id))
+    )
+    return {box: int(most) for box, most in session.execute(asked)}
+
+
+def materials_for_storage(
+    session: Session, numbers: Collection[int]
+) -> dict[int, tuple[Material, MaterialStorage | None]]:
+    """Materials with what is written down for the tables."""
+    found: dict[int, tuple[Material, MaterialStorage | None]] = {}
+    for material_id in _some(numbers):
+        asked = (
+            select(Material, MaterialStorage)
+            .outerjoin(MaterialStorage, col(MaterialStorage.material_id) == col(Material.id))
+            .where(col(Material.id).in_(material_id))
+        )
+        found |= {material.id or 0: (material, facts) for material, facts in session.exec(asked)}
+    return found
+
+
+def _some(numbers: Collection[int]) -> Iterator[list[int]]:
+    held = sorted(set(numbers))
+    for start in range(0, len(held), 500):
+        yield held[start : start + 500]
