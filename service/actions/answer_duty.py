@@ -9,6 +9,7 @@ from sqlmodel import Session, col, select
 
 from service.actions.drum_duty import KIND as DRUM_DUTY
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.store_gate import MOVE_DUTY, still_over
 from service.core.access import Actor, Role
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Verdict, stop
@@ -70,6 +71,8 @@ def _still_there(session: Session, duty: Duty) -> None:
     """A leak is dealt with when nothing is left in the can that leaks, not when somebody says so; what was
     seen in a container is answered by looking at it.
     """
+    if duty.kind == MOVE_DUTY:
+        _still_over(session, duty)
     if duty.kind not in ("leaking-container", TOLD_BY_SOMEBODY) or duty.about_id is None:
         return
     container = session.get(Container, duty.about_id)
@@ -92,3 +95,13 @@ def _still_there(session: Session, duty: Duty) -> None:
             ]
         )
     )
+
+
+def _still_over(session: Session, duty: Duty) -> None:
+    """A move is made when the place of the container is within its limits, not when somebody says so."""
+    container = session.get(Container, duty.about_id) if duty.about_id is not None else None
+    if container is None or container.state is ContainerState.GONE:
+        return
+    over = still_over(session, container)
+    if over.blocking:
+        raise Refused(over)

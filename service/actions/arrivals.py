@@ -18,6 +18,7 @@ from service.core.fill_level import read_level
 from service.core.findings import Invalid
 from service.core.materials import Basis, Unknown
 from service.core.quantities import CannotMeet, plain, show_amount
+from service.core.storage_rules import Vessel
 from service.core.take_in import is_overfull
 from service.records.materials import Material
 
@@ -41,6 +42,8 @@ class ReceiveAsked:
         opened_on: the day it was first opened, of what comes ``opened``; None = not known.
         price: what each cost, in the shop's currency; None = nobody said.
         code: of a label that was printed ahead (one container only); empty = a new code.
+        vessel: what each is made of; None = nobody said.
+        over_reason: why a keeper takes it in over a storage limit, in a sentence.
     """
 
     once: str
@@ -65,12 +68,17 @@ class ReceiveAsked:
     code: str = ""
     happened_at: datetime | None = None
     late_reason: str = ""
+    vessel: Vessel | None = None
+    over_reason: str = ""
 
     def sent(self) -> Sent:
         left_out = {"once", "late_reason"}
         body = {f.name: _plain(getattr(self, f.name)) for f in fields(self) if f.name not in left_out}
         if self.price is None:  # so that the same delivery sent by an older program is still the same
             del body["price"]
+        for field in ("vessel", "over_reason"):
+            if not body[field]:
+                del body[field]
         return Sent(self.once, "receive", body, self.happened_at, late_reason=self.late_reason)
 
 

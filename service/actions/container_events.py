@@ -18,6 +18,7 @@ from service.actions.post_movement import EventFacts, name_of, record_event
 from service.actions.rag_duty import blocked_by, refuse_or_record
 from service.actions.settle import Act, Settled
 from service.actions.stands_in import place_for_stock
+from service.actions.store_gate import Change, judge_change, refuse_or_owe
 from service.core.access import Actor, Permission, require
 from service.core.containers import EventKind
 from service.core.findings import Invalid, Refused, Verdict
@@ -158,7 +159,8 @@ def move(session: Session, actor: Actor, now: datetime, asked: MoveAsked) -> Set
 
     Raises:
         Refused: it holds something self-heating, rags are overdue, and it would go where work is done or out
-            of the house. To a cabinet, a shelf or outdoors it may always go.
+            of the house. To a cabinet, a shelf or outdoors it may go all the same. Or it would bring a place
+            over a storage limit; a move that has happened is recorded, and owes another.
         Invalid: no place, or one that takes no containers.
     """
     require(actor, Permission.MOVE)
@@ -180,7 +182,11 @@ def _move(act: Act, held: Held, asked: MoveAsked) -> dict[str, Any]:
         job=job,
         note="; ".join(part for part in (words, asked.note.strip()) if part),
     )
+    before = held.container.place_id
     event = record_event(act, held, EventKind.MOVED, facts)
+    if place is not None:
+        change = Change(moved_from={held.container_id: before})
+        refuse_or_owe(act, judge_change(act.session, change), [held.container], held.material.name)
     return {"event": event.id, "place": place.name if place else None, "handed_to": asked.handed_to or None}
 
 

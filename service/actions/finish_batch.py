@@ -23,6 +23,7 @@ from service.actions.met_in_pot import judge_jars
 from service.actions.rag_duty import use_went_on
 from service.actions.read_amount import densities_of, read_amount
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.store_gate import Change, judge_change, refuse_or_owe
 from service.actions.what_went_in import stuff_of
 from service.core.access import Actor, Permission, require
 from service.core.as_made import MadeLine, volume_of_line
@@ -37,7 +38,7 @@ from service.records.materials import Material
 from service.records.mixing import Batch, BatchState
 from service.records.mixing_queries import Added, additions_of, jars_of, returns_of, the_recipe
 from service.records.stock import Container
-from service.records.stock_queries import movements_of
+from service.records.stock_queries import container_by_code, movements_of
 
 MOST_JARS = 60
 YIELD_HOW: Final = {"measured": "measured", "estimated": "estimated by eye"}
@@ -101,7 +102,8 @@ def finish(session: Session, actor: Actor, now: datetime, asked: FinishAsked, ch
         Stale: the batch is not running.
         Ambiguous, CannotMeet, Invalid: an amount cannot be used, or more would have come out than went in;
             `errors` names ``made``, ``loss`` or ``jar_0`` ....
-        Refused: jars were filled, but nothing is written down that went in.
+        Refused: jars were filled, but nothing is written down that went in; or they would stand over a
+            storage limit. What has happened is recorded, and owes a move.
     """
     require(actor, Permission.BATCHES)
     sent = Sent(
@@ -125,6 +127,7 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
     if asked.jars or asked.made.strip() or asked.loss.strip():
         mix = the_mix(act, recipe, went_in, asked.batch_id, asked.form)
         jars = fill(act, batch, mix, went_in, asked.jars, chance)
+        _within_limits(act, mix, jars)
         _note_yield(act, batch, mix, asked, jars)
         if batch.yield_amount is not None and batch.yield_basis is not None:
             not_more_than_went_in(
@@ -151,6 +154,15 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
         "balance": said(told),
         "rag_load": wiped_up(act, batch, went_in, f"batch {batch.id} finished"),
     }
+
+
+def _within_limits(act: Act, mix: Material, jars: Sequence[dict[str, Any]]) -> None:
+    """Whether the new jars keep within the storage limits where they are to stand."""
+    if not jars:
+        return
+    boxes = [container_by_code(act.session, str(jar["code"])) for jar in jars]
+    change = Change(new=frozenset(box.id for box in boxes if box.id))
+    refuse_or_owe(act, judge_change(act.session, change), boxes, mix.name)
 
 
 def wiped_up(act: Act, batch: Batch, went_in: Sequence[Added], what: str) -> int | None:

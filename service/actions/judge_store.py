@@ -41,7 +41,9 @@ from service.records.materials import Material
 from service.records.shop import ShopProfile
 from service.records.stock import Container
 from service.records.storage_queries import (
+    AS_IT_IS,
     Alike,
+    Otherwise,
     containers_alike,
     empties_alike,
     free_of_vapour,
@@ -65,16 +67,13 @@ class Store:
     def judged(self, scopes: frozenset[Scope] = frozenset(Scope), near: Fraction = NEAR_SHARE) -> StoreJudged:
         return judge_store(storage_tables(), self.rule_sets, self.tree, self.boxes, near=near, scopes=scopes)
 
-    def with_more(self, *more: Box) -> Store:
-        return replace(self, boxes=(*self.boxes, *more))
 
-
-def the_store(session: Session) -> Store:
-    """What stands in the store by the book, and which tables hold."""
+def the_store(session: Session, otherwise: Otherwise = AS_IT_IS) -> Store:
+    """What stands in the store by the book, or would, and which tables hold."""
     shop = session.get(ShopProfile, 1)
     regime = shop.regime if shop else ""
     rule_sets = rule_sets_of(shop.storage_rules if shop else None, regime)
-    lines = list(containers_alike(session))
+    lines = list(containers_alike(session, otherwise))
     facts = materials_for_storage(session, {line.material_id for line in lines})
     free, held = free_of_vapour(session), most_held(session)
     tree = StoreTree.of(places_as_spots(session))

@@ -75,6 +75,7 @@ def _container(act: Act, one: Arriving, code: str, capacity_ul: int | None) -> C
         sheet_came=asked.sheet_came,
         capacity_written=asked.capacity.strip(),
         capacity_ul=capacity_ul,
+        vessel=asked.vessel.value if asked.vessel else None,
         supplier=" ".join(asked.supplier.split()),
         lot=" ".join(asked.lot.split()),
         price=asked.price,

@@ -7,24 +7,32 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Final
 
 from sqlmodel import Session
 
-from service.actions.arrivals import ReceiveAsked, how_much, received_day
+from service.actions.arrivals import Origin, ReceiveAsked, how_much, received_day
 from service.actions.give_codes import Chance
 from service.actions.put_in_stock import Arriving, put_in
 from service.actions.read_amount import fix_basis
 from service.actions.settle import Act, Settled, settle
 from service.actions.stands_in import place_for_stock
-from service.core.access import Actor, Permission, require
+from service.actions.store_gate import Change, judge_change, owe_move
+from service.core.access import Actor, Permission, may, require
 from service.core.costs import judge_price
-from service.core.findings import Finding, Invalid, Refused, Verdict, note, stop
+from service.core.findings import Finding, Invalid, Refused, Severity, Verdict, note, stop
 from service.core.material_facts import review
 from service.core.shelf_codes import show_code
 from service.core.take_in import MOST_AT_ONCE, Arrival, ArrivalDates, judge_dates, what_is_missing
+from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.material_queries import facts_of, sheets_of, the_material
 from service.records.materials import Material
+from service.records.stock import Container
+
+KEEPER_ONLY: Final = "A keeper can take it in over the limit, with a reason, and then owes its move."
+WITH_REASON: Final = (
+    "If it must come in all the same, say why in over_reason; you then owe its move by the end of the day."
+)
 
 
 def receive(session: Session, actor: Actor, now: datetime, asked: ReceiveAsked, chance: Chance) -> Settled:
@@ -36,7 +44,8 @@ def receive(session: Session, actor: Actor, now: datetime, asked: ReceiveAsked, 
     Raises:
         NotAllowed, NotFound (no such material).
         Invalid: an amount, capacity, date, count, code or place cannot be used; Ambiguous with readings.
-        Refused: the material is not stocked, or was retired.
+        Refused: the material is not stocked, or was retired; or it goes over a storage limit, and no keeper
+            takes it in all the same with a reason. What stood in the room already is never refused.
     """
     require(actor, Permission.RECEIVE)
     return settle(session, actor, asked.sent(), now, lambda act: _receive(act, asked, chance))
@@ -51,6 +60,7 @@ def _receive(act: Act, asked: ReceiveAsked, chance: Chance) -> dict[str, Any]:
         act.note(*each.read.findings)
     arriving = Arriving(asked, material, each)
     came = put_in(act, [arriving], chance)
+    over_a_limit(act, came, asked, material)
     missing, facts = what_lacks(act.day, arriving, gaps_of(act.session, material))
     act.note(*missing, *([facts] if facts else []))
     return {
@@ -62,6 +72,35 @@ def _receive(act: Act, asked: ReceiveAsked, chance: Chance) -> dict[str, Any]:
         "basis": material.basis.value if material.basis else None,
         "missing": sorted(f.code for f in missing),
     }
+
+
+def over_a_limit(act: Act, came: list[Container], asked: ReceiveAsked, material: Material) -> None:
+    """What a delivery does to the storage limits. Over one, a keeper takes it in with a reason and a duty.
+
+    What stood there already, or is written down late, is recorded and owes its move.
+
+    Raises:
+        Refused: it goes over a limit; the findings say which, and where there is room.
+        Invalid: the reason is no sentence; `errors` names ``over_reason``.
+    """
+    verdict = judge_change(act.session, Change(new=frozenset(box.id for box in came if box.id)))
+    stops = [one for one in verdict if one.severity is Severity.STOP]
+    reason = asked.over_reason.strip()
+    if asked.origin is Origin.STOCK_TAKE or act.posting.late or not stops:
+        act.note(*verdict)
+        if stops:
+            said = reason or act.posting.late_reason or "it stood there already"
+            owe_move(act, came, material.name, stops, said)
+        return
+    if not may(act.actor.role, Permission.TAKE_IN_OVER_LIMIT):
+        raise Refused(Verdict.of([*verdict, note("keeper-takes-it-in", KEEPER_ONLY)]))
+    if not reason:
+        raise Refused(Verdict.of([*verdict, note("reason-takes-it-in", WITH_REASON)]))
+    if not is_sentence(reason):
+        words = f"Say in {A_SENTENCE} why it is taken in over the limit."
+        raise Invalid(words, {"over_reason": words})
+    act.note(*verdict)
+    owe_move(act, came, material.name, stops, reason)
 
 
 def judge_arrival(session: Session, on: date, asked: ReceiveAsked, material: Material) -> None:

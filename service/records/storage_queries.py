@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import Any, Final
 
-from sqlalchemy import case, func
+from sqlalchemy import case, func, literal_column
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
@@ -88,31 +88,64 @@ def floor_sq_ft(area: Decimal | None, unit: str) -> Fraction | None:
     return Fraction(area) * (SQ_FT_PER_M2 if unit == "m2" else 1)
 
 
-def containers_alike(session: Session) -> Iterator[Alike]:
+@dataclass(frozen=True)
+class Otherwise:
+    """The store as it would be: ``only`` some containers, ``without`` some, some ``moved`` elsewhere."""
+
+    only: frozenset[int] | None = None
+    without: frozenset[int] = frozenset()
+    moved: Mapping[int, int | None] = field(default_factory=dict)
+
+
+AS_IT_IS: Final = Otherwise()
+
+
+def containers_alike(session: Session, otherwise: Otherwise = AS_IT_IS) -> Iterator[Alike]:
     """All containers that are not gone, so that full packs and empty ones alike are one line.
 
     What was made here stays apart, for each jar may hold another mix. An amount nobody knows stays None.
     """
+    here = _place(otherwise.moved)
     known = col(Container.balance_known) != AmountKnown.NOT_KNOWN
     sealed = case((col(Container.state) == ContainerState.SEALED, col(Container.balance)), else_=None)
     jar = case((col(Container.made_by_batch_id).is_not(None), col(Container.id)), else_=None)
     asked = (
         columns_of(
-            col(Container.material_id), col(Container.place_id), col(Container.state),
+            col(Container.material_id), here, col(Container.state),
             col(Container.capacity_ul), col(Container.vessel), sealed, known,
             func.count(), func.sum(col(Container.balance)), func.min(col(Container.id)), jar,
         )
         .where(col(Container.state) != ContainerState.GONE)
         .group_by(
-            col(Container.material_id), col(Container.place_id), col(Container.state),
+            col(Container.material_id), here, col(Container.state),
             col(Container.capacity_ul), col(Container.vessel), sealed, known, jar,
         )
     )  # fmt: skip
+    if otherwise.only is not None:
+        asked = asked.where(col(Container.id).in_(sorted(otherwise.only)))
+    if otherwise.without:
+        asked = asked.where(col(Container.id).not_in(sorted(otherwise.without)))
     for material, place, state, size, vessel, each, sure, many, total, first, made in session.execute(asked):
         told = None if not sure or total is None else int(total)
         yield Alike(
             material, place, state, size, vessel, many, each if sure else None, told, first, made is not None
         )
+
+
+def _place(moved: Mapping[int, int | None]) -> Any:
+    """Where each container stands, or would."""
+    if not moved:
+        return col(Container.place_id)
+    # Written out, not bound: the same words must stand again among those it is grouped by.
+    return case(
+        *((col(Container.id) == literal_column(str(int(box))), literal_column(_number(to)))
+          for box, to in sorted(moved.items())),
+        else_=col(Container.place_id),
+    )  # fmt: skip
+
+
+def _number(place_id: int | None) -> str:
+    return "CAST(NULL AS INTEGER)" if place_id is None else str(int(place_id))
 
 
 def free_of_vapour(session: Session) -> frozenset[int]:

@@ -1,7 +1,7 @@
 """The worked examples of storage limits told as containers in a store, on both databases.
 
-The same examples go through the calculator in tests/web/test_storage_examples.py. Here each item is a container
-of the book, with the figures of its material in the unit they are told in.
+The same examples go through the calculator in tests/web/test_storage_examples.py. Here each item is a
+container of the book, with the figures of its material in the unit they are told in.
 """
 
 from __future__ import annotations

@@ -1,0 +1,167 @@
+"""Whether what comes in, is moved or is filled keeps within the storage limits, and what is owed if not.
+
+The act is written first and judged in the same transaction: before an act the program refuses, and nothing
+of it stays. What has happened is recorded, and somebody owes a move.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from sqlmodel import Session
+
+from service.actions.judge_store import Store, the_store
+from service.actions.settle import Act
+from service.core.findings import Finding, Refused, Severity, Verdict, note, unknown
+from service.core.rag_deadlines import day_end
+from service.core.shelf_codes import show_code
+from service.core.storage_items import count_under
+from service.core.storage_limits import NEAR_SHARE, about_row
+from service.core.storage_rules import Scope
+from service.core.store_limits import SUMS, StoreJudged, over_by, placed
+from service.records.duties import Duty
+from service.records.stock import Container
+from service.records.storage_queries import Otherwise
+
+MOVE_DUTY: Final = "move-container"
+_MOST_PLACES: Final = 12
+_SIZE: Final = frozenset({Scope.CONTAINER})
+
+
+@dataclass(frozen=True)
+class Change:
+    """What an act did to the store: new containers, and where moved ones stood before."""
+
+    new: frozenset[int] = frozenset()
+    moved_from: Mapping[int, int | None] | None = None
+
+    @property
+    def containers(self) -> frozenset[int]:
+        return self.new | frozenset(self.moved_from or ())
+
+
+def judge_change(session: Session, change: Change) -> Verdict:
+    """What a change that stands in the session makes worse, what that rests on, and where there is room.
+
+    Empty for what no table counts. Stops are rows of law that were read, and pairs in one cabinet.
+    """
+    session.flush()
+    part = the_store(session, Otherwise(only=change.containers))
+    if not _counts(part):
+        return Verdict()
+    before = the_store(session, Otherwise(without=change.new, moved=change.moved_from or {})).judged(SUMS)
+    after = the_store(session).judged(SUMS)
+    found = list(over_by(before, after))
+    if change.new:
+        sizes = part.judged(_SIZE)
+        found += [
+            one for area in sizes.areas for row in area.rows if row.met is False
+            for one in about_row(row, NEAR_SHARE)
+        ]  # fmt: skip
+    if not any(one.severity is Severity.STOP for one in found):
+        return Verdict.of(found)
+    room = where_else(session, change.containers, before, {box.place_id for box in part.boxes})
+    return Verdict.of([*found, *_rests_on(part), _elsewhere(room)])
+
+
+def _counts(part: Store) -> bool:
+    """Whether any table counts anything of it, or something is kept apart from it."""
+    return any(
+        box.what.groups or any(count_under(box.what, one, None).categories for one in part.rule_sets)
+        for box in part.boxes
+    )
+
+
+def _rests_on(part: Store) -> list[Finding]:
+    """What is not known of the stuff itself: it may count more than it would if somebody wrote it down."""
+    said: dict[str, Finding] = {}
+    for box in part.boxes:
+        item = placed(box, part.tree)
+        for rule_set in part.rule_sets:
+            for one in count_under(item, rule_set, None).findings:
+                if one.severity is Severity.UNKNOWN:
+                    words = f"{one.sentence} Once that is written down of the material, it may count less."
+                    said.setdefault(one.code, unknown(one.code, words, one.source, one.about))
+    return list(said.values())
+
+
+def where_else(
+    session: Session, containers: Iterable[int], before: StoreJudged, not_in: set[int | None]
+) -> list[str]:
+    """Cabinets and rooms where these containers would make nothing worse, the cabinets first."""
+    moving = sorted(containers)
+    store = the_store(session, Otherwise(only=frozenset()))
+    spots = [one for one in store.tree.spots.values() if one.kind in ("cabinet", "room")]
+    spots.sort(key=lambda one: (one.kind != "cabinet", one.approved is not True, one.name.casefold()))
+    found: list[str] = []
+    for spot in [one for one in spots if one.id not in not_in][:_MOST_PLACES]:
+        if store.tree.stands(spot.id).aside:
+            continue
+        there = the_store(session, Otherwise(moved=dict.fromkeys(moving, spot.id))).judged(SUMS)
+        if not over_by(before, there).blocking:
+            found.append(", ".join(one.name for one in store.tree.chain(spot.id)))
+    return found[:3]
+
+
+def _elsewhere(room: Sequence[str]) -> Finding:
+    if room:
+        words = f"Within these rows there is room for it in: {'; '.join(room)}."
+    else:
+        words = (
+            "No cabinet or room of the book has room for it within these rows. Use something up or have it "
+            "taken away first, or ask the fire code official."
+        )
+    return note("room-elsewhere", words)
+
+
+def refuse_or_owe(act: Act, verdict: Verdict, boxes: Sequence[Container], name: str) -> None:
+    """Before the act: refused with its reasons. After it: recorded, and somebody owes a move.
+
+    Raises:
+        Refused: it has not happened yet, and something stops it.
+    """
+    stops = [one for one in verdict if one.severity is Severity.STOP]
+    if stops and not (act.already_done or act.posting.late):
+        raise Refused(verdict)
+    act.note(*verdict)
+    if stops:
+        owe_move(act, boxes, name, stops, "it had happened already")
+
+
+def owe_move(
+    act: Act, boxes: Sequence[Container], name: str, stops: Sequence[Finding], reason: str
+) -> None:
+    """Whoever brought it over a limit owes its move by the end of the shop's day: this house's own time."""
+    if not boxes:
+        return
+    codes = ", ".join(show_code(box.code) for box in boxes[:4])
+    more = f" and {len(boxes) - 4} more" if len(boxes) > 4 else ""
+    words = f"Move {name} ({codes}{more}), which went over a storage limit: {reason.strip()}. "
+    act.session.add(
+        Duty(
+            kind=MOVE_DUTY,
+            sentence=f"{words}{stops[0].sentence}"[:500],
+            owed_by=act.actor.person_id,
+            due_at=day_end(act.recorded_at, act.zone),
+            about_kind="container",
+            about_id=boxes[0].id,
+            created_at=act.recorded_at,
+        )
+    )
+
+
+def still_over(session: Session, container: Container) -> Verdict:
+    """The rows of law that are over where a container stands now and that count it; empty: none."""
+    store = the_store(session)
+    names = {
+        box.what.name for box in store.boxes
+        if box.material_id == container.material_id and box.place_id == container.place_id
+    }  # fmt: skip
+    judged = store.judged()
+    found = [
+        one for area in judged.areas for row in area.rows if row.met is False and names & set(row.names)
+        for one in about_row(row, NEAR_SHARE)
+    ]  # fmt: skip
+    return Verdict.of(one for one in found if one.severity is Severity.STOP)
