@@ -42,7 +42,7 @@ class PlaceStorageAsked:
         approved: of a cabinet: an approved one for flammable liquids.
         sprinklered: of a building or room: the whole building has sprinklers to the standard.
         storey: 1 at the ground, -1 the first basement.
-        floor_area: of a room, above 0, in ``floor_unit`` sq_ft or m2.
+        floor_area: of a room, above 0, in ``floor_unit`` ft2 or m2.
         ambient_max: the highest temperature in a year, in ``ambient_unit`` C or F.
         use_group: where the law has rows of its own.
     """
@@ -53,7 +53,7 @@ class PlaceStorageAsked:
     sprinklered: Unknown = Unknown.NOT_KNOWN
     storey: int | None = None
     floor_area: Decimal | None = None
-    floor_unit: str = "sq_ft"
+    floor_unit: str = "ft2"
     ambient_max: Decimal | None = None
     ambient_unit: str = "C"
     use_group: UseGroup | None = None
@@ -108,7 +108,7 @@ def _judge_place(asked: PlaceStorageAsked) -> None:
         raise _wrong("storey", "Enter the storey: 1 is the one at the ground, -1 the first basement.")
     if asked.floor_area is not None and not 0 < asked.floor_area <= LARGEST_FLOOR:
         raise _wrong("floor_area", f"Enter a floor area above 0 and up to {LARGEST_FLOOR}, or nothing.")
-    if asked.floor_unit not in ("sq_ft", "m2"):
+    if asked.floor_unit not in ("ft2", "m2"):
         raise _wrong("floor_unit", "Choose square feet or square metres.")
     _judge_degrees("ambient_max", asked.ambient_max, asked.ambient_unit)
     if asked.ambient_max is not None:
@@ -196,28 +196,43 @@ def _judge_material(asked: MaterialStorageAsked) -> None:
         raise _wrong("source", "Shorten this to 200 signs.")
 
 
-def say_rule_sets(
-    session: Session, actor: Actor, now: datetime, version: int, chosen: list[str]
-) -> list[str]:
-    """Which storage tables hold in this shop, all at once; none: all of its law's. Gives back what is kept.
+@dataclass(frozen=True)
+class RulesAsked:
+    """Which storage tables hold; none: all of the shop's law. ``version``: of the shop's settings."""
+
+    once: str
+    version: int
+    chosen: tuple[str, ...]
+
+
+def say_rule_sets(session: Session, actor: Actor, now: datetime, asked: RulesAsked) -> Settled:
+    """Which storage tables hold in this shop, all at once; answers ``rule_sets``, ``version``.
 
     Raises:
         NotAllowed: only a keeper. NotFound: no shop yet. Stale. Invalid: no such table.
     """
     require(actor, Permission.PROFILES)
-    shop = session.get(ShopProfile, 1, with_for_update=True, populate_existing=True)
+    sent = Sent(asked.once, "storage-rules", {"version": asked.version, "rule_sets": sorted(asked.chosen)})
+    return settle(session, actor, sent, now, lambda act: _keep_rules(act, asked))
+
+
+def _keep_rules(act: Act, asked: RulesAsked) -> dict[str, Any]:
+    shop = act.session.get(ShopProfile, 1, with_for_update=True, populate_existing=True)
     if shop is None:
         raise NotFound("The shop is not set up yet.")
-    if shop.version != version:
+    if shop.version != asked.version:
         raise Stale("Somebody else changed the shop's settings meanwhile. Look at the page again.")
     known = [one.value for one in RuleSet]
-    if any(word not in known for word in chosen):
+    if any(word not in known for word in asked.chosen):
         raise _wrong("rule_sets", f"The tables known here: {', '.join(known)}.")
-    after = [word for word in known if word in chosen] or None
-    note_change(session, actor, now, ("shop", 1), "storage rules", shop.storage_rules, after)
+    after = [word for word in known if word in asked.chosen] or None
+    note_change(
+        act.session, act.actor, act.recorded_at, ("shop", 1), "storage rules", shop.storage_rules, after
+    )
     shop.storage_rules, shop.version = after, shop.version + 1
-    session.add(shop)
-    return after or []
+    act.session.add(shop)
+    act.session.flush()
+    return {"rule_sets": after or [], "version": shop.version}
 
 
 @dataclass(frozen=True)

@@ -31,7 +31,7 @@ from service.records.stock import Container
 
 KEEPER_ONLY: Final = "A keeper can take it in over the limit, with a reason, and then owes its move."
 WITH_REASON: Final = (
-    "If it must come in all the same, say why in over_reason; you then owe its move by the end of the day."
+    "If it must come in all the same, say why (over_reason); you then owe its move by the end of the day."
 )
 
 

@@ -32,7 +32,7 @@ class PlaceStorage(SQLModel, table=True):
     storey: int | None = Field(default=None)
     sprinklered: Unknown = Field(default=Unknown.NOT_KNOWN, sa_type=enum_by_value(Unknown, "sprinklered"))
     floor_area: Decimal | None = Field(default=None, sa_type=ExactDecimal)
-    floor_unit: str = Field(default="sq_ft", max_length=8)
+    floor_unit: str = Field(default="ft2", max_length=8)
     ambient_max: Decimal | None = Field(default=None, sa_type=ExactDecimal)
     ambient_unit: str = Field(default="C", max_length=1)
     use_group: str | None = Field(default=None, max_length=16)

@@ -74,6 +74,17 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/places": {"once": "place-1", "name": "Oily waste can", "kind": "rag-can", "lid": "yes"},
     "/api/materials": {"once": "materials-1", "name": "Raw umber", "kind": "dry-pigment"},
     "/api/containers": {"once": "delivery-1", "material": 1, "amount": "250 g", "count": 12, "place": 2},
+    "/api/containers/{code}/vessel": {"once": "vessel-1", "vessel": "metal"},
+    "/api/storage/rules": {"once": "rules-1", "version": 1, "rule_sets": ["osha-1910.106", "ifc-2018"]},
+    "/api/places/{place_id}/storage": {
+        "once": "place-storage-1", "storey": 1, "sprinklered": "no",
+        "floor_area": {"value": 900, "unit": "ft2"},
+        "ambient_max": {"value": 95, "unit": "F"},
+    },
+    "/api/materials/{material_id}/storage": {
+        "once": "material-storage-1", "flash_point": {"value": 104, "unit": "F"},
+        "boiling_point": {"value": 300, "unit": "F"}, "groups": [], "source": "sheet of the maker, section 9",
+    },
     "/api/containers/{code}/opened": {"once": "opened-1", "opened_on": "2026-03-12"},
     "/api/containers/{code}/closed": {"once": "closed-1"},
     "/api/containers/{code}/draws": {"once": "draw-1", "amount": "1 1/2 tsp", "job": 1, "person": 3},

@@ -50,6 +50,7 @@ from service.web.api import recurring_checks as api_recurring_checks
 from service.web.api import rooms as api_rooms
 from service.web.api import samples as api_samples
 from service.web.api import stock_lists as api_stock_lists
+from service.web.api import store_limits as api_store_limits
 from service.web.api import suppliers as api_suppliers
 from service.web.api import terms as api_terms
 from service.web.api import training as api_training
@@ -126,6 +127,8 @@ from service.web.pages import (
     start_batch,
     stock_list,
     stock_take,
+    storage_facts,
+    store_limits,
     suppliers,
     tables_out,
     tap,
@@ -206,6 +209,9 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     material_sheets.router,
     places.router,
     room_air.router,
+    storage_facts.router,
+    # /storage/rules comes before /storage/{place_id}.
+    store_limits.router,
     # The fixed addresses of stock-take and list come before /receive/{material_id}.
     stock_take.router,
     stock_list.router,
@@ -214,6 +220,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_materials.router,
     api_places.router,
     api_rooms.router,
+    api_store_limits.router,
     api_receive.router,
     api_stock_lists.router,
     containers.router,

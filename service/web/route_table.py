@@ -19,6 +19,7 @@ from service.web.routes import (
     notices,
     planning,
     samples,
+    storage,
     work,
 )
 from service.web.routes.row import RouteRow
@@ -35,6 +36,7 @@ SUBJECTS: Final = (
     notices,
     planning,
     samples,
+    storage,
     work,
 )
 

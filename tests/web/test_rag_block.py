@@ -104,7 +104,10 @@ CANNOT: dict[tuple[str, str], str] = {
         "/materials/{material_id}/active", "/materials/{material_id}/components",
         "/materials/{material_id}/sheets/new", "/api/materials",
         "/api/places", "/places/new", "/places/{place_id}/change",
-        "/places/{place_id}/air", "/api/places/{place_id}/air")},
+        "/places/{place_id}/air", "/api/places/{place_id}/air",
+        "/places/{place_id}/storage", "/api/places/{place_id}/storage", "/storage/rules",
+        "/materials/{material_id}/storage", "/api/materials/{material_id}/storage",
+        "/api/storage/rules", "/containers/{code}/vessel", "/api/containers/{code}/vessel")},
     **{("POST", path): _PAPER for path in (
         "/policies/kind/{kind}", "/policies/key/{key}", "/policies/material/{material_id}", "/recipes/new",
         "/policies/conditions/{found}",

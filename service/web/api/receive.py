@@ -13,6 +13,7 @@ from service.actions.receive_stock import receive
 from service.core.containers import Condition
 from service.core.costs import MOST_PAID
 from service.core.materials import Unknown
+from service.core.storage_rules import Vessel
 from service.core.take_in import MOST_AT_ONCE
 from service.web.access_gate import Signed
 from service.web.api.posting import PROBLEMS, FindingOut, PlaceRef, PostModel, acting_for, place_number
@@ -52,6 +53,10 @@ class ReceiveIn(PostModel):
     )
     code: Annotated[str, Field(max_length=120)] = Field(
         "", description="Of a label printed ahead, for one container; empty = a new code"
+    )
+    vessel: Vessel | None = Field(None, description="What each is made of; missing = not known")
+    over_reason: Annotated[str, Field(max_length=300)] = Field(
+        "", description="Why a keeper takes it in over a storage limit, in a sentence"
     )
     order_line: Id | None = Field(None, description="The line of an order that it is of: it is ticked off")
 
@@ -103,6 +108,8 @@ def take_in(asked: ReceiveIn, data: Data, now: Now, actor: Signed, secrets: Secr
             code=asked.code,
             happened_at=asked.happened_at,
             late_reason=asked.late_reason,
+            vessel=asked.vessel,
+            over_reason=asked.over_reason,
         )
         if asked.order_line is None:
             return ReceiveAnswer(**receive(session, person, now, wanted, secrets).result)

@@ -15,8 +15,9 @@ from service.actions.receive_stock import receive
 from service.core.access import Actor
 from service.core.containers import Condition
 from service.core.costs import judge_price
-from service.core.findings import Finding, Invalid, NotFound, Severity, Verdict
+from service.core.findings import Finding, Invalid, NotFound, Refused, Severity, Verdict
 from service.core.materials import KIND_WORDS, Unknown
+from service.core.storage_rules import Vessel
 from service.core.take_in import MOST_AT_ONCE, ArrivalDates, judge_dates
 from service.records.material_queries import the_material
 from service.records.material_search import active_places, all_places, find_materials, path_of
@@ -29,17 +30,18 @@ from service.web.deps import Data, Now, Secrets, shop_today
 from service.web.fields import DayText, Id, Name, Note, NumberText, Once, Sentence, Whole
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.order_came import of_order
+from service.web.pages.storage_facts import VESSELS
 from service.web.render import page
 
 router = APIRouter(prefix="/receive", include_in_schema=False)
 
 STEPS: Final = {
-    "amount": ("How many, and how much in each?", ("count", "amount", "estimated", "capacity")),
+    "amount": ("How many, and how much in each?", ("count", "amount", "estimated", "capacity", "vessel")),
     "dates": (
         "Which dates are on it?",
         ("packed_on", "received_on", "printed_date", "lot", "supplier", "price"),
     ),
-    "place": ("Where does it stand?", ("place_id",)),
+    "place": ("Where does it stand?", ("place_id", "over_reason")),
     "state": ("How did it come?", ("opened", "opened_on", "condition", "sheet_came", "note")),
 }
 """The questions in order: the heading, and the fields each asks."""
@@ -80,6 +82,8 @@ class ReceiveForm(FormModel):
     sheet_came: Unknown = Unknown.NOT_KNOWN
     note: Note = ""
     late_reason: Sentence | None = None
+    vessel: Vessel | None = Field(default=None, title="What each is made of")
+    over_reason: Sentence | None = Field(default=None, title="Why it comes in over a limit")
     back: str = ""
     # The line of an order that this is of; taking it in ticks it off there.
     order_line: Id | None = Field(default=None, title="Order")
@@ -97,7 +101,7 @@ class ReceiveForm(FormModel):
             supplier=self.supplier or "", lot=self.lot or "", packed_on=self.packed_on,
             received_on=self.received_on, printed_date=self.printed_date, opened=self.opened == "open",
             opened_on=self.opened_on, condition=self.condition, sheet_came=self.sheet_came, note=self.note,
-            price=self.price,
+            price=self.price, vessel=self.vessel, over_reason=self.over_reason or "",
         )  # fmt: skip
 
 
@@ -198,6 +202,13 @@ def _take_in(
             words = f"Took in {many} container{'s' if many != 1 else ''} of {settled.result['name']}."
             flash(session, request, words)
             return RedirectResponse(f"/receive/done/{settled.posting_id}", 303)
+    except Refused as refused:
+        verdict = refused.verdict
+        if not verdict.codes & {"keeper-takes-it-in", "reason-takes-it-in"}:
+            raise
+        with data.reading() as session:
+            today = shop_today(session, now)
+            return _question(request, session, material, p, "place", today, 409, verdict)
     except Invalid as wrong:
         p.take(wrong, "amount")
     with data.reading() as session:
@@ -231,7 +242,7 @@ def _step_of(p: Posted[Any], step: str) -> str:
 
 def _question(
     request: Request, session: Session, material: Material, p: Posted[Any], step: str, today: date,
-    status: int = 200,
+    status: int = 200, verdict: Verdict | None = None,
 ) -> Response:  # fmt: skip
     fields = STEPS[step][1]
     kept = [
@@ -249,6 +260,8 @@ def _question(
         "last": step == NAMES[-1], "today": today,
         "kept": [*kept, ("order_line", p.text("order_line")), ("once", p.text("once")), ("step", step)],
         "conditions": CONDITIONS, "sheet": SHEET, "opened": OPENED, "said": _said(p, step, places),
+        "verdict": verdict, "vessels": VESSELS,
+        "may_take_in": verdict is not None and "reason-takes-it-in" in verdict.codes,
         "places": [(one.id, path_of(one, places)) for one in active_places(session)],
     }  # fmt: skip
     return page(request, "receive/step.html", context, status, section="receive")
