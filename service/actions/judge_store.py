@@ -19,6 +19,7 @@ from service.core.hazards.regimes import Regime
 from service.core.material_facts import FlashMethod
 from service.core.materials import Basis, Form
 from service.core.quantities import show_amount
+from service.core.shelf_codes import show_code
 from service.core.solvents.flash_judgement import FlashJudgement, judge_flash
 from service.core.solvents.properties import Component
 from service.core.storage_categories import LiquidFacts
@@ -224,9 +225,9 @@ def _boxes(
         kind.stored, vessel=vessel, capacity_l=None if line.capacity_ul is None else litres(line.capacity_ul)
     )
     if line.state is ContainerState.EMPTY:
-        for number in _numbers(session, line):
+        for number, code in _numbers(session, line):
             what = _empty(one, number, free, held, material, kind)
-            name = f"{material.name}, empty, {where}, number {number}"
+            name = f"{material.name}, empty, {show_code(code)}, {where}"
             yield Box(_named(what, name), line.place_id, 1, line.material_id, kind.findings)
         return
     if line.together is None:
@@ -238,7 +239,7 @@ def _boxes(
     each = line.each if line.each is not None else line.together
     basis = material.basis or Basis.PIECES
     amount = show_amount(each, basis) + (" in each" if line.each is not None and many else "")
-    jar = f", jar {line.first}" if line.made else ""
+    jar = f", {show_code(line.first_code)}" if line.made else ""
     opened = ", open" if line.state is ContainerState.OPEN else ""
     size = f" in {show_amount(line.capacity_ul, Basis.VOLUME)}" if line.capacity_ul else ""
     name = f"{material.name}, {many}{amount}{size}{opened}{jar}, {where}"
@@ -250,8 +251,8 @@ def _named(what: Stored, name: str) -> Stored:
     return replace(what, liquid=replace(what.liquid, name=name))
 
 
-def _numbers(session: Session, line: Alike) -> list[int]:
-    return [line.first] if line.count == 1 else empties_alike(session, line)
+def _numbers(session: Session, line: Alike) -> list[tuple[int, str]]:
+    return [(line.first, line.first_code)] if line.count == 1 else empties_alike(session, line)
 
 
 def _empty(

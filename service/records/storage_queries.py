@@ -30,7 +30,8 @@ _YES_NO: Final = {Unknown.YES: True, Unknown.NO: False, Unknown.NOT_KNOWN: None}
 @dataclass(frozen=True)
 class Alike:
     """So many containers alike in one place. ``each``: smallest units in each where ``count`` is more than
-    1 and known; ``together``: in all of them. ``first``: the number of one of them.
+    1 and known; ``together``: in all of them. ``first``: the number
+    of one of them, ``first_code`` the code of one.
     """
 
     material_id: int
@@ -42,6 +43,7 @@ class Alike:
     each: int | None
     together: int | None
     first: int
+    first_code: str
     made: bool
 
 
@@ -113,7 +115,8 @@ def containers_alike(session: Session, otherwise: Otherwise = AS_IT_IS) -> Itera
         columns_of(
             col(Container.material_id), here, col(Container.state),
             col(Container.capacity_ul), col(Container.vessel), sealed, known,
-            func.count(), func.sum(col(Container.balance)), func.min(col(Container.id)), jar,
+            func.count(), func.sum(col(Container.balance)), func.min(col(Container.id)),
+            func.min(col(Container.code)), jar,
         )
         .where(col(Container.state) != ContainerState.GONE)
         .group_by(
@@ -125,11 +128,13 @@ def containers_alike(session: Session, otherwise: Otherwise = AS_IT_IS) -> Itera
         asked = asked.where(col(Container.id).in_(sorted(otherwise.only)))
     if otherwise.without:
         asked = asked.where(col(Container.id).not_in(sorted(otherwise.without)))
-    for material, place, state, size, vessel, each, sure, many, total, first, made in session.execute(asked):
+    for row in session.execute(asked):
+        material, place, state, size, vessel, each, sure, many, total, first, code, made = row
         told = None if not sure or total is None else int(total)
         yield Alike(
-            material, place, state, size, vessel, many, each if sure else None, told, first, made is not None
-        )
+            material, place, state, size, vessel, many, each if sure else None, told, first, code,
+            made is not None,
+        )  # fmt: skip
 
 
 def _place(moved: Mapping[int, int | None]) -> Any:
@@ -183,9 +188,9 @@ def free_of_vapour(session: Session) -> frozenset[int]:
     return frozenset(box for box, event in said.items() if posted[event] >= after.get(box, 0))
 
 
-def empties_alike(session: Session, line: Alike) -> list[int]:
-    """The numbers of the empty containers that a line stands for."""
-    asked = columns_of(col(Container.id)).where(
+def empties_alike(session: Session, line: Alike) -> list[tuple[int, str]]:
+    """Number and code of the empty containers that a line stands for."""
+    asked = columns_of(col(Container.id), col(Container.code)).where(
         col(Container.state) == ContainerState.EMPTY,
         col(Container.material_id) == line.material_id,
         col(Container.place_id).is_not_distinct_from(line.place_id),
@@ -193,7 +198,7 @@ def empties_alike(session: Session, line: Alike) -> list[int]:
         col(Container.vessel).is_not_distinct_from(line.vessel),
         col(Container.made_by_batch_id).is_(None),
     )
-    return [number for (number,) in session.execute(asked.order_by(col(Container.id)))]
+    return [(number, code) for number, code in session.execute(asked.order_by(col(Container.id)))]
 
 
 def most_held(session: Session) -> dict[int, int]:

@@ -57,6 +57,7 @@ _ACTS: Final = (
     ("decant", "Decant it", Permission.DECANT, (_S, _O)),
     ("lose", "Book a loss", Permission.LOSS, (_S, _O)),
     ("vapour-free", "No vapour left in it", Permission.CHECK, (_E,)),
+    ("vessel", "What it is made of", Permission.RECEIVE, (_S, _O, _E)),
     ("relabel", "It got a new label", Permission.PRINT_LABELS, (_S, _O, _E)),
     ("discard", "Throw it away", Permission.DISCARD, (_S, _O, _E)),
 )

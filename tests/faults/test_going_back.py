@@ -34,6 +34,7 @@ SINCE = {
     },
     "0017": {"calendar_told", "mail_leave"},
     "0015": {"recurring_check", "check_done", "training"},
+    "0013": {"material_storage", "place_storage"},
 }
 """The tables that came with a revision."""
 COLUMNS_SINCE = {
@@ -54,6 +55,7 @@ COLUMNS_SINCE = {
     "0011": {"container_event": {"found", "measured_mg_l"}},
     "0018": {"container": {"order_line_id"}},
     "0017": {"calendar_feed": {"ended_why"}},
+    "0013": {"container": {"vessel"}, "shop_profile": {"storage_rules"}},
 }
 """The columns that came with a revision into tables that were there before."""
 CHAIN = [one.revision for one in ScriptDirectory.from_config(_config()).walk_revisions()][::-1]

@@ -127,6 +127,7 @@ def store(
             ("The next twelve months", "/year-ahead"),
             ("Materials", "/materials"),
             ("Hazardous chemicals", "/hazards/store"),
+            ("Storage limits", "/storage"),
             ("Places", "/places"),
             ("How long things keep", "/policies"),
         ],
