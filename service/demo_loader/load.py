@@ -27,6 +27,7 @@ from service.core.access import Actor, Role
 from service.core.jobs import ShiftHours
 from service.demo_loader.checks_scene import Round
 from service.demo_loader.scenes import Stage, describe_materials, play, set_places
+from service.demo_loader.storage_scene import fill_cabinet
 from service.demo_loader.tale import FIRST_DAY, read, shifts, times
 from service.demo_loader.term_scene import lay_out
 from service.records.engine import Database
@@ -65,6 +66,7 @@ def load_demo(
             describe_materials(stage)
             _play_all(stage)
             lay_out(session, stage.actors["tilda"], when.end, when.today, stage.materials, stage.recipes)
+            fill_cabinet(session, stage.actors["tilda"], when.end, stage.places)
             profile = session.get_one(ShopProfile, 1)
             profile.is_demo = True
             session.add(profile)
