@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -64,6 +64,9 @@ class Store:
     rule_sets: tuple[RuleSet, ...]
     tree: StoreTree
     boxes: tuple[Box, ...]
+
+    def with_more(self, more: Sequence[Box]) -> Store:
+        return replace(self, boxes=(*self.boxes, *more))
 
     def judged(self, scopes: frozenset[Scope] = frozenset(Scope), near: Fraction = NEAR_SHARE) -> StoreJudged:
         return judge_store(storage_tables(), self.rule_sets, self.tree, self.boxes, near=near, scopes=scopes)
@@ -245,6 +248,28 @@ def _boxes(
     name = f"{material.name}, {many}{amount}{size}{opened}{jar}, {where}"
     what = _with_amount(one, line, material.basis)
     yield Box(_named(what, name), line.place_id, line.count, line.material_id, kind.findings)
+
+
+def delivery_boxes(
+    session: Session, store: Store, material_id: int, place_id: int | None, packs: Mapping[int, int]
+) -> list[Box]:
+    """What a delivery would be: so many packs of so many smallest units each, put at a place.
+
+    Args:
+        packs: number of packs by what is in each.
+    """
+    shop = session.get(ShopProfile, 1)
+    material, told = materials_for_storage(session, [material_id])[material_id]
+    kind = kind_of(session, material, told, None, shop.regime if shop else "")
+    found: list[Box] = []
+    for each, many in packs.items():
+        size = each if material.basis is Basis.VOLUME else None
+        line = Alike(
+            material_id, place_id, ContainerState.SEALED, size, None, many, each, each * many, 0, "", False
+        )
+        for box in _boxes(line, material, kind, store.tree, frozenset(), {}, session):
+            found.append(replace(box, what=_named(box.what, f"ordered: {box.what.name}")))
+    return found
 
 
 def _named(what: Stored, name: str) -> Stored:

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from service.actions.limits_after import limits_after
 from service.actions.look_at_term import TermOutlook
 from service.core.order_list import MaterialOrder
 from service.core.school_calendar import SchoolCalendar, why_closed
@@ -19,8 +20,6 @@ from service.records.order_queries import first_received, movements_since
 from service.records.shop import ShopProfile
 
 WEEKS_BACK = 26
-NOT_CHECKED = "not checked: the book does not reckon the limits of its rooms yet"
-"""Said of the storage limits after a delivery; never "within"."""
 
 
 @dataclass(frozen=True)
@@ -28,13 +27,14 @@ class ToBuy:
     """One material of the order list.
 
     ``use``: what a week takes by the ledger. ``first``: containers of it that die unused or want a look;
-    ``aside``: others that are not planned with, and why.
+    ``aside``: others that are not planned with, and why. ``limits``: the storage limits after the delivery.
     """
 
     order: MaterialOrder
     use: UseOfWeeks
     first: tuple[DiesUnused, ...]
     aside: tuple[tuple[str, str], ...]
+    limits: tuple[str, ...] = ()
 
 
 def look_at_orders(session: Session, look: TermOutlook) -> list[ToBuy]:
@@ -42,6 +42,7 @@ def look_at_orders(session: Session, look: TermOutlook) -> list[ToBuy]:
     orders = look.plan.orders.orders
     numbers = {one.material_id for one in orders}
     uses = use_by_ledger(session, numbers, look.calendar, look.today)
+    limits = limits_after(session, orders)
     looked = {one.container_id for one in look.plan.dying}
     aside: dict[int, list[tuple[str, str]]] = {}
     for left in look.plan.stock.left:
@@ -54,6 +55,7 @@ def look_at_orders(session: Session, look: TermOutlook) -> list[ToBuy]:
             uses[order.material_id],
             tuple(one for one in look.plan.dying if one.material_id == order.material_id),
             tuple(aside.get(order.material_id, ())),
+            limits[order.material_id],
         )
         for order in orders
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
-from service.actions.look_at_orders import NOT_CHECKED, ToBuy
+from service.actions.look_at_orders import ToBuy
 from service.actions.look_at_term import TermOutlook
 from service.core.costs import say_cost
 from service.core.materials import Basis
@@ -95,7 +95,7 @@ def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
             ("Least on the shelf at the end", amount(least, basis) if least else "none asked"),
             ("On its way already", {"lines": coming} if coming else "nothing"),
             ("Must be used or go first", {"lines": go_first(one)} if go_first(one) else "nothing"),
-            ("Storage limits after the delivery", NOT_CHECKED),
+            ("Storage limits after the delivery", {"lines": list(one.limits)}),
         ],
     }
 
@@ -146,7 +146,7 @@ def csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[Any
             "yes" if order.complete else "no, at least this", amount(coming, basis) if coming else "nothing",
             amount(least, basis) if least else "none asked",
             *(amount(part, basis) for part in (one.use.low, one.use.middle, one.use.high)),
-            one.use.why_not, "; ".join(go_first(one)) or "nothing", NOT_CHECKED,
+            one.use.why_not, "; ".join(go_first(one)) or "nothing", "; ".join(one.limits),
         )  # fmt: skip
         short = amount(order.short, basis)
         if not order.lines:

@@ -110,7 +110,7 @@ def said_of(met: bool | None) -> str:
 
 
 def _rank(bar: Bar) -> int:
-    return ["past", "not-known", "look-first", "in-date"].index(bar.look)
+    return ["past", "look-first", "not-known", "in-date"].index(bar.look)
 
 
 def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
@@ -142,11 +142,12 @@ def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
 
 def _state(row: JudgedRow) -> tuple[str, str]:
     if row.met is False:
-        over = with_metric(row.over_by, row.row.unit)
-        return "past", f"over by {over}" if row.binding else f"above the level by {over}"
+        over = f"{_figure(row.over_by)} {row.row.unit.value}"
+        return "past", f"over by {over}" if row.binding else f"level passed by {over}"
+    near = is_near(row, NEAR_SHARE)
     if row.met is None:
-        return "not-known", "not known whether it is within"
-    if is_near(row, NEAR_SHARE):
+        return ("look-first", "near, or not known") if near else ("not-known", "not known if within")
+    if near:
         return "look-first", "near its limit"
     return "in-date", "within this row"
 

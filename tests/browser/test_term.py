@@ -58,7 +58,7 @@ def order_it(page: Page) -> None:
     menu(page, "Term")
     press(page, "Running term (demo)")
     press(page, re.compile("^Order list"))
-    expect(seen(page, "not checked: the book does not reckon the limits of its rooms yet")).to_be_visible()
+    expect(seen(page, re.compile("Storage limits after the delivery"))).to_be_visible()
     assert not page_faults(page)
     press(page, re.compile("^I ordered this: Lower Mill Colours"))
     page.get_by_role("button", name="I ordered this").click()

@@ -104,7 +104,7 @@ def test_order_and_receive_tick_the_line_off(client: TestClient, mix: MixShop, s
     new_pack(client, spirit, amount="250 ml", supplier="kilnwood supplies", lead_days="5", price="3")
     listed = plain(client.get(f"{term}/orders").text)
     for words in (
-        "3 × 250 ml", "Kilnwood Supplies", "2 Apr 2026", "Write down its packs", "at least", "not checked:",
+        "3 × 250 ml", "Kilnwood Supplies", "2 Apr 2026", "Write down its packs", "at least", "not known: The flash point of",
         "No pack size of boiled oil", "no suggestion.",
     ):  # fmt: skip
         assert words in listed, (words, listed)
@@ -154,7 +154,7 @@ def test_the_list_as_a_table_is_guarded_and_says_what_is_not_known(
     by_name = {row["material"]: row for row in rows}
     assert set(by_name) == {"'=1+1", "boiled oil", "raw umber"}
     assert by_name["'=1+1"]["pack"] == "not known" and by_name["boiled oil"]["order by"] == "not known"
-    assert by_name["boiled oil"]["storage limits"].startswith("not checked")
+    assert by_name["boiled oil"]["storage limits"].startswith("not known: The flash point of boiled oil")
 
 
 def test_a_day_is_dropped_taken_up_added_and_stands_for_a_batch(

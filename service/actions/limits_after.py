@@ -1,0 +1,76 @@
+"""What a planned delivery would do to the storage limits, where its material stands now. Only looks."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+
+from sqlmodel import Session
+
+from service.actions.judge_store import Store, delivery_boxes, the_store
+from service.core.findings import Severity
+from service.core.order_list import MaterialOrder
+from service.core.storage_items import count_under
+from service.core.store_limits import SUMS, Box, StoreJudged, over_by
+
+
+def limits_after(session: Session, orders: Iterable[MaterialOrder]) -> Mapping[int, tuple[str, ...]]:
+    """Of each material that is ordered, in sentences: the limits with all its packs beside what stands now.
+
+    Nothing that jobs will have used by then is taken off, so it is the strict side.
+    """
+    store = the_store(session)
+    before = store.judged(SUMS)
+    return {one.material_id: _of_order(session, store, before, one) for one in orders}
+
+
+def _of_order(
+    session: Session, store: Store, before: StoreJudged, order: MaterialOrder
+) -> tuple[str, ...]:
+    if not order.lines or order.basis is None:
+        return ("not known: how much comes is not known",)
+    packs = Counter[int]()
+    for line in order.lines:
+        packs[line.pack.amount] += line.count
+    place = _usual_place(store, order.material_id)
+    boxes = delivery_boxes(session, store, order.material_id, place, packs)
+    after = store.with_more(boxes).judged(SUMS)
+    found = over_by(before, after)
+    where = store.tree.name(place, "nobody knows which place") if place is not None else ""
+    asked = f"at {where}" if where else "where it will stand is not known, so as one room"
+    said = [f"{asked}: {one.sentence}" for one in found if one.severity in (Severity.STOP, Severity.WARN)]
+    if found.blocking:
+        return (*said, "use up or move away so much of what counts there first, or order less")
+    facts = _open_facts(store, boxes, after, asked)
+    names = {box.what.name for box in boxes}
+    return (*said, *(_plainly(words, names, order.name) for words in facts))
+
+
+def _plainly(words: str, names: set[str], material: str) -> str:
+    """The material is named, not the packs it would come in."""
+    for name in names:
+        words = words.replace(name, material)
+    return words
+
+
+def _open_facts(store: Store, ordered: Sequence[Box], after: StoreJudged, asked: str) -> Sequence[str]:
+    counted = [
+        count_under(box.what, rule_set, None) for box in ordered for rule_set in store.rule_sets
+    ]
+    if not any(one.categories for one in counted) and not any(box.what.groups for box in ordered):
+        return ("no row of the storage tables held here counts it",)
+    missing = [f.sentence for one in counted for f in one.findings if f.severity is Severity.UNKNOWN]
+    if missing:
+        return (f"not known: {missing[0]}",)
+    if after.met is None:
+        return (f"{asked}: no row comes to be over; what is not known stands under Storage limits",)
+    return (f"{asked}: no row comes to be over, for what the book knows",)
+
+
+def _usual_place(store: Store, material_id: int) -> int | None:
+    """Where most of it stands now."""
+    many: Counter[int | None] = Counter()
+    for box in store.boxes:
+        if box.material_id == material_id and not box.what.emptied:
+            many[box.place_id] += box.count
+    return many.most_common(1)[0][0] if many else None
