@@ -188,7 +188,8 @@ def test_facts_are_kept_with_before_and_after_and_read_again(store: Store) -> No
         ("materials/{spirit}", {"flash_point": {"value": 10, "unit": "C"}}, "source"),
         ("materials/{spirit}", {"category": "very bad", "source": "x"}, "category"),
         ("materials/{spirit}", {"groups": ["salt"], "source": "x"}, "groups"),
-        ("materials/{spirit}", {"boiling_point": {"value": 1001, "unit": "C"}, "source": "x"}, "boiling_point"),
+        ("materials/{spirit}", {"boiling_point": {"value": 1001, "unit": "C"}, "source": "x"},
+         "boiling_point"),
     ],
 )  # fmt: skip
 def test_odd_facts_are_named(store: Store, path: str, body: dict[str, Any], field: str) -> None:
