@@ -247,3 +247,18 @@ def _something(column: str) -> object:
         return "25"
     whole = {"base_position", "loss_amount", "at_most", "pot_before_mg", "pot_after_mg"}
     return 1 if column in whole else True if column == "strained" else "1"
+
+
+@pytest.mark.parametrize(
+    ("table", "column"),
+    [(table, column) for table, columns in COLUMNS_SINCE["0013"].items() for column in sorted(columns)],
+)
+def test_what_was_said_for_storage_is_not_dropped(at_newest: Database, table: str, column: str) -> None:
+    before = CHAIN[CHAIN.index("0013") - 1]
+    rows = older_rows(before)
+    told = [{**row, column: None} for row in rows[table]]
+    told[-1][column] = "glass" if column == "vessel" else ["ifc-2018"]
+    fill(at_newest, rows | {table: told})
+    with pytest.raises(WouldLose, match=rf"{table} \(.*{column}"):
+        go_back(at_newest, before)
+    assert revision(at_newest) == newest_revision()
