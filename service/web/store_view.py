@@ -95,7 +95,9 @@ def findings_of(area: Area) -> Verdict:
         found += many[:3]
         if len(many) > 3:
             first = many[0]
-            words = f"And {len(many) - 3} more like it; GET /api/storage tells them all."
+            rest = dict.fromkeys(one.about for one in many[3:] if one.about)
+            of = f", of: {'; '.join(rest)}" if rest else ""
+            words = f"And {len(many) - 3} more like it{of}."
             found.append(Finding(first.severity, f"{first.code}-more", words))
     return Verdict.of(found)
 
@@ -146,7 +148,7 @@ def _state(row: JudgedRow) -> tuple[str, str]:
         return "past", f"over by {over}" if row.binding else f"level passed by {over}"
     near = is_near(row, NEAR_SHARE)
     if row.met is None:
-        return ("look-first", "near, or not known") if near else ("not-known", "not known if within")
+        return ("look-first", "near, not fully known") if near else ("not-known", "not known if within")
     if near:
         return "look-first", "near its limit"
     return "in-date", "within this row"
