@@ -96,9 +96,13 @@ def judge_storage(
 
 
 def _about_things(things: Sequence[Counted], rows: Sequence[JudgedRow]) -> Iterator[Finding]:
+    units: dict[str, dict[Measure, None]] = {}
+    for judged in rows:
+        for name in judged.names:
+            units.setdefault(name, {})[judged.row.unit] = None
     for one in things:
         yield from one.findings
-        for unit in dict.fromkeys(judged.row.unit for judged in rows if one.item.name in judged.names):
+        for unit in units.get(one.item.name, ()):
             yield from amount_findings(one.item, unit)
     for judged in rows:
         if (
