@@ -33,7 +33,7 @@ class SupplierList(BaseModel):
 
 @router.get("", summary="Whom the shop buys from")
 def listing(data: Data) -> SupplierList:
-    """By name."""
+    """Every supplier of the book, in the order of their names."""
     with data.reading() as session:
         return SupplierList(items=[SupplierOut(id=row.id or 0, name=row.name) for row in suppliers(session)])
 
