@@ -1,6 +1,6 @@
 """what the storage tables ask of places, materials, containers and the shop
 
-Revision: 0013, after: 0018.
+Revision: 0013, after: 0012.
 """
 
 import sqlalchemy as sa
@@ -11,7 +11,7 @@ from service.records.base import ExactDecimal
 from service.records.revisions import WouldLose
 
 revision = "0013"
-down_revision = "0018"
+down_revision = "0012"
 branch_labels = None
 depends_on = None
 

@@ -1,6 +1,6 @@
 """recurring checks, what was found at each, training
 
-Revision: 0015, after: 0012.
+Revision: 0015, after: 0013.
 """
 
 import sqlalchemy as sa
@@ -11,7 +11,7 @@ from service.records.base import BigId
 from service.records.migrations.append_only import append_only_v1, never_deleted_v1, no_replace_by_v1
 
 revision = "0015"
-down_revision = "0012"
+down_revision = "0013"
 branch_labels = None
 depends_on = None
 
