@@ -88,6 +88,7 @@ class _Shelf:
         self.outlooks = {c.container_id: (c, outlook(c, today, warn_share)) for c in containers}
         self.left = {number: c.free for number, (c, _) in self.outlooks.items()}
         self.opened: dict[int, date] = {}
+        # Each as it stands before anything is promised.
         self.order = sorted(self.outlooks.values(), key=_soonest)
         self.sure = True
 
@@ -189,10 +190,10 @@ def _of_material(
     shelf = _Shelf(containers, today, warn_share)
     covered = [_cover(need, shelf) for need in needs]
     if any(one.missing for one in covered):
-        again = _Shelf(containers, today, warn_share)
         wanted = [(need.on, need.high) for need in needs if need.high is not None]
-        order = covering_order(again.order, wanted, warn_share)
+        order = covering_order(shelf.order, wanted, warn_share)
         if order is not None:
+            again = _Shelf(containers, today, warn_share)
             again.begin_with(order)
             return again, [_cover(need, again) for need in needs]
     return shelf, covered
