@@ -229,3 +229,17 @@ def test_a_gift_costs_nothing_and_that_is_known() -> None:
         plan_stock([need(day(21), 5)], [], TODAY), [oil(sizes=(PackSize(1, 9, Decimal(0), "", 1),))]
     )
     assert made.cost.exact == Fraction(0) and not made.cost.at_least
+
+
+def test_what_is_past_before_its_use_still_sealed_is_said() -> None:
+    """It keeps three days sealed, and the school is closed for longer before the job."""
+    short_lived = AgeingPolicy(PolicyEnd.EXPIRY, sealed_days=3)
+    weeks = (FreeDays(day(8), day(19), "works weeks"),)
+    closed = SchoolCalendar(date(2026, 2, 2), date(2026, 7, 3), free=weeks)
+    plan = plan_stock([need(day(20), 10)], [], TODAY)
+    stuff = Bought(1, "size", None, short_lived, (PackSize(1, 20, lead_days=1),))
+    said = order_list(plan, [stuff], closed, TODAY).verdict
+    assert "past-before-use" in said.codes
+    assert "past-before-use" not in order_list(
+        plan, [stuff], SchoolCalendar(date(2026, 2, 2), date(2026, 7, 3)), TODAY
+    ).verdict.codes
