@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -20,12 +20,14 @@ from service.core.findings import Finding, Invalid, Stale, note, unknown, warn
 from service.core.months import say_date
 from service.core.quantities import show_amount
 from service.records.material_queries import the_material
-from service.records.order_queries import the_line, the_pack
-from service.records.orders import LINE_WORDS, LineState, OrderLineRow, PurchaseOrder
+from service.records.order_queries import lines_like, the_line, the_pack
+from service.records.orders import LINE_WORDS, LineState, OrderLineRow, PackSizeRow, PurchaseOrder
 from service.records.plan_queries import the_term
 
 MOST_LINES = 200
 MOST_COUNT = 1000
+TWICE_WITHIN = timedelta(days=3)
+"""Orders of the same packs with one supplier so near to each other may be one order, written down twice."""
 
 
 @dataclass(frozen=True)
@@ -39,13 +41,17 @@ class LineAsked:
 
 @dataclass(frozen=True, kw_only=True)
 class OrderAsked:
-    """An order as it was placed with one supplier (that of its packs). ``placed_on`` None = today."""
+    """An order as it was placed with one supplier (that of its packs). ``placed_on`` None = today.
+
+    ``again``: it was said that it was ordered once more, beside one that already holds the same packs.
+    """
 
     once: str
     lines: tuple[LineAsked, ...]
     term_id: int | None = None
     placed_on: date | None = None
     note: str = ""
+    again: bool = False
 
     def body(self) -> dict[str, Any]:
         return {
@@ -56,6 +62,7 @@ class OrderAsked:
             "term": self.term_id,
             "placed_on": self.placed_on.isoformat() if self.placed_on else None,
             "note": self.note,
+            **({"again": True} if self.again else {}),
         }
 
 
@@ -64,7 +71,8 @@ def place_order(session: Session, actor: Actor, now: datetime, asked: OrderAsked
 
     Raises:
         NotAllowed, NotFound (no such pack or term).
-        Invalid: no line, a count beyond 1 to 1000, packs of several suppliers, days out of order.
+        Invalid: no line, a count beyond 1 to 1000, packs of several suppliers, days out of order; (``again``)
+            an order of these days holds such packs already.
     """
     require(actor, Permission.PLAN)
     sent = Sent(asked.once, "place-order", asked.body())
@@ -91,6 +99,8 @@ def _place(act: Act, asked: OrderAsked) -> dict[str, Any]:
         if one.expected_on is not None and one.expected_on < placed:
             words = f"It cannot come before it was ordered, {say_date(placed)}."
             raise Invalid(words, {f"expected_{at}": words})
+    if not asked.again:
+        _refuse_twice(act, packs, placed)
     order = PurchaseOrder(
         term_id=term.id if term else None,
         supplier_id=packs[0].supplier_id,
@@ -113,6 +123,23 @@ def _place(act: Act, asked: OrderAsked) -> dict[str, Any]:
     act.session.flush()
     act.note(*_remarks(act, rows))
     return {"order": order.id, "lines": [row.id for row in rows], "placed_on": placed.isoformat()}
+
+
+def _refuse_twice(act: Act, packs: list[PackSizeRow], placed: date) -> None:
+    """Two people, or two tabs, may write the same order down: it would be counted on twice."""
+    numbers = {pack.material_id for pack in packs}
+    since, until = placed - TWICE_WITHIN, placed + TWICE_WITHIN
+    for line, order in lines_like(act.session, packs[0].supplier_id, numbers, since, until):
+        # A pack that was written anew has another number and is the same pack.
+        like = (line.material_id, line.pack_amount, line.basis)
+        if any((pack.material_id, pack.amount, pack.basis) == like for pack in packs):
+            what = f"{line.count} × {show_amount(line.pack_amount, line.basis)}"
+            name = the_material(act.session, line.material_id).name
+            words = (
+                f"Order {order.id} of {say_date(order.placed_on)} holds {what} of {name} already. Say that it "
+                "was ordered once more, or leave it."
+            )
+            raise Invalid(words, {"again": words})
 
 
 def _remarks(act: Act, rows: list[OrderLineRow]) -> list[Finding]:

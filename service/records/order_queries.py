@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlmodel import Session, col, func, select
 
@@ -108,6 +108,31 @@ def the_line(session: Session, line_id: int, *, lock: bool = False) -> OrderLine
     if row is None:
         raise NotFound(f"There is no order line number {line_id}.")
     return row
+
+
+def lines_like(
+    session: Session, supplier_id: int | None, material_ids: Iterable[int], since: date, until: date
+) -> Sequence[tuple[OrderLineRow, PurchaseOrder]]:
+    """What was ordered of these materials with one supplier from one day to another, but what was cancelled
+    or came to nothing, the newest order first."""
+    same = (
+        col(PurchaseOrder.supplier_id).is_(None)
+        if supplier_id is None
+        else col(PurchaseOrder.supplier_id) == supplier_id
+    )
+    rows = session.exec(
+        select(OrderLineRow, PurchaseOrder)
+        .join(PurchaseOrder, col(PurchaseOrder.id) == col(OrderLineRow.order_id))
+        .where(
+            same,
+            col(PurchaseOrder.placed_on) >= since,
+            col(PurchaseOrder.placed_on) <= until,
+            col(OrderLineRow.material_id).in_(list(material_ids)),
+            col(OrderLineRow.state).in_([LineState.OPEN, LineState.RECEIVED]),
+        )
+        .order_by(col(PurchaseOrder.id).desc(), col(OrderLineRow.id))
+    ).all()
+    return list(rows)
 
 
 def lines_of_order(session: Session, order_id: int) -> Sequence[tuple[OrderLineRow, Material]]:

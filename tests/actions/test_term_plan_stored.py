@@ -66,7 +66,8 @@ class Planned:
         return int(self.act(write_pack, asked)["pack"])
 
     def order(self, pack: int, count: int, expected: date | None) -> int:
-        asked = OrderAsked(once=once(), lines=(LineAsked(pack, count, expected),), term_id=self.term)
+        lines = (LineAsked(pack, count, expected),)
+        asked = OrderAsked(once=once(), lines=lines, term_id=self.term, again=True)
         return int(self.act(place_order, asked)["lines"][0])
 
     def look(self, today: date = TODAY) -> TermOutlook:

@@ -95,6 +95,9 @@ class OrderIn(PostModel):
     term: Id | None = None
     placed_on: date | None = Field(None, description="Missing: today")
     note: Note = ""
+    again: bool = Field(
+        False, description="It was ordered once more, though an order of these days holds such packs"
+    )
 
 
 class LineChangeIn(PostModel):
@@ -183,8 +186,9 @@ def post_order(asked: OrderIn, data: Data, now: Now, actor: Signed) -> OrderPlac
         person = acting_for(session, actor, asked.person, now)
         lines = tuple(LineAsked(one.pack, one.count, one.expected_on) for one in asked.lines)
         wanted = OrderAsked(
-            once=asked.once, lines=lines, term_id=asked.term, placed_on=asked.placed_on, note=asked.note
-        )
+            once=asked.once, lines=lines, term_id=asked.term, placed_on=asked.placed_on, note=asked.note,
+            again=asked.again,
+        )  # fmt: skip
         done = place_order(session, person, now, wanted).result
         return _orders(session, [the_order(session, done["order"])])[0]
 

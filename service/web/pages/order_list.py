@@ -46,6 +46,7 @@ class OrderForm(FormModel):
 
     placed_on: DayText | None = Field(default=None, title="Ordered on")
     note: Note = Field(default="", title="Remark")
+    again: bool = False
     lines: Whole = 0
     supplier: Whole = 0
     once: Once
@@ -133,7 +134,7 @@ def place(
             with data.writing() as session:
                 asked = OrderAsked(
                     once=form.once, lines=tuple(lines), term_id=term_id, placed_on=form.placed_on,
-                    note=form.note,
+                    note=form.note, again=form.again,
                 )  # fmt: skip
                 done = place_order(session, actor, now, asked).result
                 flash(session, request, f"Wrote down order {done['order']}. What comes of it is counted.")
