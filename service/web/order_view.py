@@ -9,7 +9,7 @@ from service.actions.look_at_orders import ToBuy
 from service.actions.look_at_term import TermOutlook
 from service.core.costs import say_cost
 from service.core.materials import Basis
-from service.core.order_list import OrderLine
+from service.core.order_list import MaterialOrder, OrderLine
 from service.core.shelf_codes import show_code
 from service.core.use_suggestion import UseOfWeeks
 from service.core.waste_avoided import DiesUnused
@@ -40,8 +40,7 @@ def rows(look: TermOutlook, found: Sequence[ToBuy]) -> list[dict[str, Any]]:
     for one in found:
         order = one.order
         link = {"href": f"/term/{look.term.id}/materials/{order.material_id}", "words": order.name}
-        short = amount(order.short, order.basis)
-        said = short if order.complete else f"at least {short}" if order.short else "not known"
+        said = _missing(order)
         if not order.lines:
             packs = {"href": f"/materials/{order.material_id}/packs", "words": "Write down its packs"}
             lines.append(
@@ -53,6 +52,12 @@ def rows(look: TermOutlook, found: Sequence[ToBuy]) -> list[dict[str, Any]]:
             )  # fmt: skip
         lines += [_line(look, line, link, said, order.basis) for line in order.lines]
     return lines
+
+
+def _missing(order: MaterialOrder) -> str:
+    """What is missing in all. Where some job takes an unknown amount, what is known is the least."""
+    short = amount(order.short, order.basis)
+    return short if order.complete else f"at least {short}" if order.short else "not known"
 
 
 def _first_day(look: TermOutlook, material_id: int) -> str | None:
@@ -148,7 +153,7 @@ def csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[Any
             *(amount(part, basis) for part in (one.use.low, one.use.middle, one.use.high)),
             one.use.why_not, "; ".join(go_first(one)) or "nothing", "; ".join(one.limits),
         )  # fmt: skip
-        short = amount(order.short, basis)
+        short = _missing(order)
         if not order.lines:
             yield (order.name, short, None, "not known", *["not known"] * 8, *after)
         for line in order.lines:

@@ -157,6 +157,15 @@ def test_the_list_as_a_table_is_guarded_and_says_what_is_not_known(
     assert by_name["boiled oil"]["storage limits"].startswith("not known: The flash point of boiled oil")
 
 
+def test_what_is_missing_is_not_known_in_the_table_as_on_the_page(client: TestClient, mix: MixShop) -> None:
+    term = new_term(client)
+    new_job(client, mix, term, each="60 ml")
+    assert "0 ml" not in plain(client.get(f"{term}/orders").text)
+    answer = client.get(f"{term}/orders.csv")
+    rows = list(csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig"))))
+    assert {row["missing"] for row in rows} == {"not known"} and len(rows) == 3
+
+
 def test_a_day_is_dropped_taken_up_added_and_stands_for_a_batch(
     client: TestClient, mix: MixShop, shop: Shop
 ) -> None:
