@@ -11,6 +11,7 @@ from service.actions.note_change import note_change
 from service.core.access import Actor
 from service.core.containers import AmountKnown
 from service.core.ledger import MovementKind
+from service.records.material_queries import the_material
 from service.records.order_queries import the_line
 from service.records.orders import LineState, OrderLineRow
 from service.records.stock import Container, Movement
@@ -27,7 +28,9 @@ def tick_off(
     for box in came:
         box.order_line_id = line.id
         session.add(box)
-    if amount is None or line.received_amount is None:
+    # What came in another measure than it was ordered in is so much of nothing that was ordered.
+    otherwise = the_material(session, line.material_id).basis is not line.basis
+    if amount is None or line.received_amount is None or otherwise:
         line.received_amount = None
     else:
         line.received_amount += amount * len(came)
@@ -78,6 +81,9 @@ def _still_here(session: Session, line: OrderLineRow, count: int) -> int | None:
             col(Movement.kind) == MovementKind.RECEIVE,
         )
     ).all()
-    if len(entries) != count or any(one.known is AmountKnown.NOT_KNOWN for one in entries):
+    if len(entries) != count:
+        return None
+    otherwise = bool(entries) and the_material(session, line.material_id).basis is not line.basis
+    if otherwise or any(one.known is AmountKnown.NOT_KNOWN for one in entries):
         return None
     return sum(one.change or 0 for one in entries)

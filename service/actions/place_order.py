@@ -16,11 +16,11 @@ from service.actions.order_arrivals import tick_off
 from service.actions.receive_stock import receive
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
-from service.core.findings import Finding, Invalid, Stale, note, unknown, warn
+from service.core.findings import Finding, Invalid, Stale, unknown
 from service.core.months import say_date
 from service.core.quantities import show_amount
 from service.records.material_queries import the_material
-from service.records.order_queries import lines_like, the_line, the_pack
+from service.records.order_queries import lines_like, the_line, the_order, the_pack
 from service.records.orders import LINE_WORDS, LineState, OrderLineRow, PackSizeRow, PurchaseOrder
 from service.records.plan_queries import the_term
 
@@ -136,8 +136,8 @@ def _refuse_twice(act: Act, packs: list[PackSizeRow], placed: date) -> None:
             what = f"{line.count} × {show_amount(line.pack_amount, line.basis)}"
             name = the_material(act.session, line.material_id).name
             words = (
-                f"Order {order.id} of {say_date(order.placed_on)} holds {what} of {name} already. Say that it "
-                "was ordered once more, or leave it."
+                f"Order {order.id} of {say_date(order.placed_on)} holds {what} of {name} already. Say that "
+                "it was ordered once more, or leave it."
             )
             raise Invalid(words, {"again": words})
 
@@ -168,7 +168,8 @@ def change_line(session: Session, actor: Actor, now: datetime, asked: LineChange
 
     Raises:
         NotAllowed, NotFound. Stale: it is another by now.
-        Invalid: it cannot be called received (taking it in does that), cancelled after some of it came.
+        Invalid: it cannot be called received (taking it in does that), cancelled after some of it came; it
+            cannot be expected before it was ordered.
     """
     require(actor, Permission.PLAN)
     body = {
@@ -193,6 +194,10 @@ def _change(act: Act, asked: LineChange) -> dict[str, Any]:
         words = "All of it came: it is not on its way any more."
     if words:
         raise Invalid(words, {"state": words})
+    placed = the_order(act.session, row.order_id).placed_on
+    if asked.expected_on and asked.expected_on != row.expected_on and asked.expected_on < placed:
+        words = f"It cannot come before it was ordered, {say_date(placed)}."
+        raise Invalid(words, {"expected_on": words})
     at, about = act.recorded_at, ("order-line", row.id)
     note_change(act.session, act.actor, at, about, "state", row.state, asked.state)
     note_change(act.session, act.actor, at, about, "expected on", row.expected_on, asked.expected_on)
@@ -226,22 +231,3 @@ def receive_ordered(
     on_day = asked.received_on or now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
     tick_off(session, actor, now, line, came, settled.result["amount"], on_day)
     return settled
-
-
-def about_delivery(line: OrderLineRow) -> list[Finding]:
-    """What is odd about what came of a line so far: more packs than ordered, or less in them."""
-    found: list[Finding] = []
-    if line.received_count > line.count:
-        words = f"{line.received_count} came of {line.count} that were ordered."
-        found.append(note("more-than-ordered", words))
-    promised = line.pack_amount * line.received_count
-    if not line.received_count:
-        return found
-    if line.received_amount is None:
-        words = "How much came of it is not known. Weigh or count it: the plan counts what is in the book."
-        found.append(unknown("amount-that-came-not-known", words))
-    elif line.received_amount < promised:
-        came, asked = show_amount(line.received_amount, line.basis), show_amount(promised, line.basis)
-        words = f"{came} came in packs that were to hold {asked}. What is short is to be ordered anew."
-        found.append(warn("short-delivery", words))
-    return found

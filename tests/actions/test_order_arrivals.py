@@ -11,16 +11,18 @@ from service.actions.arrivals import ReceiveAsked
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.place_order import LineChange, change_line, receive_ordered
 from service.actions.rename_supplier import rename_supplier
+from service.actions.what_came import about_delivery, what_came
 from service.actions.write_term import TermAsked, change_term, write_term
 from service.core.findings import Invalid, NotFound, Stale
 from service.core.ledger import MovementKind
+from service.core.materials import Basis, Form
 from service.records.engine import Database
 from service.records.order_queries import supplier_names, the_line
 from service.records.orders import LineState, OrderLineRow
 from service.records.stock import Movement
 from tests.actions.test_term_plan_stored import Planned, make_planned
 from tests.builders import TODAY
-from tests.store_builders import once
+from tests.store_builders import material, once
 
 
 @pytest.fixture
@@ -76,6 +78,34 @@ def test_an_unknown_amount_taken_back_makes_the_rest_known_again(planned: Planne
     assert stands(planned, line)[:2] == (2, None)
     take_back(planned, unknown)
     assert stands(planned, line)[:3] == (1, 1_000_000, LineState.OPEN)
+
+
+def test_what_came_in_another_measure_is_shown_as_it_is_and_counts_as_not_known(planned: Planned) -> None:
+    """Nobody weighed it: 500 ml are never 500 g."""
+    mix = planned.mix
+    with mix.database.writing() as session:
+        mix.ids["spirit"] = material(session, "binder", basis=None, form=Form.LIQUID).id or 0
+    line = planned.order(planned.pack("spirit", "500 g"), 3, TODAY + timedelta(days=3))
+    (came,) = take_in(planned, line, "by volume", 1, "500 ml")
+    assert stands(planned, line)[:3] == (1, None, LineState.OPEN)
+    with mix.database.reading() as session:
+        row = the_line(session, line)
+        found = what_came(session, [row])[line]
+        assert (found.amount, found.packs, found.basis) == (500_000, 1, Basis.VOLUME)
+        odd = about_delivery(row, found)
+        assert [f.code for f in odd] == ["amount-that-came-not-known"] and "otherwise" in odd[0].sentence
+    take_back(planned, came)
+    assert stands(planned, line)[:2] == (0, 0)
+
+
+def test_a_line_is_not_expected_before_it_was_ordered(planned: Planned) -> None:
+    line = planned.order(planned.pack("spirit", "1 l"), 1, TODAY + timedelta(days=3))
+    early = LineChange(
+        once=once(), line_id=line, version=1, state=LineState.OPEN, expected_on=TODAY - timedelta(days=1)
+    )
+    with pytest.raises(Invalid) as wrong:
+        planned.act(change_line, early)
+    assert set(wrong.value.errors) == {"expected_on"}
 
 
 def test_a_line_that_was_closed_by_hand_stays_closed(planned: Planned) -> None:

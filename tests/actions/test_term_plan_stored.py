@@ -16,7 +16,6 @@ from service.actions.place_order import (
     LineAsked,
     LineChange,
     OrderAsked,
-    about_delivery,
     change_line,
     place_order,
     receive_ordered,
@@ -24,6 +23,7 @@ from service.actions.place_order import (
 from service.actions.plan_job import DateAsked, JobAsked, drop_date, drop_job, plan_job, take_up_date
 from service.actions.read_recipe import LineAsked as RecipeLineAsked
 from service.actions.start_planned import LinkAsked, check_planned, link_batch
+from service.actions.what_came import about_delivery, what_came
 from service.actions.write_packs import MinimumAsked, PackAsked, set_minimum, write_pack
 from service.actions.write_recipe import RecipeAsked, revise_recipe
 from service.actions.write_term import TermAsked, write_term
@@ -216,7 +216,8 @@ def test_a_pack_that_holds_less_than_was_ordered_is_told(planned: Planned) -> No
     day = TODAY + timedelta(days=12)
     planned.job(day, heads=4)
     line = planned.order(planned.pack("spirit", "1 l"), 2, day - timedelta(days=1))
-    for amount, codes in (("250 ml", {"short-delivery"}), ("", {"amount-that-came-not-known"})):
+    both = {"short-delivery", "amount-that-came-not-known"}
+    for amount, codes in (("250 ml", {"short-delivery"}), ("", both)):
         asked = ReceiveAsked(
             once=f"came-{amount}", material_id=planned.mix.ids["spirit"], count=1, amount=amount,
             packed_on=TODAY,
@@ -225,7 +226,9 @@ def test_a_pack_that_holds_less_than_was_ordered_is_told(planned: Planned) -> No
             actor, now = planned.mix.actor(), planned.mix.now
             receive_ordered(session, actor, now, asked, line, lambda amount=amount: f"a chance {amount}")
         with planned.mix.database.reading() as session:
-            assert {f.code for f in about_delivery(the_line(session, line))} == codes
+            row = the_line(session, line)
+            came = what_came(session, [row])[line]
+            assert {f.code for f in about_delivery(row, came)} == codes and came.amount == 250_000
 
 
 def test_the_order_list_says_when_to_order_or_that_nobody_knows(planned: Planned) -> None:

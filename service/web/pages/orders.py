@@ -9,7 +9,8 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 from sqlmodel import Session
 
-from service.actions.place_order import LineChange, about_delivery, change_line
+from service.actions.place_order import LineChange, change_line
+from service.actions.what_came import Came, about_delivery, what_came
 from service.core.access import Actor, Permission, may
 from service.core.costs import say_minor
 from service.core.findings import Invalid, Verdict
@@ -117,12 +118,14 @@ def _page(
         facts.append(("For", {"href": f"/term/{term.id}", "words": term.name}))
     if order.note:
         facts.append(("Remark", order.note))
+    lines = lines_of_order(session, order_id)
+    came = what_came(session, [line for line, _ in lines])
     context = {
         "p": p,
         "about": about,
         "order": order,
         "facts": facts,
-        "cards": [_card(line, material, today) for line, material in lines_of_order(session, order_id)],
+        "cards": [_card(line, material, today, came.get(line.id or 0)) for line, material in lines],
         "states": [
             (LineState.OPEN.value, "It is on its way"),
             (LineState.NO_MORE.value, "Nothing more of it comes"),
@@ -135,12 +138,18 @@ def _page(
     return page(request, "orders/one.html", context, status, section="term")
 
 
-def _card(line: OrderLineRow, material: Material, today: date) -> dict[str, Any]:
+def _came_words(line: OrderLineRow, came: Came | None) -> str:
+    if not line.received_count:
+        return "nothing yet"
+    much = exact(came.amount, came.basis) if came else "not known how much"
+    if came and came.packs < line.received_count:
+        much += f" in {came.packs} of them, the others not known"
+    last = f", last on {day(line.received_on)}" if line.received_on else ""
+    return f"{line.received_count} of {line.count}, {much}{last}"
+
+
+def _card(line: OrderLineRow, material: Material, today: date, came: Came | None) -> dict[str, Any]:
     left = max(0, line.count - line.received_count)
-    came = "nothing yet"
-    if line.received_count:
-        came = f"{line.received_count} of {line.count}, {exact(line.received_amount, line.basis)}"
-        came += f", last on {day(line.received_on)}" if line.received_on else ""
     return {
         "id": line.id,
         "version": line.version,
@@ -154,10 +163,10 @@ def _card(line: OrderLineRow, material: Material, today: date) -> dict[str, Any]
         "expected": day(line.expected_on) if line.expected_on else "",
         "facts": [
             ("Expected on", day(line.expected_on) if line.expected_on else "nobody knows"),
-            ("Came", came),
+            ("Came", _came_words(line, came)),
             ("Price of one", say_minor(line.price_minor, line.currency)),
         ],
-        "odd": Verdict.of(about_delivery(line)),
+        "odd": Verdict.of(about_delivery(line, came)),
     }
 
 

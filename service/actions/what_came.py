@@ -1,0 +1,78 @@
+"""What came of ordered lines as it stands in the book, and what is odd about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sqlmodel import Session, col, select
+
+from service.core.containers import AmountKnown
+from service.core.findings import Finding, note, unknown, warn
+from service.core.ledger import MovementKind
+from service.core.materials import Basis
+from service.core.quantities import show_amount
+from service.records.materials import Material
+from service.records.orders import OrderLineRow
+from service.records.stock import Container, Movement
+
+
+@dataclass(frozen=True)
+class Came:
+    """What is known of what came: ``amount`` in smallest units of ``basis``, in so many ``packs``."""
+
+    amount: int = 0
+    packs: int = 0
+    basis: Basis | None = None
+
+
+def what_came(session: Session, lines: Iterable[OrderLineRow]) -> dict[int, Came]:
+    """By the number of each line: what came with a known amount, as it was measured then.
+
+    A line of a book from before deliveries were linked has only what was counted on it.
+    """
+    asked = {line.id: line for line in lines if line.id is not None}
+    rows = session.exec(
+        select(Container, Movement, Material.basis)
+        .join(Movement, col(Movement.container_id) == col(Container.id))
+        .join(Material, col(Material.id) == col(Container.material_id))
+        .where(col(Container.order_line_id).in_(list(asked)), col(Movement.kind) == MovementKind.RECEIVE)
+    ).all()
+    found: dict[int, Came] = {}
+    linked = set()
+    for box, entry, basis in rows:
+        number = box.order_line_id or 0
+        linked.add(number)
+        if entry.known is not AmountKnown.NOT_KNOWN and entry.change is not None:
+            before = found.get(number, Came())
+            found[number] = Came(before.amount + entry.change, before.packs + 1, basis)
+    for number, line in asked.items():
+        if number not in linked and line.received_count and line.received_amount is not None:
+            found[number] = Came(line.received_amount, line.received_count, line.basis)
+    return found
+
+
+def about_delivery(line: OrderLineRow, came: Came | None) -> list[Finding]:
+    """What is odd about what came of a line so far: more packs than ordered, less in them, or not known."""
+    found: list[Finding] = []
+    if line.received_count > line.count:
+        words = f"{line.received_count} came of {line.count} that were ordered."
+        found.append(note("more-than-ordered", words))
+    if not line.received_count:
+        return found
+    if came is not None and came.basis is not line.basis:
+        words = "It was measured otherwise than ordered, so it is not known whether all of it came."
+        return [*found, unknown("amount-that-came-not-known", words)]
+    left = line.received_count - (came.packs if came else 0)
+    if left > 0:
+        words = (
+            f"How much came in {left} of {line.received_count} is not known. Weigh or count it: the plan "
+            "counts what is in the book."
+        )
+        found.append(unknown("amount-that-came-not-known", words))
+    promised = line.pack_amount * came.packs if came else 0
+    if came is not None and came.amount < promised:
+        here, asked = show_amount(came.amount, line.basis), show_amount(promised, line.basis)
+        words = f"{here} came in packs that were to hold {asked}. What is short is to be ordered anew."
+        found.append(warn("short-delivery", words))
+    return found
