@@ -32,11 +32,13 @@ class FormModel(BaseModel):
 
     A field's label is its ``Field(title=…)``, the same words that stand over it on the page. No text with
     hidden signs is read, whatever the field's type, but in ``unguarded`` fields, which are judged further in.
+    ``most_fields`` bounds how many fields are taken; a form of many numbered lines asks for more.
     """
 
     model_config = ConfigDict(extra="ignore", str_max_length=4000, hide_input_in_errors=True)
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {}
     unguarded: ClassVar[frozenset[str]] = frozenset()
+    most_fields: ClassVar[int] = MAX_FIELDS
 
     @field_validator("*", mode="before")
     @classmethod
@@ -134,7 +136,7 @@ def posted(model: type[M], *, uploads: bool = False) -> Callable[[Request], Awai
     async def read(request: Request) -> Posted[M]:
         try:
             form = await request.form(
-                max_files=MAX_FILES if uploads else 0, max_fields=MAX_FIELDS, max_part_size=MAX_PART
+                max_files=MAX_FILES if uploads else 0, max_fields=model.most_fields, max_part_size=MAX_PART
             )
         except OSError:
             await _hear_out(request)

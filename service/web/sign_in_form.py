@@ -92,7 +92,7 @@ async def carried_from(request: Request) -> Carried:
     target = path_with_query(request)
     if kind not in ("application/x-www-form-urlencoded", "multipart/form-data"):
         return Carried(target="/")
-    form = await request.form(max_files=4, max_fields=MAX_FIELDS, max_part_size=MAX_PART)
+    form = await request.form(max_files=4, max_fields=2 * MAX_FIELDS, max_part_size=MAX_PART)
     try:
         fields, lost, size = [], False, 0
         for name, value in form.multi_items():

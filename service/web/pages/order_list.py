@@ -1,7 +1,8 @@
 """`/term/{id}/orders`: the order list of a term, to print and to save, and writing down an order from it."""
 
 import uuid
-from typing import Annotated, Any
+from datetime import date, timedelta
+from typing import Annotated, Any, ClassVar
 
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import RedirectResponse, Response
@@ -10,11 +11,13 @@ from sqlmodel import Session
 
 from service.actions.look_at_orders import look_at_orders
 from service.actions.look_at_term import look_at_term
-from service.actions.place_order import LineAsked, OrderAsked, place_order
+from service.actions.place_order import MOST_LINES, LineAsked, OrderAsked, place_order
 from service.core.access import Permission, may
 from service.core.costs import say_cost
 from service.core.findings import Invalid, Verdict
 from service.core.order_dates import comes_on
+from service.core.order_list import OrderLine
+from service.core.school_calendar import SchoolCalendar
 from service.outreach.csv_tables import written
 from service.records.material_queries import the_material
 from service.records.order_queries import packs_of, supplier_names, the_pack
@@ -31,7 +34,9 @@ from service.web.term_view import exact
 
 router = APIRouter(prefix="/term", include_in_schema=False)
 
-MOST_ROWS = 200
+MOST_ROWS = MOST_LINES
+FAR = timedelta(days=28)
+"""What can still be ordered so much later is offered, and not ordered unless somebody says so."""
 _OF_ORDERS = frozenset(
     {
         "no-pack-size", "order-not-complete", "pack-life-not-known", "lead-not-known", "order-late",
@@ -46,6 +51,7 @@ class OrderForm(FormModel):
 
     placed_on: DayText | None = Field(default=None, title="Ordered on")
     note: Note = Field(default="", title="Remark")
+    most_fields: ClassVar[int] = 3 * MOST_LINES + 20
     again: bool = False
     lines: Whole = 0
     supplier: Whole = 0
@@ -100,21 +106,35 @@ def new(
         today = shop_today(session, now)
         look = look_at_term(session, term_id, today)
         of = {row.id: row.supplier_id or 0 for row in packs_of(session, look.materials)}
+        lines = [line for order in look.plan.orders.orders for line in order.lines]
+        lines = [line for line in lines if of.get(line.pack.pack_id) == supplier]
         values: dict[str, object] = {}
-        at = 0
-        for order in look.plan.orders.orders:
-            for line in order.lines:
-                if of.get(line.pack.pack_id) != supplier or at >= MOST_ROWS:
-                    continue
-                lead = line.pack.lead_days
-                comes = None if lead is None else comes_on(look.calendar, today, lead)
-                values |= {
-                    f"pack_{at}": line.pack.pack_id, f"count_{at}": line.count,
-                    f"expected_{at}": day(comes) if comes else "",
-                }  # fmt: skip
-                at += 1
-        p = filled(once=uuid.uuid4().hex, placed_on=day(today), lines=at, supplier=supplier, **values)
+        for at, line in enumerate(lines[:MOST_ROWS]):
+            far = line.order_by is not None and line.order_by > today + FAR
+            values |= {
+                f"pack_{at}": line.pack.pack_id, f"count_{at}": 0 if far else line.count,
+                f"expected_{at}": _expected(look.calendar, today, line),
+                f"until_{at}": _until(line, far),
+            }  # fmt: skip
+        p = filled(
+            once=uuid.uuid4().hex, placed_on=day(today), lines=min(len(lines), MOST_ROWS),
+            supplier=supplier, more=max(0, len(lines) - MOST_ROWS), **values,
+        )  # fmt: skip
         return _form(request, session, p, term_id, supplier)
+
+
+def _expected(calendar: SchoolCalendar, today: date, line: OrderLine) -> str:
+    """The day the list says it is to be here, or the day it comes at the earliest; empty: nobody knows."""
+    if line.pack.lead_days is None:
+        return ""
+    return day(max(line.arrive, comes_on(calendar, today, line.pack.lead_days)))
+
+
+def _until(line: OrderLine, far: bool) -> str:
+    here = f"here by {day(line.arrive)}"
+    if far and line.order_by is not None:
+        return f"{line.count} are needed, {here}; they can be ordered until {day(line.order_by)}"
+    return here
 
 
 @router.post("/{term_id}/orders/new")
@@ -182,11 +202,13 @@ def _form(
         pack = the_pack(session, number) if number else None
         if pack is not None:
             name = the_material(session, pack.material_id).name
-            rows.append((at, f"{name}, packs of {exact(pack.amount, pack.basis)}", number))
+            what = f"{name}, packs of {exact(pack.amount, pack.basis)}"
+            rows.append((at, what, number, p.text(f"until_{at}")[:120]))
     context = {
         "p": p,
         "term": term,
         "rows": rows,
+        "more": _whole(p.text("more")),
         "supplier": supplier_names(session).get(supplier, ""),
     }
     return page(request, "term/order_new.html", context, status, section="term")
