@@ -45,7 +45,8 @@ def what_came(session: Session, lines: Iterable[OrderLineRow]) -> dict[int, Came
         linked.add(number)
         if entry.known is not AmountKnown.NOT_KNOWN and entry.change is not None:
             before = found.get(number, Came())
-            found[number] = Came(before.amount + entry.change, before.packs + 1, basis)
+            measured = Basis(basis) if basis else None
+            found[number] = Came(before.amount + entry.change, before.packs + 1, measured)
     for number, line in asked.items():
         if number not in linked and line.received_count and line.received_amount is not None:
             found[number] = Came(line.received_amount, line.received_count, line.basis)

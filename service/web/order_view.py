@@ -14,8 +14,8 @@ from service.core.shelf_codes import show_code
 from service.core.use_suggestion import UseOfWeeks
 from service.core.waste_avoided import DiesUnused
 from service.records.orders import PackSizeRow
-from service.web.render import day
-from service.web.term_view import amount, exact, on_its_way
+from service.web.render import HARD, day
+from service.web.term_view import amount, exact, on_its_way, packs
 
 COLUMNS: Final = [
     {"key": "name", "label": "Material"},
@@ -42,10 +42,10 @@ def rows(look: TermOutlook, found: Sequence[ToBuy]) -> list[dict[str, Any]]:
         link = {"href": f"/term/{look.term.id}/materials/{order.material_id}", "words": order.name}
         said = _missing(order)
         if not order.lines:
-            packs = {"href": f"/materials/{order.material_id}/packs", "words": "Write down its packs"}
+            sizes = {"href": f"/materials/{order.material_id}/packs", "words": "Write down its packs"}
             lines.append(
                 {
-                    "name": link, "short": said, "buy": packs if not order.chosen else "not known how much",
+                    "name": link, "short": said, "buy": sizes if not order.chosen else "not known how much",
                     "supplier": None, "order_by": None, "needed": _first_day(look, order.material_id),
                     "cost": None, "left": "–",
                 }
@@ -73,7 +73,7 @@ def _line(
     return {
         "name": link,
         "short": short,
-        "buy": f"{line.count} × {exact(line.pack.amount, basis)}",
+        "buy": packs(line.count, line.pack.amount, basis),
         "supplier": line.pack.supplier or None,
         "order_by": f"{order_by}: too late" if late else order_by,
         "needed": f"{day(line.first_use)}; here by {day(line.arrive)}",
@@ -87,8 +87,8 @@ def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
     number, basis = one.order.material_id, one.order.basis
     least = look.bought[number].minimum
     coming = [
-        f"{line.count - line.received_count} × {exact(line.pack_amount, line.basis)}, "
-        + (f"expected {day(line.expected_on)}" if line.expected_on else "nobody knows when")
+        packs(line.count - line.received_count, line.pack_amount, line.basis)
+        + (f", expected {day(line.expected_on)}" if line.expected_on else ", nobody knows when")
         + f" (order {line.order_id})"
         for line in look.coming.of(number)
     ]
@@ -141,7 +141,15 @@ def by_supplier(look: TermOutlook, found: Sequence[ToBuy], packs: Mapping[int, P
 
 
 def csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[Any]]:
-    """The order list as a table. What is not known says so: an empty cell could be read as none."""
+    """The order list as a table. What is not known says so: an empty cell could be read as none.
+
+    A file has plain spaces: a spreadsheet does not find "250 ml" by what a page prints.
+    """
+    for row in _csv_rows(look, found):
+        yield [cell.replace(HARD, " ") if isinstance(cell, str) else cell for cell in row]
+
+
+def _csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[Any]]:
     yield CSV_HEADER
     for one in found:
         order, basis = one.order, one.order.basis

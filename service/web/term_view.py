@@ -18,7 +18,7 @@ from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
 from service.records.mixing import BATCH_WORDS, Batch, BatchState
 from service.records.plans import DATE_WORDS, DateState
-from service.web.render import day
+from service.web.render import HARD, day
 
 NEEDS = [
     {"key": "name", "label": "Material"},
@@ -53,19 +53,30 @@ def amount(smallest: int | None, basis: Basis | None, unit: str = "", *, down: b
     """An amount of the plan to four figures, rounded up; ``down``: of what is there, or left. Without a basis
     nothing can be said.
 
-    >>> amount(2_280_404, Basis.VOLUME), amount(2_280_404, Basis.VOLUME, down=True), amount(None, Basis.MASS)
-    ('2.281 l', '2.28 l', 'not known')
+    >>> amount(2_280_404, Basis.VOLUME).replace(HARD, " "), amount(None, Basis.MASS)
+    ('2.281 l', 'not known')
+    >>> amount(2_280_404, Basis.VOLUME, down=True).replace(HARD, " ")
+    '2.28 l'
     """
     if basis is None or smallest is None:
         return "not known"
     step = 1 if basis is Basis.PIECES or unit else 10 ** max(0, len(str(abs(smallest))) - 4)
     whole = floor(Fraction(smallest, step)) if down else ceil(Fraction(smallest, step))
-    return show_amount(whole * step, basis, unit or None)
+    return show_amount(whole * step, basis, unit or None).replace(" ", HARD)
 
 
 def exact(smallest: int | None, basis: Basis | None) -> str:
     """An amount to the last figure, as of a pack."""
-    return "not known" if basis is None else show_amount(smallest, basis)
+    return "not known" if basis is None else show_amount(smallest, basis).replace(" ", HARD)
+
+
+def packs(count: int, each: int, basis: Basis | None) -> str:
+    """So many packs, in one piece: "1 × 1 l" broken before its unit reads as one time one.
+
+    >>> packs(2, 1_000_000, Basis.VOLUME).replace(HARD, " ")
+    '2 × 1 l'
+    """
+    return f"{count} × {exact(each, basis)}".replace(" ", HARD)
 
 
 def span(low: int | None, high: int | None, basis: Basis | None, unit: str = "") -> str:

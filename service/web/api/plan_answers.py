@@ -12,6 +12,7 @@ from service.core.plan_needs import MINIMUM
 from service.core.plan_stock import Covered
 from service.core.waste_avoided import Rescue
 from service.web.api.posting import FindingOut
+from service.web.render import HARD
 from service.web.term_view import amount
 
 
@@ -120,7 +121,8 @@ def plan_out(look: TermOutlook) -> PlanOut:
         orders=[
             OrderOut(
                 material=order.material_id, name=order.name, basis=order.basis, short=order.short,
-                words=amount(order.short, order.basis), chosen=order.chosen, complete=order.complete,
+                words=amount(order.short, order.basis).replace(HARD, " "), chosen=order.chosen,
+                complete=order.complete,
                 lines=[
                     OrderLineOut(
                         pack=line.pack.pack_id, pack_amount=line.pack.amount, count=line.count,
