@@ -127,7 +127,8 @@ def _plan(act: Act, asked: JobAsked) -> dict[str, Any]:
     term = the_term(act.session, asked.term_id, lock=True)
     recipe = the_recipe(act.session, asked.recipe_id)
     version = the_version(act.session, recipe)
-    each = _judged(act, asked)
+    _room_for_one(act, asked.term_id)
+    each = judge_job(act.session, asked.name, asked.heads, asked.spare_percent, asked.each)
     laid = laid_dates(term, asked)
     if not laid.dates:
         words = "No day of this row is a school day of the term."
@@ -168,21 +169,25 @@ def laid_dates(term: Term, asked: JobAsked) -> TermDates:
     )  # fmt: skip
 
 
-def _judged(act: Act, asked: JobAsked) -> Each:
+def judge_job(session: Session, name: str, heads: int, spare_percent: int, each: str) -> Each:
+    """What each gets, if the job may be planned so. Raises Ambiguous or Invalid with the fields' names."""
     wrong: dict[str, str] = {}
-    if not 1 <= len(" ".join(asked.name.split())) <= 120:
+    if not 1 <= len(" ".join(name.split())) <= 120:
         wrong["name"] = "Give the job a name of at most 120 signs."
-    if not 1 <= asked.heads <= MOST_HEADS:
+    if not 1 <= heads <= MOST_HEADS:
         wrong["heads"] = f"Enter for how many people: from 1 to {MOST_HEADS}."
-    if not 0 <= asked.spare_percent <= MOST_SPARE_PERCENT:
+    if not 0 <= spare_percent <= MOST_SPARE_PERCENT:
         wrong["spare_percent"] = "Enter the spare in whole per cent, from 0 to 500."
     if wrong:
         raise Invalid(next(iter(wrong.values())), wrong)
-    count = select(func.count()).where(col(PlannedJobRow.term_id) == asked.term_id)
+    return read_each(session, each)
+
+
+def _room_for_one(act: Act, term_id: int) -> None:
+    count = select(func.count()).where(col(PlannedJobRow.term_id) == term_id)
     if act.session.exec(count).one() >= MOST_JOBS:
         words = f"A term holds at most {MOST_JOBS} planned jobs."
         raise Invalid(words, {"name": words})
-    return read_each(act.session, asked.each)
 
 
 def _repeated(asked: JobAsked, term: Term) -> str:

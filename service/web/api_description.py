@@ -127,6 +127,11 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
         "once": "planned-1", "name": "Staining", "recipe": 1, "heads": 20, "each": "60 ml",
         "spare_percent": 10, "first": "2026-09-07", "repeat": "weekly",
     },
+    "/api/planned-jobs/{planned_id}": {
+        "once": "change-1", "version": 1, "name": "Staining", "recipe": 1, "heads": 21, "each": "60 ml",
+        "spare_percent": 10,
+    },
+    "/api/planned-dates/{date_id}/move": {"once": "move-1", "version": 1, "day": "2026-09-09"},
     "/api/planned-jobs/{planned_id}/dates": {"once": "day-1", "day": "2026-09-08"},
     "/api/planned-dates/{date_id}/drop": {"once": "drop-1", "version": 1},
     "/api/planned-dates/{date_id}/take-up": {"once": "take-up-1", "version": 2},

@@ -32,6 +32,7 @@ from service.web.api import (
     calc_voc,
     calc_waste,
 )
+from service.web.api import change_planned as api_change_planned
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
 from service.web.api import job_rags as api_job_rags
@@ -65,6 +66,7 @@ from service.web.pages import (
     bench,
     bench_additions,
     calendar,
+    change_planned,
     check_mix,
     check_record,
     condition_rules,
@@ -255,9 +257,11 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     orders.router,
     packs.router,
     suppliers.router,
+    change_planned.router,
     api_terms.router,
     api_orders.router,
     api_suppliers.router,
+    api_change_planned.router,
     api_recipes.router,
     api_batches.router,
     api_batch_finish.router,

@@ -126,6 +126,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/term/jobs/{planned_id}/days", "/term/jobs/{planned_id}/drop", "/term/dates/{date_id}/drop",
         "/term/dates/{date_id}/take-up", "/term/dates/{date_id}/check", "/term/dates/{date_id}/batch",
         "/suppliers/{supplier_id}", "/api/suppliers/{supplier_id}",
+        "/term/jobs/{planned_id}/edit", "/term/dates/{date_id}/move", "/api/planned-jobs/{planned_id}",
+        "/api/planned-dates/{date_id}/move",
         "/orders/lines/{line_id}", "/materials/{material_id}/packs", "/materials/{material_id}/least",
         "/materials/{material_id}/packs/{pack_id}/away",
         "/api/terms", "/api/terms/{term_id}/jobs", "/api/planned-jobs/{planned_id}/dates",

@@ -98,6 +98,7 @@ class JobOut(BaseModel):
     each: str
     spare_percent: int
     repeated: str
+    version: int
     amount: str = Field(description="What is made on each day, as a check takes it")
     dates: list[DateOut]
 
@@ -209,7 +210,7 @@ def one_term(term_id: Id, data: Data) -> TermWhole:
             JobOut(
                 id=job.id or 0, name=job.name, recipe=job.recipe_id, recipe_name=recipe.name,
                 heads=job.heads, each=job.each_written, spare_percent=job.spare_percent,
-                repeated=job.repeated, amount=amount_of(job),
+                repeated=job.repeated, version=job.version, amount=amount_of(job),
                 dates=[
                     DateOut(
                         id=one.id or 0, on=one.on_day, state=one.state, batch=one.batch_id,

@@ -180,13 +180,14 @@ def _form(request: Request, session: Session, p: Posted[Any], term_id: int, stat
 def show(planned_id: Id, request: Request, data: Data, now: Now, actor: Signed) -> Response:
     """One planned job with its days."""
     with data.reading() as session:
-        return _job(request, session, now, actor, planned_id, filled())
+        return job_page(request, session, now, actor, planned_id, filled())
 
 
-def _job(
+def job_page(
     request: Request, session: Session, now: Now, actor: Actor, planned_id: int, p: Posted[Any],
     status: int = 200, about: int = 0,
 ) -> Response:  # fmt: skip
+    """The page of a planned job; ``about`` is the date that the form ``p`` speaks of."""
     planned = the_planned_job(session, planned_id)
     look = look_at_term(session, planned.term_id, shop_today(session, now))
     job = look.jobs[planned_id]
@@ -251,7 +252,7 @@ def more_days(
         except Invalid as wrong:
             p.take(wrong, "day")
     with data.reading() as session:
-        return _job(request, session, now, actor, planned_id, p, 422)
+        return job_page(request, session, now, actor, planned_id, p, 422)
 
 
 @router.post("/jobs/{planned_id}/drop")
@@ -262,7 +263,9 @@ def drop_all(
     if p.value is not None:
         with data.writing() as session:
             done = drop_job(session, actor, now, p.value.once, planned_id).result
-            flash(session, request, f"Dropped {len(done['dropped'])} days of {done['name']}.")
+            many = len(done["dropped"])
+            days = "1 day" if many == 1 else f"{many} days"
+            flash(session, request, f"Dropped {days} of {done['name']}.")
     return RedirectResponse(f"/term/jobs/{planned_id}", 303)
 
 
@@ -318,4 +321,4 @@ def link(
         except Invalid as wrong:
             p.take(wrong, "batch_id")
     with data.reading() as session:
-        return _job(request, session, now, actor, planned_id, p, 422, date_id)
+        return job_page(request, session, now, actor, planned_id, p, 422, date_id)
