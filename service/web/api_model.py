@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, ValidationInfo, field_validator
 
 from service.core.findings import Invalid
 from service.core.materials import SelfHeating, Unknown
+from service.core.written_days import YEARS
 from service.core.written_signs import composed
 from service.web.fields import read_instant
 from service.web.text_guard import check_text, sentence
@@ -140,9 +141,12 @@ def _judge_text(value: str, kinds: frozenset[type], numbers: frozenset[type]) ->
 
 def _day(value: str) -> date:
     try:
-        return date.fromisoformat(value)
+        found = date.fromisoformat(value)
     except ValueError:
         raise Invalid("There is no such day in the calendar. Check the day and the month.") from None
+    if not YEARS[0] <= found.year <= YEARS[1]:
+        raise Invalid(f"Send a day of the years {YEARS[0]} to {YEARS[1]}.")
+    return found
 
 
 def _settle(value: Any) -> Any:

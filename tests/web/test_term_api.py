@@ -114,3 +114,15 @@ def test_students_read_the_plan_and_change_nothing(client: TestClient, mix: MixS
     student = shop.api(Role.STUDENT)
     assert student.get(f"/api/terms/{term}/plan").status_code == 200
     assert student.post("/api/terms", json=TERM | {"once": once()}).status_code == 403
+
+
+def test_a_day_outside_the_years_of_the_book_is_refused(client: TestClient, mix: MixShop) -> None:
+    pack = post(client, f"/api/materials/{mix.ids['spirit']}/packs", amount="1 l")["items"][0]["id"]
+    for day in ("2201-01-01", "9999-12-31", "1899-12-31"):
+        for body in (
+            {"lines": [{"pack": pack, "count": 1, "expected_on": day}]},
+            {"lines": [{"pack": pack, "count": 1}], "placed_on": day},
+        ):
+            said = post(client, "/api/orders", 422, **body)
+            assert "1900 to 2200" in str(said), said
+    assert client.get("/api/orders").json()["items"] == []
