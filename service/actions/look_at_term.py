@@ -6,7 +6,7 @@ A job whose amounts cannot be worked out keeps its materials with amounts that a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -39,6 +39,7 @@ from service.records.plan_queries import (
     calendar_of,
     dates_of_plan,
     materials_numbered,
+    term_for_least,
     the_term,
 )
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
@@ -61,7 +62,10 @@ class DateOfTerm:
 
 @dataclass(frozen=True)
 class TermOutlook:
-    """Everything a page of the plan shows. ``materials`` by number: each that is needed, or has a minimum."""
+    """Everything a page of the plan shows. ``materials`` by number: each that is needed, or has a minimum.
+
+    ``least_in``: the term whose plan asks for the least on the shelf; None: every term is over.
+    """
 
     term: Term
     calendar: SchoolCalendar
@@ -75,6 +79,7 @@ class TermOutlook:
     plan: TermPlan
     verdict: Verdict
     currency: str | None = None
+    least_in: Term | None = None
 
 
 def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
@@ -95,17 +100,20 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
         found.add(*job.found)
     found.add(*_on_closed_days(rows, numbers, calendar, today))
     least = {row.material_id for row, _ in minimums(session)}
+    least_in = term_for_least(session, today)
+    asks = least_in is not None and least_in.id == term_id
     materials = _materials(session, rows, grown, least)
     basis = _bases(materials, grown)
     shop = session.get(ShopProfile, 1)
     currency = shop.currency if shop else None
     # What only other terms need is planned with in silence: their own pages tell of it.
-    own = {materials[n].name for n in _needed(grown, numbers) | least if n in materials}
+    own = {materials[n].name for n in _needed(grown, numbers) | (least if asks else set()) if n in materials}
     aside = Findings()
     bought = _bought(session, materials, basis, currency, aside)
     shelf, coming = _shelf(session, materials, basis, today)
     found.add(*(one for one in (*aside.verdict(), *coming.found) if one.about in own))
-    plan = plan_term(mine, shelf, list(bought.values()), calendar, today, others=others)
+    buys = [one if asks else replace(one, minimum=0) for one in bought.values()]
+    plan = plan_term(mine, shelf, buys, calendar, today, others=others)
     dates = tuple(
         DateOfTerm(row, planned, recipe, why_free(calendar, row.on_day))
         for row, planned, recipe in rows
@@ -113,7 +121,7 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     )
     return TermOutlook(
         term, calendar, today, dates, grown, materials, bought, tuple(shelf), coming, plan,
-        found.verdict() + plan.verdict, currency,
+        found.verdict() + plan.verdict, currency, least_in,
     )  # fmt: skip
 
 

@@ -54,6 +54,16 @@ def terms_to_order_for(session: Session, today: date) -> Sequence[Term]:
     return session.exec(query.order_by(col(Term.first_day), col(Term.id))).all()
 
 
+def term_for_least(session: Session, today: date) -> Term | None:
+    """The term whose plan asks for the least on the shelf: the first to end of those that are not over.
+
+    One alone, or each would have it bought once more.
+    """
+    return session.exec(
+        select(Term).where(col(Term.last_day) >= today).order_by(col(Term.last_day), col(Term.id)).limit(1)
+    ).first()
+
+
 def dates_planned(session: Session, term_ids: Iterable[int]) -> dict[int, int]:
     """How many dates still stand in the plan of each term."""
     rows = session.exec(

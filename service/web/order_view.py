@@ -15,7 +15,7 @@ from service.core.use_suggestion import UseOfWeeks
 from service.core.waste_avoided import DiesUnused
 from service.records.orders import PackSizeRow
 from service.web.render import HARD, day
-from service.web.term_view import amount, exact, on_its_way, packs
+from service.web.term_view import amount, exact, least_words, on_its_way, packs
 
 COLUMNS: Final = [
     {"key": "name", "label": "Material"},
@@ -85,7 +85,6 @@ def _line(
 def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
     """What is to be known of a material before it is ordered."""
     number, basis = one.order.material_id, one.order.basis
-    least = look.bought[number].minimum
     coming = [
         packs(line.count - line.received_count, line.pack_amount, line.basis)
         + (f", expected {day(line.expected_on)}" if line.expected_on else ", nobody knows when")
@@ -97,7 +96,7 @@ def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
         "href": f"/materials/{number}/packs",
         "facts": [
             ("Use a week by the ledger", use_words(one.use, basis)),
-            ("Least on the shelf at the end", amount(least, basis) if least else "none asked"),
+            ("Least on the shelf at the end", least_words(look, number)),
             ("On its way already", {"lines": coming} if coming else "nothing"),
             ("Must be used or go first", {"lines": go_first(one)} if go_first(one) else "nothing"),
             ("Storage limits after the delivery", {"lines": list(one.limits)}),
@@ -154,10 +153,9 @@ def _csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[An
     for one in found:
         order, basis = one.order, one.order.basis
         coming = on_its_way(look, order.material_id)
-        least = look.bought[order.material_id].minimum
         after = (
             "yes" if order.complete else "no, at least this", amount(coming, basis) if coming else "nothing",
-            amount(least, basis) if least else "none asked",
+            least_words(look, order.material_id),
             *(amount(part, basis) for part in (one.use.low, one.use.middle, one.use.high)),
             one.use.why_not, "; ".join(go_first(one)) or "nothing", "; ".join(one.limits),
         )  # fmt: skip

@@ -79,6 +79,19 @@ def packs(count: int, each: int, basis: Basis | None) -> str:
     return f"{count} × {exact(each, basis)}".replace(" ", HARD)
 
 
+def least_words(look: TermOutlook, material_id: int) -> str:
+    """The least of a material that is to be left on the shelf, and which plan asks for it."""
+    least = look.bought[material_id].minimum
+    if not least:
+        return "none asked"
+    much = amount(least, look.bought[material_id].basis)
+    if look.least_in is None:
+        return f"{much}; no plan asks for it, as every term is over"
+    if look.least_in.id == look.term.id:
+        return much
+    return f"{much}; the plan of {look.least_in.name} asks for it, the first term to end"
+
+
 def span(low: int | None, high: int | None, basis: Basis | None, unit: str = "") -> str:
     """A range, of which the upper end counts."""
     if high is None or low is None or (high - low) * 100 <= high:

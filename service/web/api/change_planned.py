@@ -14,6 +14,7 @@ from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for,
 from service.web.deps import Data, Now
 from service.web.fields import Id, Name, Version, WrittenAmount
 
+Day = date
 router = APIRouter(prefix="/api", tags=["planning"], responses=PROBLEMS)
 
 
@@ -50,7 +51,7 @@ class MoveIn(PostModel):
 class DateMoved(BaseModel):
     date: int
     planned: int
-    on: date
+    on: Day
     findings: list[FindingOut]
 
 

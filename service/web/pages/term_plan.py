@@ -26,6 +26,7 @@ from service.web.term_view import (
     covered_by_date,
     day_rows,
     how_it_is_met,
+    least_words,
     need_rows,
     weekday_of,
 )
@@ -159,7 +160,7 @@ def material(
         "verdict": Verdict.of(
             f for f in look.verdict if f.code not in _OFTEN and (f.about == about or f.about in codes)
         ),
-        "least": amount(bought.minimum, bought.basis) if bought.minimum else "none asked",
+        "least": least_words(look, material_id),
     }
     return page(request, "term/material.html", context, section="term")
 
