@@ -153,7 +153,7 @@ def _grown(jobs: Sequence[PlannedJob], found: Findings) -> list[DayNeed]:
                 )
             )
         if job.times is None and not job.told:
-            words = f"How much {job.name} makes is not known. Write for how many, and how much each."
+            words = f"How much “{job.name}” takes is not known. Its own page says what is missing."
             found.add(unknown("times-not-known", words, about=job.name))
     return kept
 

@@ -71,10 +71,16 @@ def _told(request: Request, error: NotFound | NotAllowed | Invalid | Refused | S
     return answer(request, problem_of(error))
 
 
+def _said(error: dict[str, Any]) -> str:
+    """The sentence for one error; an item that is no object is not told as a body that is none."""
+    inside = error["type"] == "model_attributes_type" and len(error["loc"]) > 1
+    return sentence_for(error | {"type": "model_type"} if inside else error, label_of(error["loc"]))
+
+
 def _not_valid(request: Request, error: RequestValidationError) -> Response:
     """422 without repeating what came in: a NaN or half a surrogate pair in the answer would be a 500."""
     errors = {
-        "body" if e["type"] == "json_invalid" else place(e["loc"]): sentence_for(e, label_of(e["loc"]))
+        "body" if e["type"] == "json_invalid" else place(e["loc"]): _said(e)
         for e in error.errors()[:100]
     }
     unreadable = any(e["type"] == "json_invalid" for e in error.errors())

@@ -32,7 +32,7 @@ def test_a_job_is_changed_on_its_page(client: TestClient, mix: MixShop) -> None:
     done = client.post(f"{job}/edit", data=said)
     assert done.status_code == 303 and done.headers["location"] == job
     page = plain(client.get(job).text)
-    assert "Second year" in page and "11 × 0.2 times" in page and "Changed Second year." in page
+    assert "Second year" in page and "11 people, 0.2 times each" in page and "Changed Second year." in page
     assert client.post(f"{job}/edit", data=said | {"once": once()}).status_code == 409
 
 

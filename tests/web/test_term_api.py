@@ -126,3 +126,8 @@ def test_a_day_outside_the_years_of_the_book_is_refused(client: TestClient, mix:
             said = post(client, "/api/orders", 422, **body)
             assert "1900 to 2200" in str(said), said
     assert client.get("/api/orders").json()["items"] == []
+
+
+def test_an_item_that_is_no_object_is_not_told_as_a_body_that_is_none(client: TestClient) -> None:
+    said = str(post(client, "/api/terms", 422, **TERM, free=[1]))
+    assert "as an object" in said and "Content-Type" not in said

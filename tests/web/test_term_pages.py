@@ -89,7 +89,8 @@ def test_from_a_term_to_what_is_missing(client: TestClient, mix: MixShop) -> Non
     assert "6 April 2026 is no school day (Easter Monday" in page
     assert "330 ml" in page and "1.1 times" in page
     whole = plain(client.get(term).text)
-    for words in ("Second year, staining", "10 × 0.1 times + 10 %", "raw umber", "lack something", "Term"):
+    each = "10 people, 0.1 times each + 10 %"
+    for words in ("Second year, staining", each, "raw umber", "lack something", "Term"):
         assert words in whole, words
     material = plain(client.get(f"{term}/materials/{mix.ids['spirit']}").text)
     assert "this opens it" not in material and "330 ml from" in material and "on the shelf today" in material
@@ -129,8 +130,13 @@ def test_order_and_receive_tick_the_line_off(client: TestClient, mix: MixShop, s
     with shop.database.reading() as session:
         line = session.exec(select(OrderLineRow)).one()
         assert (line.received_count, line.received_amount, line.state) == (2, 500_000, LineState.OPEN)
-    assert client.post(f"/receive/{spirit}", data=told | {"once": "came-2", "count": "1"}).status_code == 303
+    took = client.post(f"/receive/{spirit}", data=told | {"once": "came-2", "count": "1"})
+    assert took.status_code == 303
+    assert f'href="{order}"' in client.get(took.headers["location"]).text, "a way back to the order"
     assert "received" in client.get(order).text and "take it in" not in client.get(order).text
+    for count in ("abc", "-3", "1.5", "", "0"):
+        odd = client.get(f"/receive/{spirit}?order_line=1&count={count}")
+        assert "Enter how many came: a whole number from 1." in odd.text
     again = client.post(f"/receive/{spirit}", data=told | {"once": "came-3", "count": "1"})
     assert again.status_code == 422 and "not on its way" in again.text
     assert client.get(f"/receive/{mix.ids['boiled oil']}?order_line=1").status_code == 404
@@ -217,7 +223,8 @@ def test_what_is_typed_stays_and_the_field_is_named(client: TestClient, mix: Mix
     for said, words in (
         ({"each": "60"}, "60 of what?"), ({"heads": "0"}, "Enter for how many people"),
         ({"first": "1 Aug 2026"}, "The term runs from"), ({"each": "2 pints"}, "the US pint of"),
-        ({"recipe_id": ""}, "Choose the recipe."), ({"heads": "many"}, "whole number"),
+        ({"recipe_id": ""}, "Choose the recipe."), ({"heads": "many"}, "For how many people: enter a"),
+        ({"spare_percent": "12.5"}, "Spare: enter a whole"),
     ):  # fmt: skip
         answer = client.post(f"{term}/jobs/new", data=JOB | {"once": once(), "recipe_id": "1"} | said)
         assert answer.status_code == 422 and words in plain(answer.text), (said, plain(answer.text)[:800])

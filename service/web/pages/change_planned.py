@@ -18,7 +18,7 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now
 from service.web.fields import DayText, Id, Name, Once, Version, Whole, WrittenAmount
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.pages.planned_jobs import job_page
+from service.web.pages.planned_jobs import HEADS_DIGITS, SPARE_DIGITS, job_page
 from service.web.render import page
 from service.web.term_view import weekday_of
 
@@ -47,6 +47,8 @@ class ChangeForm(FormModel):
         ("recipe_id", "missing"): "Choose the recipe.",
         ("heads", "missing"): "Enter for how many people.",
         ("each", "missing"): "Write what each gets, such as 60 ml or 0.5 times.",
+        ("heads", "sentence"): HEADS_DIGITS,
+        ("spare_percent", "sentence"): SPARE_DIGITS,
     }
 
 

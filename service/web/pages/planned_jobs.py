@@ -47,6 +47,8 @@ from service.web.term_view import covered_by_date, date_card, span, weekday_of
 
 router = APIRouter(prefix="/term", include_in_schema=False)
 
+HEADS_DIGITS = "For how many people: enter a whole number in digits."
+SPARE_DIGITS = "Spare: enter a whole number of per cent in digits."
 REPEATS = [
     (Repeat.ONCE.value, "Once", "on that day alone"),
     (Repeat.WEEKLY.value, "Every week", "on the same weekday"),
@@ -80,6 +82,8 @@ class JobForm(FormModel):
         ("heads", "missing"): "Enter for how many people.",
         ("each", "missing"): "Write what each gets, such as 60 ml or 0.5 times.",
         ("first", "missing"): "Enter the first day.",
+        ("heads", "sentence"): HEADS_DIGITS,
+        ("spare_percent", "sentence"): SPARE_DIGITS,
     }
 
     def asked(self, term_id: int) -> JobAsked:

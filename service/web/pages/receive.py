@@ -1,5 +1,6 @@
 """`/receive`: taking in a delivery, one question at a time: what, how much, when, where, in what state."""
 
+import re
 from collections.abc import Mapping
 from datetime import date
 from typing import Annotated, Any, ClassVar, Final
@@ -22,6 +23,7 @@ from service.core.take_in import MOST_AT_ONCE, ArrivalDates, judge_dates
 from service.records.material_queries import the_material
 from service.records.material_search import active_places, all_places, find_materials, path_of
 from service.records.materials import Material
+from service.records.order_queries import the_line
 from service.records.shop import ShopProfile
 from service.records.stock import Posting, PostingResult
 from service.web.access_gate import Signed
@@ -159,6 +161,8 @@ def begin(
         known = of_order(session, order_line, material_id) if order_line is not None else {}
         asked = {"count": count, "lot": lot, "condition": "not-known", "sheet_came": "not-known"}
         p = filled(**asked, once=secret(), **known)
+        if not re.fullmatch(r"0*[1-9][0-9]*", count.strip(), re.ASCII):
+            p.refuse("count", "Enter how many came: a whole number from 1.")
         return _question(request, session, material, p, "amount", shop_today(session, now))
 
 
@@ -200,7 +204,9 @@ def _take_in(
                 settled = receive_ordered(session, actor, now, asked, line, secret)
             many = len(settled.result["containers"])
             words = f"Took in {many} container{'s' if many != 1 else ''} of {settled.result['name']}."
-            flash(session, request, words)
+            order = the_line(session, line).order_id if line is not None else None
+            back = {"href": f"/orders/{order}", "link": f"Order {order}"} if order else {}
+            flash(session, request, words, **back)
             return RedirectResponse(f"/receive/done/{settled.posting_id}", 303)
     except Refused as refused:
         verdict = refused.verdict

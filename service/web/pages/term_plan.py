@@ -120,7 +120,8 @@ def _job_rows(look: TermOutlook) -> list[dict[str, Any]]:
 def whom(job: GrownJob) -> str:
     """For how many, how much each, and the spare."""
     spare = f" + {job.row.spare_percent} %" if job.row.spare_percent else ""
-    return f"{job.row.heads} × {job.row.each_written}{spare}"
+    people = "1 person" if job.row.heads == 1 else f"{job.row.heads} people"
+    return f"{people}, {job.row.each_written} each{spare}"
 
 
 def _met(job: GrownJob, days: list[date], met: dict[tuple[int, date], list[Any]]) -> str:
