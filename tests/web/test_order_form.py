@@ -48,7 +48,7 @@ def test_only_far_lines_can_be_ordered_but_none_is_taken_by_itself(client: TestC
     new_pack(client, mix.ids["spirit"], amount="1 l", supplier="Supplier One", lead_days="5")
     form = client.get(f"{term}/orders/new?supplier=1")
     fields = shown(form.text)
-    assert fields["count_0"] == "0" and "can be ordered until" in plain(form.text)
+    assert fields["count_0"] == "0" and "Can be ordered until" in plain(form.text)
     assert client.post(f"{term}/orders/new", data=fields).status_code == 422
     assert client.post(f"{term}/orders/new", data=fields | {"count_0": "1"}).status_code == 303
 

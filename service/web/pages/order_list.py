@@ -133,7 +133,7 @@ def _expected(calendar: SchoolCalendar, today: date, line: OrderLine) -> str:
 def _until(line: OrderLine, far: bool) -> str:
     here = f"here by {day(line.arrive)}"
     if far and line.order_by is not None:
-        return f"{line.count} are needed, {here}; they can be ordered until {day(line.order_by)}"
+        return f"Needed: {line.count}, {here}. Can be ordered until {day(line.order_by)}"
     return here
 
 
