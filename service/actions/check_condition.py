@@ -89,10 +89,12 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
         raise Invalid(sentence, {"strained": sentence})
     _was_there(act, held)
     before = standing_of(act.session, held.container, held.material, act.day)
-    if found is Found.SOUND and before.doubt is not None and _not_after(act, held, before.doubt):
+    passes = rule.outcome is CheckOutcome.PASSED
+    if passes and before.doubt is not None and _not_after(act, held, before.doubt):
         words = f"That was earlier than what was found on {say_date(before.doubt.on)}. It lifts nothing."
         raise Invalid(words, {"happened_at": words})
-    if found is Found.SOUND and before.doubt is not None and not is_sentence(asked.note):
+    # A drop on glass says nothing of mould: where something was doubted, a sentence tells what was tried.
+    if passes and before.doubt is not None and not is_sentence(asked.note):
         what, day = found_words(before.doubt.found) or "something doubtful", say_date(before.doubt.on)
         sentence = (
             f"On {day} it was found: {what}. A look does not undo that. Write in the note, in "

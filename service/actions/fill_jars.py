@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlmodel import Session
 
+from service.actions.dissolved_life import solution_end
 from service.actions.give_codes import Chance, fresh_code
 from service.actions.inherit_life import life_source, take_over
 from service.actions.post_movement import Line, post
@@ -21,6 +22,7 @@ from service.core.containers import Condition, ContainerState
 from service.core.findings import Invalid, Refused, Verdict, stop
 from service.core.ledger import MovementKind, OtherSide
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating
+from service.core.months import earliest
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import policy_of, policy_row_for
@@ -151,6 +153,13 @@ def inherited(act: Act, went_in: Sequence[Added], policy: AgeingPolicy | None) -
         sentence = "Only water went into it. There is nothing to keep in a jar."
         raise Refused(Verdict.of([stop("nothing-went-in", sentence)]))
     life = inherit(sources, policy, same_material=False, poured_on=act.day)
+    until, known = solution_end(act.session, [one.material for one in went_in], act.day)
+    ends = replace(
+        life.facts,
+        inherited_until=earliest(life.facts.inherited_until, until),
+        inherited_gap=life.facts.inherited_gap or not known,
+    )
+    life = replace(life, facts=ends)
     water = [one.material for one in went_in if one.container is None]
     if any(counts_self_heating(act.session, material) for material in water) and (
         life.self_heating is SelfHeating.NO

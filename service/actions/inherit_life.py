@@ -7,6 +7,7 @@ from service.actions.settle import Act
 from service.core.container_life import ContainerLife
 from service.core.containers import EventKind, Standing
 from service.core.findings import warn
+from service.core.life_facts import CheckOutcome, ConditionCheck
 from service.core.materials import SelfHeating
 from service.records.ageing_queries import checks_of, life_of, standing_of
 from service.records.material_queries import counts_keeper_only, counts_self_heating
@@ -58,4 +59,16 @@ def take_over(act: Act, held: Held, life: ContainerLife, whence: str) -> None:
             note = f"carried over from {whence}"
             facts_of_check = EventFacts(check.on, check.outcome, found=check.found or None, note=note)
             record_event(act, held, EventKind.CHECKED, facts_of_check)
+    _doubt_again(act, held, facts.checks, whence)
     touch(act, held)
+
+
+def _doubt_again(act: Act, held: Held, carried: tuple[ConditionCheck, ...], whence: str) -> None:
+    """What ends in a doubt ends in it here too, though an equal one was lifted here before."""
+    if not carried or carried[-1].outcome is not CheckOutcome.DOUBTED:
+        return
+    if checks_of(act.session, held.container_id)[-1:] == carried[-1:]:
+        return
+    last = carried[-1]
+    facts = EventFacts(last.on, last.outcome, found=last.found or None, note=f"carried over from {whence}")
+    record_event(act, held, EventKind.CHECKED, facts)

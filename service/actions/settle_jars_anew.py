@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from datetime import date
 
+from service.actions.dissolved_life import solution_end
 from service.actions.post_movement import touch
 from service.actions.settle import Act
 from service.core.findings import note
 from service.core.ledger import MovementKind
+from service.core.months import earliest
 from service.core.reckon_anew import PartOfJar, reckoned_anew
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import life_of
@@ -64,12 +66,29 @@ def _anew(act: Act, number: int) -> str:
     lives = {n: life_of(act.session, one.container, one.material) for n, one in held.items()}
     parts = [PartOfJar(lives[source], on, mixed) for source, on, mixed in into]
     box, before = held[number].container, lives[number]
-    after = reckoned_anew(before, parts, act.recorded_at.astimezone(act.zone).date())
+    at_most, known = _dissolved(act, number)
+    if not known:
+        return ""
+    after = reckoned_anew(before, parts, act.recorded_at.astimezone(act.zone).date(), at_most)
     if after == before:
         return ""
     box.inherited_until, box.inherited_gap = after.inherited_until, after.inherited_gap
     touch(act, held[number])
     return box.code
+
+
+def _dissolved(act: Act, number: int) -> tuple[date | None, bool]:
+    """Until when what is dissolved in a jar keeps, and whether that is known."""
+    ends: list[date | None] = []
+    for line in movements_of(act.session, number):
+        if line.kind is MovementKind.MADE:
+            materials = [one.material for one in additions_of(act.session, line.batch_id or 0)]
+            on = line.happened_at.astimezone(act.zone).date()
+            until, known = solution_end(act.session, materials, on)
+            if not known:
+                return None, False
+            ends.append(until)
+    return earliest(*ends), True
 
 
 def _what_went_in(act: Act, number: int) -> list[tuple[int, date, bool]] | None:

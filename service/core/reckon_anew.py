@@ -31,12 +31,15 @@ class PartOfJar:
     mixed: bool
 
 
-def reckoned_anew(jar: LifeFacts, parts: Sequence[PartOfJar], today: date) -> LifeFacts:
+def reckoned_anew(
+    jar: LifeFacts, parts: Sequence[PartOfJar], today: date, at_most: date | None = None
+) -> LifeFacts:
     """The jar with a later end, or with one where none was known; the same jar where nothing gets milder.
 
     Each part is judged by the policy in force now, on the day it went in and today, and the earlier end
     counts. Where one is not known on either day, or its dates contradict each other, nothing changes. A check
     that passed on the day it went in or later says nothing of the jar; one that failed or doubted counts.
+    ``at_most``: what was dissolved in it keeps no longer (core/dissolved_life.py).
 
     >>> from service.core.ageing_policies import AgeingPolicy, PolicyEnd
     >>> oil = AgeingPolicy(PolicyEnd.RETEST, sealed_months=24, opened_months=12)
@@ -45,7 +48,7 @@ def reckoned_anew(jar: LifeFacts, parts: Sequence[PartOfJar], today: date) -> Li
     >>> reckoned_anew(LifeFacts(inherited_gap=True), [part], date(2026, 4, 1)).inherited_until
     datetime.date(2027, 2, 1)
     """
-    ends: list[date | None] = []
+    ends: list[date | None] = [at_most]
     for part in parts:
         if part.facts.inherited_gap or dates_contradict(part.facts, part.on):
             return jar

@@ -1,0 +1,73 @@
+"""What keeps long dry and short once it is dissolved: shellac in alcohol, glue and gum in water.
+
+Doors: actions/dissolved_life.py.
+
+The row of the dry stuff says nothing of its solution: flakes keep for years, a cut for months, wetted glue
+for days.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from service.core.materials import Form, MaterialKind
+
+SHELLAC: Final = "shellac_cut"
+GLUE: Final = "hide_glue_mixed"
+"""Keys of the policy rows of the solutions."""
+
+_SHELLAC_CAS: Final = "9000-59-3"
+_WATER_CAS: Final = "7732-18-5"
+_GUMS: Final = frozenset({"hide_glue_dry", "casein", "gum_arabic"})
+_DRY: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
+
+
+@dataclass(frozen=True)
+class Dissolved:
+    """One thing in the pot: ``key`` of its published row, ``cas`` numbers, ``water``: it is tap water."""
+
+    name: str
+    kind: MaterialKind
+    form: Form
+    key: str = ""
+    cas: frozenset[str] = frozenset()
+    water: bool = False
+
+    @property
+    def dry(self) -> bool:
+        return self.form in _DRY and not self.water
+
+    @property
+    def shellac(self) -> bool:
+        named = self.key.startswith("shellac") or "shellac" in self.name.casefold()
+        return named or _SHELLAC_CAS in self.cas
+
+    @property
+    def wets(self) -> bool:
+        """Water as such; what holds some unsaid counts through being a liquid."""
+        return self.water or self.key == "water" or _WATER_CAS in self.cas
+
+
+def rows_of_solution(parts: Iterable[Dissolved]) -> tuple[str, ...]:
+    """The keys of the rows that hold for what these things are together, besides each one's own.
+
+    Shellac with any liquid is a cut. Glue, size and gum count as wetted with water, and with any other liquid
+    where they were dry. Powders alone are no solution.
+
+    >>> flakes = Dissolved("Flakes", MaterialKind.RESIN, Form.PIECES, "shellac_dry_dewaxed")
+    >>> spirit = Dissolved("Alcohol", MaterialKind.SOLVENT, Form.LIQUID, "ethanol")
+    >>> rows_of_solution([flakes, spirit]), rows_of_solution([flakes])
+    (('shellac_cut',), ())
+    """
+    things = list(parts)
+    liquid = any(not one.dry for one in things)
+    water = any(one.wets for one in things)
+    glue = [one for one in things if one.kind is MaterialKind.GLUE_OR_SIZE or one.key in _GUMS]
+    found = []
+    if liquid and any(one.shellac for one in things):
+        found.append(SHELLAC)
+    if glue and (water or (liquid and any(one.dry for one in glue))):
+        found.append(GLUE)
+    return tuple(found)

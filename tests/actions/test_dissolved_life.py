@@ -1,0 +1,170 @@
+"""Jars of dissolved shellac and wetted glue, a jar topped up from a doubted tin, a mix after a short policy.
+
+Lives of the solutions: `ageing_policies.csv` (a cut 6 months, then the drop test; wetted glue 7 days).
+"""
+
+from __future__ import annotations
+
+import itertools
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from service.actions.check_condition import CheckAsked, check_condition
+from service.actions.decant import DecantAsked, decant
+from service.actions.fill_jars import JarAsked
+from service.actions.finish_batch import FinishAsked, finish
+from service.actions.set_policy import PolicyAsked, set_policy
+from service.core.access import Role
+from service.core.ageing_policies import PolicyEnd
+from service.core.conditions import Found
+from service.core.containers import Standing
+from service.core.findings import Invalid
+from service.core.materials import Form, MaterialKind
+from service.core.months import add_months
+from service.records.ageing_queries import standing_of
+from service.records.engine import Database
+from service.records.materials import AgeingPolicyRow, Material
+from service.records.policy_queries import Subject
+from service.records.stock_queries import material_of
+from tests.builders import TODAY
+from tests.mixing_shop import MixShop, make_mix_shop
+from tests.store_builders import container, holds, material, once
+
+_chance = itertools.count(1)
+TRIED = "A board brushed on Monday was hard by Tuesday noon"
+
+
+def chance() -> str:
+    return f"dissolved {next(_chance)}"
+
+
+@pytest.fixture
+def shop(database: Database) -> MixShop:
+    made = make_mix_shop(database)
+    with database.writing() as session:
+        rows: list[dict[str, Any]] = [
+            {"kind": MaterialKind.MADE_MIX, "end": "parts"},
+            {"key": "shellac_cut", "end": "retest", "sealed_months": 6, "opened_months": 6,
+             "hard_months": 12, "extends_months": 3},
+            {"key": "hide_glue_mixed", "end": "expiry", "sealed_days": 7, "opened_days": 7},
+            {"key": "hide_glue_dry", "end": "retest", "sealed_months": 48, "opened_months": 48},
+            {"key": "shellac_dry_waxy", "end": "indefinite"},
+            {"kind": MaterialKind.SOLVENT, "end": "retest", "sealed_months": 60, "opened_months": 60},
+        ]  # fmt: skip
+        for row in rows:
+            session.add(AgeingPolicyRow(set_at=made.now, **row))
+        for name, key, kind in (
+            ("flakes", "shellac_dry_waxy", MaterialKind.RESIN),
+            ("pearls", "hide_glue_dry", MaterialKind.GLUE_OR_SIZE),
+        ):
+            stuff = material(session, name, kind=kind)
+            stuff.known_key, stuff.form = key, Form.PIECES
+            session.add(stuff)
+            session.flush()
+            made.ids[name] = stuff.id or 0
+    for name in ("flakes", "pearls", "spirit"):
+        made.can(name)
+    return made
+
+
+def jar_of(shop: MixShop, *lines: tuple[str, str]) -> str:
+    recipe = shop.write(*lines, name=f"Mix {next(_chance)}")
+    batch = int(shop.start(shop.keep(recipe=recipe)).result["batch"])
+    with shop.database.writing() as session:
+        asked = FinishAsked(
+            once=once(), batch_id=batch, jars=(JarAsked("100 ml"),), loss_note="pot", form=Form.LIQUID
+        )
+        return str(finish(session, shop.actor(), shop.now, asked, chance).result["jars"][0]["code"])
+
+
+def ends(shop: MixShop, code: str) -> date | None:
+    with shop.database.reading() as session:
+        return container(session, code).in_date_until
+
+
+def stands(shop: MixShop, code: str) -> Standing:
+    with shop.database.reading() as session:
+        box = container(session, code)
+        stuff: Material = material_of(session, box)
+        return standing_of(session, box, stuff, TODAY).standing
+
+
+def look(shop: MixShop, code: str, found: Found, note: str = "") -> None:
+    with shop.database.writing() as session:
+        asked = CheckAsked(once=once(), code=code, found=found, note=note)
+        check_condition(session, shop.actor(), shop.now, asked)
+
+
+def pour(shop: MixShop, code: str, into: str | None = None) -> str:
+    with shop.database.writing() as session:
+        asked = DecantAsked(once=once(), code=code, amount="50 ml", into=into or "", looked=True)
+        done = decant(session, shop.actor(), shop.now, asked, chance).result
+    return str(done["into"]["code"]) if into is None else into
+
+
+def test_flakes_in_alcohol_keep_as_a_cut_and_not_as_flakes(shop: MixShop) -> None:
+    jar = jar_of(shop, ("flakes", "20 g"), ("spirit", "100 ml"))
+    assert ends(shop, jar) == add_months(TODAY, 6)
+    assert stands(shop, jar) is not Standing.NOT_KNOWN
+    holds(shop.database)
+
+
+def test_wetted_glue_keeps_a_week(shop: MixShop) -> None:
+    assert ends(shop, jar_of(shop, ("pearls", "20 g"), ("tap water", "100 ml"))) == TODAY + timedelta(days=7)
+
+
+def test_a_life_put_right_gives_no_solution_more_than_it_has(shop: MixShop) -> None:
+    jar = jar_of(shop, ("flakes", "20 g"), ("spirit", "100 ml"))
+    for months in (1, 48):
+        with shop.database.writing() as session:
+            asked = PolicyAsked(
+                once=once(), subject=Subject(material_id=shop.ids["spirit"]), end=PolicyEnd.EXPIRY,
+                grade="memory", reason="Read the label again", sealed_months=months, opened_months=months,
+            )  # fmt: skip
+            set_policy(session, shop.actor(Role.KEEPER), shop.now, asked)
+    assert ends(shop, jar) == add_months(TODAY, 6)
+
+
+def test_a_drop_on_glass_lifts_no_doubt_without_a_word(shop: MixShop) -> None:
+    jar = jar_of(shop, ("flakes", "20 g"), ("spirit", "100 ml"))
+    look(shop, jar, Found.SLOW)
+    with pytest.raises(Invalid, match="what you tried"):
+        look(shop, jar, Found.DROP_HARD)
+    look(shop, jar, Found.DROP_HARD, TRIED)
+
+
+def test_a_jar_topped_up_from_a_doubted_tin_is_doubted_again(shop: MixShop) -> None:
+    with shop.database.writing() as session:
+        lives = {"end": "retest", "sealed_months": 24, "opened_months": 12, "extends_months": 6}
+        session.add(AgeingPolicyRow(material_id=shop.ids["boiled oil"], set_at=shop.now, **lives))
+    tin = shop.can("boiled oil")
+    jar = pour(shop, tin)
+    for _ in range(2):
+        look(shop, tin, Found.THICKENED)
+        look(shop, jar, Found.SOUND, TRIED)
+        if _ == 0:
+            look(shop, tin, Found.SOUND, TRIED)
+    assert (stands(shop, tin), stands(shop, jar)) == (Standing.LOOK_FIRST, Standing.IN_DATE)
+    pour(shop, tin, into=jar)
+    assert stands(shop, jar) is Standing.LOOK_FIRST
+
+
+def test_a_mix_follows_a_shorter_policy_though_its_tin_passed_since(shop: MixShop) -> None:
+    oil = shop.ids["boiled oil"]
+    with shop.database.writing() as session:
+        lives = {"sealed_months": 24, "opened_months": 12, "extends_months": 6}
+        session.add(AgeingPolicyRow(material_id=oil, end="retest", set_at=shop.now, **lives))
+    tin = shop.can("boiled oil", opened_on=TODAY - timedelta(days=250), packed_on=TODAY - timedelta(days=300),
+                   received_on=TODAY - timedelta(days=290))  # fmt: skip
+    jar = jar_of(shop, ("boiled oil", "50 ml"), ("spirit", "50 ml"))
+    look(shop, tin, Found.SOUND)
+    with shop.database.writing() as session:
+        asked = PolicyAsked(
+            once=once(), subject=Subject(material_id=oil), end=PolicyEnd.RETEST, grade="memory",
+            reason="It gelled sooner than that", sealed_months=24, opened_months=6, extends_months=6,
+        )  # fmt: skip
+        set_policy(session, shop.actor(Role.KEEPER), shop.now, asked)
+    end = ends(shop, jar)
+    assert end is not None and end < TODAY
