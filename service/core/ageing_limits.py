@@ -44,7 +44,10 @@ def limits_of(facts: LifeFacts) -> list[Limit]:
         # The maker's word: no look of this shop moves it.
         found.append(Limit(start, facts.printed_date, reason, movable=False))
     if facts.inherited_until is not None:
-        sentence = f"Something in it was in date only until {say_date(facts.inherited_until)}."
+        sentence = (
+            "What went into it, or what that became in it (a solution keeps less long), is in date only until "
+            f"{say_date(facts.inherited_until)}."
+        )
         found.append(
             Limit(
                 start,
