@@ -45,7 +45,7 @@ def limits_of(facts: LifeFacts) -> list[Limit]:
         found.append(Limit(start, facts.printed_date, reason, movable=False))
     if facts.inherited_until is not None:
         sentence = (
-            "What went into it, or what that became in it (a solution keeps less long), is in date only until "
+            "What went into it, or what it became (a solution keeps less long), is in date only until "
             f"{say_date(facts.inherited_until)}."
         )
         found.append(
