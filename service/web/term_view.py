@@ -11,6 +11,7 @@ from typing import Any
 
 from service.actions.grow_planned import GrownJob
 from service.actions.look_at_term import DateOfTerm, TermOutlook
+from service.core.findings import Severity
 from service.core.materials import Basis
 from service.core.plan_needs import MINIMUM, DayNeed
 from service.core.plan_stock import Covered
@@ -119,8 +120,9 @@ class DateCard:
 
 @dataclass
 class NeedSum:
-    """One material over the term."""
+    """One material over the term. ``sure`` False: it is not known what earlier jobs leave of it."""
 
+    sure: bool = True
     low: int | None = 0
     high: int | None = 0
     there: int = 0
@@ -137,7 +139,9 @@ def covered_by_date(look: TermOutlook) -> dict[tuple[int, date], list[Covered]]:
     return found
 
 
-def how_it_is_met(rows: Iterable[Covered], why: str, *, may_be_made: bool = True) -> tuple[str, list[str]]:
+def how_it_is_met(
+    rows: Iterable[Covered], why: str, *, may_be_made: bool = True, asked: Iterable[str] = ()
+) -> tuple[str, list[str]]:
     """The word for a date, and what it lacks: missing before not known before there.
 
     >>> how_it_is_met([], "")
@@ -172,7 +176,15 @@ def how_it_is_met(rows: Iterable[Covered], why: str, *, may_be_made: bool = True
         return "may not be made", lacks
     if short:
         return "missing", lacks
-    return ("not known" if why or unknown or unsure or not rows else "there by the book"), lacks
+    questions = list(asked)
+    lacks += [words for words in questions if words not in lacks]
+    open_end = why or unknown or unsure or questions or not rows
+    return ("not known" if open_end else "there by the book"), lacks
+
+
+def open_questions(job: GrownJob) -> list[str]:
+    """What somebody has to answer before the job can be made."""
+    return [one.sentence for one in job.found if one.severity is Severity.UNKNOWN]
 
 
 def _shown(code: str, container_id: int) -> str:
@@ -189,7 +201,8 @@ def date_card(
     near = standing and row.on_day <= today + NEAR
     tag, lacks = "", list[str]()
     if standing and not gone:
-        tag, lacks = how_it_is_met(rows, job.why, may_be_made=job.may_be_made)
+        asked = open_questions(job)
+        tag, lacks = how_it_is_met(rows, job.why, may_be_made=job.may_be_made, asked=asked)
     if gone:
         lacks = ["This day is gone, and no batch stands for it. Name its batch, or drop it."]
     batch = batches.get(row.batch_id or 0)
@@ -227,6 +240,7 @@ def _add(total: NeedSum, need: DayNeed, one: Covered) -> None:
     # A sum with something unknown in it is not known; what is there and what is surely missing still is.
     total.low = None if total.low is None or need.low is None else total.low + need.low
     total.high = None if total.high is None or need.high is None else total.high + need.high
+    total.sure = total.sure and one.sure
     total.there += sum(promise.amount for promise in one.promises)
     if one.missing is None:
         total.missing = None
@@ -275,8 +289,10 @@ def on_its_way(look: TermOutlook, material_id: int) -> int:
 
 
 def _missing(total: NeedSum, basis: Basis | None) -> str:
-    if total.missing is None:
+    if total.missing is None or not (total.sure or total.missing):
         return "not known"
+    if not total.sure:
+        return f"at least {amount(total.missing, basis)}"
     return amount(total.missing, basis) if total.missing else "nothing by the book"
 
 

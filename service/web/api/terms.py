@@ -289,7 +289,8 @@ def post_batch(date_id: Id, asked: BatchIn, data: Data, now: Now, actor: Signed)
 
 @router.post("/planned-dates/{date_id}/check", summary="The stock check for a day")
 def post_check(date_id: Id, asked: PlannedCheckIn, data: Data, now: Now, actor: Signed) -> PlannedCheckOut:
-    """Nothing is drawn. Start or set aside a batch by its fingerprint: it then stands for the day."""
+    """Nothing is drawn. Start or set aside a batch by its fingerprint and name the day as its `planned_date`:
+    it then stands for the day."""
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
         kept = check_planned(session, person, now, date_id)

@@ -41,7 +41,8 @@ _OF_ORDERS = frozenset(
     {
         "no-pack-size", "order-not-complete", "pack-life-not-known", "lead-not-known", "order-late",
         "cost-not-known", "order-is-late", "order-day-not-known", "order-otherwise", "pack-otherwise",
-        "minimum-otherwise", "need-not-known", "job-not-known", "recipe-empty",
+        "minimum-otherwise", "need-not-known", "job-not-known", "recipe-empty", "no-school-day",
+        "may-not-be-made", "day-left-open", "past-before-use", "two-bases",
     }
 )  # fmt: skip
 

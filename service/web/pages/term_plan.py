@@ -28,6 +28,7 @@ from service.web.term_view import (
     how_it_is_met,
     least_words,
     need_rows,
+    open_questions,
     weekday_of,
 )
 
@@ -126,7 +127,10 @@ def whom(job: GrownJob) -> str:
 
 def _met(job: GrownJob, days: list[date], met: dict[tuple[int, date], list[Any]]) -> str:
     words = [
-        how_it_is_met(met.get((job.row.id or 0, on), []), job.why, may_be_made=job.may_be_made)[0]
+        how_it_is_met(
+            met.get((job.row.id or 0, on), []), job.why, may_be_made=job.may_be_made,
+            asked=open_questions(job),
+        )[0]
         for on in days
     ]
     if not words:
