@@ -4,43 +4,81 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Final
 
 from sqlmodel import Session
 
 from service.actions.judge_store import Store, delivery_boxes, the_store
-from service.core.findings import Severity
+from service.core.findings import Severity, Verdict
 from service.core.order_list import MaterialOrder
 from service.core.storage_items import count_under
 from service.core.store_limits import SUMS, Box, StoreJudged, over_by
+from service.records.order_queries import open_lines
+
+_OVER: Final = (Severity.STOP, Severity.WARN)
 
 
 def limits_after(session: Session, orders: Iterable[MaterialOrder]) -> Mapping[int, tuple[str, ...]]:
     """Of each material that is ordered, in sentences: the limits with all its packs beside what stands now.
 
-    Nothing that jobs will have used by then is taken off, so it is the strict side.
+    Then the limits with everything that is on the list, or ordered and not here yet. Nothing that jobs will
+    have used by then is taken off, so it is the strict side.
     """
-    store = the_store(session)
+    store, orders = the_store(session), list(orders)
     before = store.judged(SUMS)
-    return {one.material_id: _of_order(session, store, before, one) for one in orders}
+    more = {number: Counter(packs) for number, packs in _on_its_way(session).items()}
+    for order in orders:
+        more.setdefault(order.material_id, Counter()).update(_packs(order))
+    boxes = [
+        box
+        for number, packs in more.items()
+        for box in delivery_boxes(session, store, number, _usual_place(store, number), packs)
+    ]
+    together = over_by(before, store.with_more(boxes).judged(SUMS))
+    return {one.material_id: _of_order(session, store, before, one, together) for one in orders}
 
 
-def _of_order(
-    session: Session, store: Store, before: StoreJudged, order: MaterialOrder
-) -> tuple[str, ...]:
-    if not order.lines or order.basis is None:
-        return ("not known: how much comes is not known",)
+def _packs(order: MaterialOrder) -> Counter[int]:
     packs = Counter[int]()
     for line in order.lines:
         packs[line.pack.amount] += line.count
+    return packs
+
+
+def _on_its_way(session: Session) -> dict[int, Counter[int]]:
+    """Packs of each material that were ordered and have not come."""
+    found: dict[int, Counter[int]] = {}
+    for line in open_lines(session):
+        left = max(0, line.count - line.received_count)
+        if left:
+            found.setdefault(line.material_id, Counter())[line.pack_amount] += left
+    return found
+
+
+def _of_order(
+    session: Session, store: Store, before: StoreJudged, order: MaterialOrder, together: Verdict
+) -> tuple[str, ...]:
+    if not order.lines or order.basis is None:
+        return ("not known: how much comes is not known",)
     place = _usual_place(store, order.material_id)
-    boxes = delivery_boxes(session, store, order.material_id, place, packs)
+    boxes = delivery_boxes(session, store, order.material_id, place, _packs(order))
     after = store.with_more(boxes).judged(SUMS)
     found = over_by(before, after)
     where = store.tree.name(place, "nobody knows which place") if place is not None else ""
     asked = f"at {where}" if where else "where it will stand is not known, so as one room"
-    said = [f"{asked}: {one.sentence}" for one in found if one.severity in (Severity.STOP, Severity.WARN)]
+    said = [f"{asked}: {one.sentence}" for one in found if one.severity in _OVER]
     if found.blocking:
         return (*said, "use up or move away so much of what counts there first, or order less")
+    alone = {one.sentence for one in found}
+    all_of_it = [one.sentence for one in together if one.severity in _OVER and one.sentence not in alone]
+    if all_of_it:
+        return (
+            *said,
+            *(f"with all else that is on the list or on its way: {words}" for words in all_of_it),
+            "have it come one after the other, use up or move away some of it first, or order less",
+        )
+    if said:
+        return tuple(said)
     facts = _open_facts(store, boxes, after, asked)
     names = {box.what.name for box in boxes}
     return (*said, *(_plainly(words, names, order.name) for words in facts))
