@@ -26,6 +26,10 @@ from service.core.peroxides import Former, PeroxideLife
 PEROXIDES: Final = "peroxides"
 WARN_SHARE: Final = Decimal("0.8")
 """From this share of a life on: look first (house policy; the shop may set its own)."""
+NO_POLICY: Final = (
+    "It is not known how long this keeps: link the material to a published one, write its CAS number down, "
+    "or set an ageing policy of its own."
+)
 
 
 @dataclass(frozen=True)
@@ -185,7 +189,7 @@ def _gaps(facts: LifeFacts, today: date) -> tuple[Reason, ...]:
     found: list[Reason] = []
     policy = facts.policy
     if policy is None:
-        found.append(Reason("no-policy", "The shop has no ageing policy for this material."))
+        found.append(Reason("no-policy", NO_POLICY))
     ages = policy is not None and policy.ages
     dated = facts.printed_date is not None or facts.inherited_until is not None
     needs_start = ages or dated or bool(policy and (policy.has_sealed_life or policy.hard_months is not None))

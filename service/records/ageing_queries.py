@@ -17,7 +17,7 @@ from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
 from service.core.peroxides import PeroxideLife
-from service.records.implied_keys import NOBODY_KNOWS, implied_key, implied_keys
+from service.records.implied_keys import NOBODY_KNOWS, implied_key, implied_keys, key_of_life
 from service.records.kept_statements import batched, run
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.peroxide_formers import former_of, formers_among
@@ -105,7 +105,10 @@ class PoliciesInForce(Generic[AnyRow]):
             key = self._implied[material_id]
         if key == NOBODY_KNOWS:
             return None  # How long a kind keeps says nothing of what nobody knows.
-        return (self._by_key.get(tidy_key(key)) if key else None) or self._by_kind.get(kind)
+        for one in (key, key_of_life(key, kind)):  # a row of its own goes before that of turpentine
+            if one and tidy_key(one) in self._by_key:
+                return self._by_key[tidy_key(one)]
+        return self._by_kind.get(kind)
 
 
 def policies_of_all(session: Session, material_ids: Iterable[int]) -> PoliciesInForce[AgeingPolicyRow]:

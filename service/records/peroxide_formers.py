@@ -61,6 +61,11 @@ def former_of(material: Material) -> PeroxideLife | None:
     return _former(material.known_key or "", material.cas, material.name, hazards)
 
 
+def is_former(name: str, cas: str) -> bool:
+    """Whether a name or a CAS number alone means a peroxide former."""
+    return _former("", cas, name, ()) is not None
+
+
 def former_of_key(key: str | None) -> PeroxideLife | None:
     """The same for a row of the published facts."""
     return _former(key or "", "", "", ())

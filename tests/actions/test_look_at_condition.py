@@ -270,7 +270,12 @@ def test_what_is_found_in_a_tin_is_told_of_the_jar_poured_from_it(
     ("name", "cas", "until"),
     [
         ("Turpentine", "", date(2027, 2, 10)), ("Spirits from the cellar", "8006-64-2", date(2027, 2, 10)),
-        ("Turpentine substitute", "", date(2031, 2, 10)), ("Thinner", "", date(2031, 2, 10)),
+        ("Turpentine substitute", "", date(2031, 2, 10)), ("White spirit, 5 l can", "", date(2031, 2, 10)),
+        ("Turpentine, gum, 5 l", "", date(2027, 2, 10)), ("d-Limonene", "", date(2027, 2, 10)),
+        ("Orange terpenes, tech.", "", date(2027, 2, 10)), ("Balsamterpentinöl", "", date(2027, 2, 10)),
+        ("sec-Butyl alcohol", "", date(2027, 2, 10)), ("Isopropylalkohol", "", date(2027, 2, 10)),
+        ("ethylene glycol dimethyl ether", "", date(2027, 2, 10)),
+        ("butyl vinyl ether, stabilised", "", date(2027, 2, 10)),
     ],
 )  # fmt: skip
 def test_what_was_typed_by_hand_ages_as_the_published_thing_it_means(
@@ -286,7 +291,9 @@ def test_what_was_typed_by_hand_ages_as_the_published_thing_it_means(
         assert container(session, code).in_date_until == until
 
 
-@pytest.mark.parametrize("name", ["Unknown solvent", "Mystery thinner", "Solvent, no label"])
+@pytest.mark.parametrize(
+    "name", ["Unknown solvent", "Mystery thinner", "Thinner", "Solvent 7", "Cleaner 50-00-0", "Allyl alcohol"]
+)
 def test_what_nobody_knows_is_not_in_date_by_its_kind(database: Database, people: Cast, name: str) -> None:
     code = solvent(database, people, name, packed_on=TODAY, received_on=TODAY)
     assert how(database, code) is Standing.NOT_KNOWN
