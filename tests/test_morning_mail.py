@@ -165,6 +165,21 @@ def test_quiet_hours_are_hours_of_the_wall_on_the_days_the_clocks_change(
     assert set(mornings(warned, at)) == {ORLA}
 
 
+def test_a_late_mail_does_not_leave_in_quiet_hours(warned: Warned) -> None:
+    """The machine was off all day, and a mail that was written already could not leave before they began."""
+    warned.settings = replace(warned.settings, morning_mail=time(20))
+    choose(warned, Role.KEEPER, quiet_from=time(22), quiet_until=time(6))
+    assert set(mornings(warned, datetime(2026, 3, 13, 21, 5, tzinfo=UTC))) == {RUTH}  # 22:05 on the wall
+    assert mornings(warned, datetime(2026, 3, 14, 5, tzinfo=UTC)) == {}
+    warned.wire.fails = {"*": "way"}
+    assert mornings(warned, datetime(2026, 3, 14, 20, 58, tzinfo=UTC)) == {}
+    warned.wire.fails = {}
+    assert set(mornings(warned, datetime(2026, 3, 14, 22, 30, tzinfo=UTC))) == {RUTH}
+    assert mornings(warned, datetime(2026, 3, 15, 4, 59, tzinfo=UTC)) == {}
+    late = mornings(warned, datetime(2026, 3, 15, 5, tzinfo=UTC))
+    assert set(late) == {ORLA} and "LATE" in late[ORLA].text
+
+
 def test_somebody_who_left_or_whose_time_is_over_gets_none(warned: Warned) -> None:
     owes(warned, Role.FINISHER, "Count the varnish.", SEVEN + timedelta(hours=3))
     owes(warned, Role.STUDENT, "Sweep the bench.", SEVEN + timedelta(hours=3))

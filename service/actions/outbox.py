@@ -18,6 +18,7 @@ from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, SQLModel, col, or_, select, update
 
+from service.actions.quiet_hours import not_before
 from service.core.mail_addresses import one_line
 from service.core.reminders import WarningRule, wait_after
 from service.core.warning_words import Letter, late_line
@@ -192,6 +193,13 @@ def claim(session: Session, now: datetime, worker: str, not_by: Collection[str] 
         why = _not_needed(session, row, channel, person, now)
         if why:
             _drop(session, row, why)
+            session.flush()
+            continue
+        # A mail that could not leave on time waits for the end of the quiet hours it came into.
+        waits = not_before(session, channel.person_id, now, _zone(session)) if row.rule == MORNING else now
+        if waits > now:
+            row.next_try_at = waits
+            session.add(row)
             session.flush()
             continue
         row.claimed_by, row.claimed_until = worker, now + CLAIM_LASTS

@@ -18,6 +18,7 @@ from service.actions.leave_mail import leave_tokens
 from service.actions.list_alerts import list_alerts
 from service.actions.outbox import MORNING, Message
 from service.actions.queue_warnings import queue_all, usable_channels
+from service.actions.quiet_hours import quiet_of
 from service.actions.witness import ChainHead, chain_head, witness_head
 from service.config import Settings
 from service.core import digest
@@ -204,12 +205,9 @@ def choice_of(session: Session, person_id: int) -> Choice:
 
 
 def _choice(row: DigestChoice) -> Choice:
-    quiet = None
-    if row.quiet_from is not None and row.quiet_until is not None:
-        quiet = Quiet(time.fromisoformat(row.quiet_from), time.fromisoformat(row.quiet_until))
     # A kind that a later program knows no more is told, not left out.
     off = frozenset(kind for kind in digest.SWITCHABLE if kind.value in row.kinds_off)
-    return Choice(row.wanted, quiet, off)
+    return Choice(row.wanted, quiet_of(row), off)
 
 
 def _due(

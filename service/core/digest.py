@@ -252,7 +252,8 @@ def morning_due(
     """The day whose mail is due at ``now`` (aware), and since when; None while none is.
 
     The mail of a day is due at ``hour`` of the shop's clock, or when the quiet hours end in which that lies,
-    which may be on the next day. A day that was missed altogether is not made up for.
+    which may be on the next day. A day that was missed altogether is not made up for: a mail that is late
+    does not leave in quiet hours either, and the next one tells more.
 
     >>> berlin = ZoneInfo("Europe/Berlin")
     >>> at = datetime(2026, 3, 13, 6, tzinfo=UTC)
@@ -261,6 +262,8 @@ def morning_due(
     >>> morning_due(at, time(7), berlin, Quiet(time(22), time(9))) is None
     True
     """
+    if quiet is not None and quiet.over(now, zone) > now:
+        return None
     today = now.astimezone(zone).date()
     for day in (today, today - timedelta(days=1)):
         # An hour that the clocks skip is read with the offset before: it leaves a little later, not never.
