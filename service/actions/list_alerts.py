@@ -30,11 +30,11 @@ from service.core.alerts import (
     Owner,
     alerts,
 )
-from service.core.conditions import found_words
+from service.core.conditions import found_in_words
 from service.core.containers import Standing
 from service.core.findings import Finding, Severity
 from service.core.material_facts import MaterialFacts, review
-from service.core.months import add_days, say_date
+from service.core.months import add_days
 from service.core.shop_days import due_day
 from service.core.warning_words import by_the_clock
 from service.records.ageing_queries import lives_of_rows
@@ -63,6 +63,7 @@ MISSING_WORDS: Final = {
     "ageing-policy-not-known": "how long it keeps",
 }
 """The missing facts that hold up daily work; the others stand on the material's own page."""
+_LEAVE_IT: Final = "Do not open, shake or carry it about before you read its page: it can hold peroxides."
 _MARKS: Final = {
     Severity.STOP: "STOP", Severity.UNKNOWN: "NOT KNOWN", Severity.WARN: "LOOK", Severity.NOTE: "SOON"
 }
@@ -163,15 +164,17 @@ def _containers(
         ageing = judge(life, today)
         reason = ageing.because[0].sentence if ageing.standing is Standing.NOT_KNOWN else ""
         if any(f.code in (PEROXIDES, "may-hold-peroxides") for f in ageing.verdict):
-            reason = "Do not open, shake or carry it about before you read its page: it can hold peroxides."
+            reason = _LEAVE_IT
+        elif ageing.standing is Standing.PAST:
+            # A doubt beside the end says nothing that counts any more: it is set apart all the same.
+            reason = found_in_words(ageing.ended) if ageing.ended is not None else ""
         elif ageing.doubt is not None:
-            found_then = found_words(ageing.doubt.found) or "a doubt"
-            reason = f"A check on {say_date(ageing.doubt.on)} found: {found_then}."
+            reason = found_in_words(ageing.doubt)
         where, owner = out.get(box.id, places.get(box.place_id or 0, "")), owners.get(box.id, keepers)
         found.append(
             ContainerFact(
                 box.code, box.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
-                where, owner.words, owner.people,
+                where, owner.words, owner.people, leave=reason == _LEAVE_IT,
             )
         )
     for one in soon:

@@ -49,6 +49,8 @@ class Ageing:
     verdict: Verdict
     doubt: ConditionCheck | None = None
     """A check that asks for a look before each use, while no later one passed."""
+    ended: ConditionCheck | None = None
+    """The check that ended it, the gravest first."""
     may_be_checked: bool = False
     """Past, and a check that passes could still give it time."""
 
@@ -100,6 +102,7 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
             standing, until, gaps, facts, doubt, ended, may_be_checked and standing is Standing.PAST
         ),
         doubt=doubt,
+        ended=ended,
         may_be_checked=may_be_checked and standing is Standing.PAST,
     )
 

@@ -78,6 +78,8 @@ class ContainerFact:
     place: str = ""
     owner: str = ""
     people: tuple[int, ...] = ()
+    leave: bool = False
+    """It is not touched, not even to set it apart: ``reason`` says why."""
 
 
 @dataclass(frozen=True)
@@ -184,7 +186,8 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
     if one.standing is Standing.PAST or (until is not None and until < today):
         since = add_days(until, 1) if until else today
         said = f"{name} is past since {say_date(since)}." if until else f"{name} is past."
-        do = f"{one.reason or 'Set it apart and discard it.'}{where}"
+        then = one.reason if one.leave else f"{one.reason} Set it apart and discard it.".lstrip()
+        do = f"{then}{where}"
         return Alert(AlertKind.PAST, since, Severity.STOP, said, one.code, do, one.owner, ref, one.people)
     if one.standing is Standing.NOT_KNOWN:
         said = f"{name} is not known{': ' + one.reason if one.reason else '.'}"

@@ -15,8 +15,9 @@ from enum import StrEnum
 from typing import Final
 
 from service.core.findings import Invalid
-from service.core.life_facts import CheckOutcome
+from service.core.life_facts import CheckOutcome, ConditionCheck
 from service.core.materials import MaterialKind
+from service.core.months import say_date
 
 
 class Found(StrEnum):
@@ -171,6 +172,17 @@ def found_words(found: str | None) -> str:
     if not found:
         return ""
     return FOUND_WORDS[Found(found)] if found in tuple(Found) else found.replace("-", " ")
+
+
+def found_in_words(check: ConditionCheck) -> str:
+    """What a check found, as a sentence with its day.
+
+    >>> from datetime import date
+    >>> found_in_words(ConditionCheck(date(2026, 3, 12), CheckOutcome.FAILED, "rancid"))
+    'A check on 12 March 2026 found: rancid.'
+    """
+    nothing = "it is not fit" if check.outcome is CheckOutcome.FAILED else "a doubt"
+    return f"A check on {say_date(check.on)} found: {found_words(check.found) or nothing}."
 
 
 def seen_as(found: Found) -> str:
