@@ -23,7 +23,7 @@ from service.actions.settle import the_shop
 from service.core.access import Actor, Permission, require
 from service.core.ageing import judge
 from service.core.check_again import summary
-from service.core.conditions import found_words
+from service.core.conditions import who_found
 from service.core.containers import ContainerState
 from service.core.findings import Finding, Invalid, Severity, Verdict, note
 from service.core.life_facts import CheckOutcome
@@ -193,7 +193,7 @@ def candidates(
                     promised=aside.get(box.container_id, 0),
                     standing=ageing.standing,
                     standing_reason=next((r.sentence.rstrip(".") for r in ageing.because), ""),
-                    doubted=found_words(ageing.doubt.found) or "a doubt" if ageing.doubt else "",
+                    doubted=who_found(ageing.doubt),
                     state=container.state,
                     opened_on=container.opened_on,
                     in_date_until=ageing.in_date_until,

@@ -16,7 +16,7 @@ from service.actions.rag_duty import join_load, load_for, rag_stops, refuse_or_r
 from service.actions.settle import Act
 from service.core.access import Permission, may
 from service.core.ageing import PEROXIDES, may_use
-from service.core.conditions import found_words
+from service.core.conditions import who_found
 from service.core.containers import AmountKnown, Condition, EventKind, Standing
 from service.core.findings import Finding, Findings, NotAllowed, Refused, Verdict, note, stop, warn
 from service.core.ledger import MovementKind, MovementLine, OtherSide, counted_since, fold, may_take
@@ -142,7 +142,8 @@ def _how_it_stands(act: Act, held: Held, kind: MovementKind, taking: Taking, abo
     if not looked:
         why = "How long it lasts is not known."
         if ageing.doubt is not None:
-            why = f"A check found: {found_words(ageing.doubt.found) or 'a doubt'}."
+            who = who_found(ageing.doubt)
+            why = f"{who[:1].upper()}{who[1:]}."
         said = f"{why} Look at it, or try it, and say that you did and it is fit for this."
         found.append(stop("look-before-use", said, about=about))
     return found

@@ -45,7 +45,7 @@ from service.records.attention_queries import (
     wanting_attention,
 )
 from service.records.check_queries import FAILED_CHECK
-from service.records.duties import Duty
+from service.records.duties import TOLD_BY_SOMEBODY, Duty
 from service.records.handed_over import handed_words, holder
 from service.records.material_queries import facts_of_all
 from service.records.owners import Here, owners_of, who_is_here
@@ -238,7 +238,7 @@ def _duties(session: Session, now: datetime, zone: ZoneInfo) -> list[DutyFact]:
         DutyFact(
             duty.sentence, due_day(duty.due_at, zone), duty.about_kind or duty.kind, person.name,
             overdue=duty.due_at < now, ref=f"duty {duty.id}", people=(duty.owed_by,),
-            what_to_do=_what_is_owed(duty),
+            what_to_do=_what_is_owed(duty), promised=duty.kind == TOLD_BY_SOMEBODY,
         )
         for duty, person in rows
     ]

@@ -29,6 +29,7 @@ from service.core.shelf_codes import show_code
 from service.records.ageing_queries import standing_of
 from service.records.condition_queries import fits
 from service.records.knowledge_conditions import known_conditions
+from service.records.stock import TELL
 from service.records.stock_queries import Held
 
 FEWEST_LETTERS: Final = 3
@@ -53,7 +54,7 @@ def tell_keeper(session: Session, actor: Actor, now: datetime, asked: TellAsked)
         Refused: the job was not running then, or nothing is in the container to be looked at.
     """
     require(actor, Permission.TELL)
-    return settle_container_act(session, actor, now, asked, "tell", lambda act, held: _tell(act, held, asked))
+    return settle_container_act(session, actor, now, asked, TELL, lambda act, held: _tell(act, held, asked))
 
 
 def _tell(act: Act, held: Held, asked: TellAsked) -> dict[str, Any]:

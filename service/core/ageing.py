@@ -15,7 +15,7 @@ from typing import Final
 
 from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
 from service.core.ageing_policies import PolicyEnd
-from service.core.conditions import PEROXIDE_SOURCE, Found, found_words
+from service.core.conditions import PEROXIDE_SOURCE, Found, found_in_words
 from service.core.containers import Standing
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
 from service.core.ledger import MovementKind
@@ -267,9 +267,8 @@ def _verdict(
             then = "It is not used. Open it and look: only a check that passes gives it more time."
         found.append(stop("past", f"It is past its date{day}. {then}", source))
     elif doubt is not None:
-        what = found_words(doubt.found) or "something doubtful"
-        words = f"A check on {say_date(doubt.on)} found: {what}. Look at it, or try it, before you use it."
-        found.append(warn("look-first", words, source))
+        words = f"{found_in_words(doubt)} Look at it, or try it, before you use it."
+        found.append(warn("look-first", words, "" if doubt.told else source))
     elif standing is Standing.LOOK_FIRST:
         found.append(warn("look-first", "Most of its life is gone. Look at it before you use it.", source))
     found += [unknown(gap.code, f"{gap.sentence} Look at it before you use it.", source) for gap in gaps]

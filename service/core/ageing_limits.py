@@ -112,7 +112,8 @@ def moved_by_checks(
         said = f"The check on {say_date(check.on)} "
         what = found_words(check.found)
         if check.outcome is CheckOutcome.DOUBTED:
-            words = f"{said}found {what or 'something doubtful'}: look before each use until a check passes."
+            whose = f"What was told on {say_date(check.on)}, " if check.told else f"{said}found "
+            words = f"{whose}{what or 'something doubtful'}: look before each use until a check passes."
             steps.append(Reason("doubted", words, check.on))
         elif check.outcome is CheckOutcome.NOTED:
             steps.append(Reason("noted", f"{said}found {what or 'something'}: this moves nothing.", check.on))

@@ -52,6 +52,8 @@ class Alert:
     owner: str = ""
     ref: str = ""
     people: tuple[int, ...] = ()
+    promised: bool = False
+    """Somebody was told that it is told: no keeper can leave it out of their mail."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +112,7 @@ class DutyFact:
     what_to_do: str = "Do it and tick it off."
     ref: str = ""
     people: tuple[int, ...] = ()
+    promised: bool = False
 
 
 ORDER_AHEAD_DAYS: Final = 7
@@ -229,7 +232,8 @@ def _of_duty(one: DutyFact, today: date) -> Alert:
     kind = AlertKind.DUTY_OVERDUE if late else AlertKind.DUTY
     severity = Severity.STOP if late else Severity.WARN
     return Alert(
-        kind, one.due, severity, one.sentence, one.about, one.what_to_do, one.owner, one.ref, one.people
+        kind, one.due, severity, one.sentence, one.about, one.what_to_do, one.owner, one.ref, one.people,
+        one.promised,
     )
 
 

@@ -180,9 +180,35 @@ def found_in_words(check: ConditionCheck) -> str:
     >>> from datetime import date
     >>> found_in_words(ConditionCheck(date(2026, 3, 12), CheckOutcome.FAILED, "rancid"))
     'A check on 12 March 2026 found: rancid.'
+    >>> found_in_words(ConditionCheck(date(2026, 3, 12), CheckOutcome.DOUBTED, "rancid", told=True))
+    'On 12 March 2026 somebody saw and told: rancid. It was not a check.'
     """
-    nothing = "it is not fit" if check.outcome is CheckOutcome.FAILED else "a doubt"
-    return f"A check on {say_date(check.on)} found: {found_words(check.found) or nothing}."
+    day, what = say_date(check.on), what_was_found(check)
+    if check.told:
+        return f"On {day} somebody saw and told: {what}. It was not a check."
+    return f"A check on {day} found: {what}."
+
+
+def what_was_found(check: ConditionCheck) -> str:
+    """
+    >>> from datetime import date
+    >>> what_was_found(ConditionCheck(date(2026, 3, 12), CheckOutcome.DOUBTED))
+    'something doubtful'
+    """
+    nothing = "it is not fit" if check.outcome is CheckOutcome.FAILED else "something doubtful"
+    return found_words(check.found) or nothing
+
+
+def who_found(check: ConditionCheck | None) -> str:
+    """A doubt without its day, as half a sentence; empty without one.
+
+    >>> from datetime import date
+    >>> who_found(ConditionCheck(date(2026, 3, 12), CheckOutcome.DOUBTED, "rancid")), who_found(None)
+    ('a check found: rancid', '')
+    """
+    if check is None:
+        return ""
+    return f"{'somebody saw and told' if check.told else 'a check found'}: {what_was_found(check)}"
 
 
 def seen_as(found: Found) -> str:

@@ -152,8 +152,10 @@ def may_be_left(share: Share) -> tuple[str, ...]:
 
 
 def always_told(one: Alert) -> bool:
-    """Whether nobody can leave it out: it must stop somebody, or it is a load of oily rags."""
-    return one.severity is Severity.STOP or one.ref.startswith("rag-load")
+    """Whether nobody can leave it out: it must stop somebody, it is a load of oily rags, or somebody
+    told it and was answered that a keeper is told.
+    """
+    return one.severity is Severity.STOP or one.promised or one.ref.startswith("rag-load")
 
 
 @dataclass(frozen=True)

@@ -29,11 +29,15 @@ class CheckOutcome(StrEnum):
 
 @dataclass(frozen=True)
 class ConditionCheck:
-    """One check of the condition, on a shop day; ``found`` as in core.conditions, empty where nobody said."""
+    """One check of the condition, on a shop day; ``found`` as in core.conditions, empty where nobody said.
+
+    ``told``: nobody checked it; somebody saw it by the way and told (`actions/tell_keeper.py`).
+    """
 
     on: date
     outcome: CheckOutcome
     found: str = ""
+    told: bool = False
 
 
 @dataclass(frozen=True)

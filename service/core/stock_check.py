@@ -247,7 +247,7 @@ def _about_taken(taken: Iterable[Candidate]) -> list[Finding]:
         elif c.standing is Standing.NOT_KNOWN:
             found.append(unknown("not-known", f"{code} is not known{why}: look before use.", about=c.code))
         elif c.doubted and not c.looked_today:
-            words = f"{code}: a check found: {c.doubted}. Look at it, or try it, before use."
+            words = f"{code}: {c.doubted}. Look at it, or try it, before use."
             found.append(warn("doubted", words, about=c.code))
         elif c.standing is Standing.LOOK_FIRST:
             found.append(warn("look-first", f"{code}: look first{why}.", about=c.code))

@@ -21,7 +21,7 @@ from service.records.implied_keys import NOBODY_KNOWS, implied_key, implied_keys
 from service.records.kept_statements import batched, run
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.peroxide_formers import former_of, formers_among
-from service.records.stock import Container, ContainerEvent, Movement
+from service.records.stock import TELL, Container, ContainerEvent, Movement, Posting
 from service.records.stood_rows import StoodRow
 
 
@@ -153,8 +153,9 @@ _POURED_SINCE: Final = (
 _CHECKS: Final = (
     columns_of(
         col(ContainerEvent.container_id), col(ContainerEvent.on_date), col(ContainerEvent.outcome),
-        col(ContainerEvent.found),
+        col(ContainerEvent.found), col(Posting.act),
     )
+    .join(Posting, col(Posting.id) == col(ContainerEvent.posting_id))
     .where(
         col(ContainerEvent.container_id).in_(bindparam("boxes", expanding=True)),
         col(ContainerEvent.kind) == EventKind.CHECKED,
@@ -182,10 +183,16 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     """
     found: dict[int, list[ConditionCheck]] = {}
     for some in batched(container_ids):
-        for number, on_date, outcome, what in run(session, _CHECKS, boxes=some):
-            check = ConditionCheck(on_date, CheckOutcome(outcome), what or "")
+        for number, on_date, outcome, what, act in run(session, _CHECKS, boxes=some):
+            check = ConditionCheck(on_date, CheckOutcome(outcome), what or "", act == TELL)
             found.setdefault(number, []).append(check)
     return {number: tuple(checks) for number, checks in found.items()}
+
+
+def tellings_among(session: Session, posting_ids: Iterable[int]) -> frozenset[int]:
+    """Which of these postings tell of something that somebody saw and did not check."""
+    asked = select(Posting.id).where(col(Posting.id).in_(set(posting_ids)), col(Posting.act) == TELL)
+    return frozenset(number for number in session.exec(asked).all() if number is not None)
 
 
 @dataclass(frozen=True)

@@ -86,6 +86,10 @@ class Container(SQLModel, table=True):
     version: int = Field(default=1)
 
 
+TELL: Final = "tell"
+"""The act of a posting by which somebody told what they saw; nobody checked it."""
+
+
 class Posting(SQLModel, table=True):
     """One act as it was sent: its `once` key, what it asked (hashed) and who asked. Append-only."""
 

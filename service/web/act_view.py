@@ -9,7 +9,7 @@ from datetime import date, datetime
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor, Permission, may
-from service.core.conditions import found_words
+from service.core.conditions import who_found
 from service.core.containers import AmountKnown, Condition, ContainerState, Standing
 from service.core.findings import Verdict
 from service.core.materials import Basis
@@ -137,7 +137,7 @@ def view_for_act(session: Session, box: Container, actor: Actor, now: datetime) 
         condition_words=condition_words(box),
         leaking=condition_words(box) == LEAKS,
         verdict=ageing.verdict,
-        doubted=found_words(ageing.doubt.found) or "a doubt" if ageing.doubt else "",
+        doubted=who_found(ageing.doubt),
         today=today,
         staff=may(actor.role, Permission.COUNT),
     )

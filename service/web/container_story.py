@@ -16,7 +16,7 @@ from service.core.ledger import MOVEMENT_WORDS, MovementKind
 from service.core.materials import Unknown
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import standing_of
+from service.records.ageing_queries import standing_of, tellings_among
 from service.records.people import Person
 from service.records.places import Place
 from service.records.stock import Container
@@ -179,10 +179,11 @@ def event_lines(session: Session, box: Container, zone: ZoneInfo) -> list[dict[s
     assert box.id is not None
     rows = list(reversed(events_of(session, box.id)))[:SHOWN]
     people = _names(session, {e.person_id for e in rows})
+    told = tellings_among(session, {e.posting_id for e in rows})
     places = _places(session, {n for e in rows for n in (e.from_place_id, e.to_place_id) if n})
     return [
         {
-            "what": _event_words(e.kind, found_words(e.found) or e.outcome),
+            "what": _event_words(e.kind, found_words(e.found) or e.outcome, e.posting_id in told),
             "on": _meant(e.kind, e.on_date),
             "when": instant(e.recorded_at, zone.key),
             "who": people.get(e.person_id, "not known"),
@@ -197,8 +198,8 @@ def _meant(kind: EventKind, on: Any) -> str:
     return day(on) if on is not None or dated else ""
 
 
-def _event_words(kind: EventKind, outcome: str) -> str:
-    words = kind.value.replace("-", " ")
+def _event_words(kind: EventKind, outcome: str, told: bool) -> str:
+    words = "seen and told" if told else kind.value.replace("-", " ")
     return f"{words[:1].upper()}{words[1:]}" + (f": {outcome.replace('-', ' ')}" if outcome else "")
 
 

@@ -25,6 +25,7 @@ from service.core.ageing_policies import AgeingPolicy, PolicyEnd
 from service.core.alerts import AlertKind
 from service.core.conditions import TOLD, Found
 from service.core.containers import ContainerState, Standing
+from service.core.digest import SWITCHABLE, Choice, Hearer, share_out
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused
 from service.core.ledger import Destination
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
@@ -86,6 +87,23 @@ def test_a_student_tells_and_a_keeper_owes_a_look_and_no_date_moves(shop: RagSho
         assert [(one.kind, one.people) for one in told] == [(AlertKind.DUTY, (shop.people.keeper.id,))]
         late = list_alerts(session, shop.now + timedelta(days=1), 0)
         assert AlertKind.DUTY_OVERDUE in {one.kind for one in late if one.ref == f"duty {duty.id}"}
+
+
+def test_what_was_told_is_not_called_a_check_and_no_keeper_can_leave_it_out(shop: RagShop) -> None:
+    tell(shop, found=Found.RANCID)
+    off = Choice(wanted=False, off=frozenset(SWITCHABLE))
+    with shop.database.reading() as session:
+        row = box(session, shop.oil)
+        (finding,) = (f for f in standing_of(session, row, material_of(session, row), TODAY).verdict
+                      if f.code == "look-first")  # fmt: skip
+        assert finding.sentence.startswith("On 12 March 2026 somebody saw and told: rancid.")
+        assert "was not a check" in finding.sentence and not finding.source
+        found = list_alerts(session, shop.now, 0)
+    assert not any("A check on" in one.sentence for one in found)
+    hearers = [Hearer(one.id, True, off) for one in (shop.people.keeper,)]
+    (share,) = share_out(hearers, found)
+    (told,) = (one for one in share.told if one.kind is AlertKind.DUTY and "rancid" in one.sentence.lower())
+    assert told.promised
 
 
 def test_it_is_looked_at_before_each_use_until_a_check_with_a_sentence(shop: RagShop) -> None:
