@@ -14,6 +14,7 @@ from service.actions.gate import Taking, check_job, take
 from service.actions.lose_stock import amount_or_all
 from service.actions.post_movement import EventFacts, Line, record_event
 from service.actions.run_job import job_for_draw
+from service.actions.same_stuff import owe_a_look_at_the_same
 from service.actions.settle import Act, Settled
 from service.actions.tell_of_condition import tell_what_came_of_it
 from service.actions.tellings import answer_tellings
@@ -115,6 +116,7 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
         act.note(note("date-not-moved", "The check passed; it moves no date."))
     if rule.outcome in (CheckOutcome.FAILED, CheckOutcome.DOUBTED):
         tell_what_came_of_it(act, held, found.value, rule.outcome)
+        owe_a_look_at_the_same(act, held, found.value)
     what_to_do = "" if dead and rule.outcome is not CheckOutcome.FAILED else rule.what_to_do
     if what_to_do:
         whose = f"{rule.source}{' (house policy)' if rule.house_policy else ''}"

@@ -17,6 +17,7 @@ from service.actions.container_act import ContainerAsked, settle_container_act
 from service.actions.gate import check_job
 from service.actions.post_movement import EventFacts, record_event
 from service.actions.run_job import job_for_draw
+from service.actions.same_stuff import owe_a_look_at_the_same
 from service.actions.settle import Act, Settled
 from service.actions.tell_of_condition import tell_what_came_of_it
 from service.actions.tellings import owe_a_look
@@ -74,13 +75,14 @@ def _tell(act: Act, held: Held, asked: TellAsked) -> dict[str, Any]:
     event = record_event(act, held, EventKind.CHECKED, facts)
     known = list(act.findings)
     tell_what_came_of_it(act, held, asked.found.value if asked.found else found, CheckOutcome.DOUBTED)
+    owe_a_look_at_the_same(act, held, asked.found.value if asked.found else found)
     if not may(act.actor.role, Permission.SEE_STORE):
         act.findings[:] = known  # the jars and batches of others are nothing for them
     seen = found_words(found) if asked.found else ""
     said = ". ".join(filter(None, (seen, f"“{words}”" if words else "")))
     code = show_code(held.container.code)
     name = owe_a_look(
-        act, held,
+        act, held.container_id,
         f"{act.actor.name} saw in {code} {held.material.name[:80]}: {said}. "
         "Look at it and write what you find.",
     )  # fmt: skip

@@ -22,19 +22,19 @@ from service.core.shelf_codes import show_code
 from service.records.stock import Container, Movement, Posting
 from service.records.stock_queries import Held, hold
 
-_NOT_IN_THE_JAR: Final = frozenset({Found.SKIN, Found.SEPARATED})
+NOT_IN_THE_JAR: Final = frozenset({Found.SKIN, Found.SEPARATED})
 _MOST: Final = 200
 
 
 def tell_what_came_of_it(act: Act, held: Held, found: str, outcome: CheckOutcome) -> None:
     """Write a doubt of a container down with the jars poured from it, and name what was made with it."""
-    if found in _NOT_IN_THE_JAR:
+    if found in NOT_IN_THE_JAR:
         return
     batches = _made_with(act, held.container_id)
-    jars = _poured_from(act, held.container_id)
+    jars = poured_from(act, held.container_id)
     known = {held.container_id, *(number for number, _ in jars)}
     # What was made with it was drawn before: it is doubted, and with peroxides it ends.
-    jars += [(number, True) for number in _jars_of(act, batches) if number not in known]
+    jars += [(number, True) for number in jars_of(act, batches) if number not in known]
     told = hold(act.session, [number for number, _ in jars]) if jars else {}
     what, code = found_words(found), show_code(held.container.code)
     for number, before in jars:
@@ -57,35 +57,37 @@ def tell_what_came_of_it(act: Act, held: Held, found: str, outcome: CheckOutcome
         act.note(warn("made-with-it", f"{code} went into {one} {numbers}. Look at the jars of it."))
 
 
-def _poured_from(act: Act, container_id: int) -> list[tuple[int, bool]]:
+def poured_from(act: Act, container_id: int) -> list[tuple[int, bool]]:
     """The jars in the store that anything was poured into from this container, from those jars too, and
-    whether it was poured before the time of this act.
+    whether it was poured before the time of this act. A jar emptied since leads on to where it was poured.
     """
     found: dict[int, bool] = {}
+    in_store: set[int] = set()
     waiting: list[tuple[int, bool]] = [(container_id, False)]
     while waiting and len(found) < _MOST:
         number, before = waiting.pop()
         rows = act.session.exec(
-            select(Movement.container_id, Posting.happened_at)
+            select(Movement.container_id, Posting.happened_at, Container.state)
             .join(Posting, col(Posting.id) == col(Movement.posting_id))
             .join(Container, col(Container.id) == col(Movement.container_id))
             .where(
                 col(Movement.kind) == MovementKind.DECANT_IN,
                 col(Movement.other_container_id) == number,
-                col(Container.state).in_((ContainerState.SEALED, ContainerState.OPEN)),
             )
         ).all()
-        for jar, at in rows:
+        for jar, at, state in rows:
+            if state in (ContainerState.SEALED, ContainerState.OPEN):
+                in_store.add(jar)
             earlier = before or at < act.happened_at
             if jar not in found and jar != container_id:
                 found[jar] = earlier
                 waiting.append((jar, earlier))
             elif jar in found:
                 found[jar] = found[jar] and earlier
-    return sorted(found.items())
+    return sorted((jar, before) for jar, before in found.items() if jar in in_store)
 
 
-def _jars_of(act: Act, batches: Sequence[int]) -> list[int]:
+def jars_of(act: Act, batches: Sequence[int]) -> list[int]:
     """The jars in the store that were filled from these batches, and what was poured from them."""
     if not batches:
         return []

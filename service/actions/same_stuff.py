@@ -1,0 +1,87 @@
+"""What was found in a jar, told of the container it was poured from and of the other jars of the same stuff.
+
+No date and no standing moves by it: a jar may have been dirty. But a keeper owes a look at each of them, and
+whoever found it reads at once which they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Final
+
+from sqlmodel import Session, col, select
+
+from service.actions.settle import Act
+from service.actions.tell_of_condition import NOT_IN_THE_JAR, jars_of, poured_from
+from service.actions.tellings import owe_a_look
+from service.core.conditions import found_words
+from service.core.containers import ContainerState, Standing
+from service.core.findings import warn
+from service.core.ledger import MovementKind
+from service.core.shelf_codes import show_code
+from service.records.materials import Material
+from service.records.stock import Container, Movement
+from service.records.stock_queries import Held
+
+_MOST: Final = 50
+
+
+def owe_a_look_at_the_same(act: Act, held: Held, found: str) -> None:
+    """Let a keeper owe a look at every other container in the store that holds what this one holds.
+
+    Those that were poured from this one have the finding written down with them already
+    (`tell_of_condition`); what is past already is not looked at any more.
+    """
+    if found in NOT_IN_THE_JAR:
+        return
+    sources = _poured_into(act.session, held.container_id)
+    wanted = {*sources, *jars_of(act, _batches_of(act.session, {held.container_id, *sources}))}
+    for number in sources:
+        wanted |= {jar for jar, _ in poured_from(act, number)}
+    wanted -= {held.container_id, *(jar for jar, _ in poured_from(act, held.container_id))}
+    boxes = act.session.exec(
+        select(Container.id, Container.code, Material.name)
+        .join(Material, col(Material.id) == col(Container.material_id))
+        .where(
+            col(Container.id).in_(sorted(wanted)),
+            col(Container.state).in_((ContainerState.SEALED, ContainerState.OPEN)),
+            col(Container.standing) != Standing.PAST,
+        )
+        .order_by(col(Container.id))
+        .limit(_MOST)
+    ).all()
+    what, code = found_words(found), show_code(held.container.code)
+    for number, other, name in boxes:
+        if number is not None:
+            sentence = (
+                f"{act.actor.name} found in {code}: {what}. {show_code(other)} {name[:80]} holds the same "
+                "stuff. Look at it and write what you find."
+            )
+            owe_a_look(act, number, sentence)
+    if boxes:
+        codes = ", ".join(show_code(other) for _, other, _ in boxes)
+        words = f"{codes}: the same stuff as in {code}, where “{what}” was found. Look at it before use."
+        act.note(warn("same-stuff", words))
+
+
+def _poured_into(session: Session, container_id: int) -> set[int]:
+    """The containers from which anything in this one was poured, over any number of jars."""
+    found: set[int] = set()
+    waiting = {container_id}
+    while waiting and len(found) < _MOST:
+        rows = session.exec(
+            select(Movement.other_container_id).where(
+                col(Movement.kind) == MovementKind.DECANT_IN,
+                col(Movement.container_id).in_(waiting),
+                col(Movement.other_container_id).is_not(None),
+            )
+        ).all()
+        waiting = {number for number in rows if number is not None} - found - {container_id}
+        found |= waiting
+    return found
+
+
+def _batches_of(session: Session, containers: Collection[int]) -> list[int]:
+    """The batches that these jars were filled from: their other jars hold the same."""
+    query = select(Container.made_by_batch_id).where(col(Container.id).in_(containers))
+    return sorted({number for number in session.exec(query).all() if number is not None})
