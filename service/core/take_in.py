@@ -50,7 +50,7 @@ def judge_dates(dates: ArrivalDates) -> None:
         if day is not None and day > dates.on:
             errors[name] = f"{say_date(day)} is after the day it was taken in. Check the year."
         elif day is not None and day.year < OLDEST_YEAR:
-            errors[name] = "Enter the year in four digits."
+            errors[name] = f"Enter a year from {OLDEST_YEAR} on, in four digits."
     if not errors and dates.packed is not None:
         later = {"received_on": dates.received, "opened_on": dates.opened}
         for name, day in later.items():

@@ -41,6 +41,12 @@ def test_dates_that_cannot_all_be_true(more: dict[str, date], field: str) -> Non
     assert list(caught.value.errors) == [field]
 
 
+@pytest.mark.parametrize("day", [date(1899, 12, 31), date(1, 1, 1)])
+def test_a_year_before_the_first_one_is_told_which_the_first_is(day: date) -> None:
+    with pytest.raises(Invalid, match=r"^Enter a year from 1900 on, in four digits\.$"):
+        judge_dates(replace(ArrivalDates(ON), packed=day))
+
+
 def test_dates_that_can() -> None:
     judge_dates(ArrivalDates(ON))
     judge_dates(ArrivalDates(ON, packed=ON, received=ON, printed=date(2020, 1, 1), opened=ON))
