@@ -51,13 +51,13 @@ def owe_a_look_at_the_same(act: Act, held: Held, found: str) -> None:
         .limit(_MOST)
     ).all()
     what, code = found_words(found), show_code(held.container.code)
-    for number, other, name in boxes:
-        if number is not None:
+    for box_id, other, name in boxes:
+        if box_id is not None:
             sentence = (
                 f"{act.actor.name} found in {code}: {what}. {show_code(other)} {name[:80]} holds the same "
                 "stuff. Look at it and write what you find."
             )
-            owe_a_look(act, number, sentence)
+            owe_a_look(act, box_id, sentence)
     if boxes:
         codes = ", ".join(show_code(other) for _, other, _ in boxes)
         words = f"{codes}: the same stuff as in {code}, where “{what}” was found. Look at it before use."
