@@ -95,7 +95,7 @@ def test_a_reason_that_stood_before_and_still_rests_on_the_same_is_not_asked_for
 
 
 def test_no_door_counts_letters_by_itself_but_where_a_few_words_are_enough() -> None:
-    few_words = {"written_reason.py", "leave_job.py", "answer_duty.py"}
+    few_words = {"written_reason.py", "leave_job.py", "answer_duty.py", "tell_keeper.py"}
     counting = re.compile(r"sum\(\s*sign\.isalpha\(\)")
     found = {path.name for path in SERVICE.rglob("*.py") if counting.search(path.read_text("utf-8"))}
     assert found <= few_words

@@ -164,7 +164,8 @@ def test_without_a_job_and_in_a_new_one(client: TestClient, mix: MixShop) -> Non
     form = {"material": str(mix.ids["boiled oil"]), "amount": "5 ml", "when": "about", "once": fresh_key()}
     assert client.post(f"{where}/add", data=form).status_code == 409
     assert mix.batch(int(begin(client, mix, job="new").rsplit("/", 1)[1])).job_id not in (None, mix.job)
-    assert client.post("/samples/new", data=NEW | {"job": "99", "once": fresh_key()}).status_code == 404
+    wrong = client.post("/samples/new", data=NEW | {"job": "99", "once": fresh_key()})
+    assert wrong.status_code == 422 and "The &lt;b&gt;old" in wrong.text, "what was typed is kept"
 
 
 def test_words_and_verdict(client: TestClient, mix: MixShop, desk: Shop) -> None:
