@@ -138,6 +138,8 @@ def _material(plan: Plan, number: int) -> Row:
         "id": number + 1,
         "name": f"{kind.value} {number:06d}",
         "kind": kind,
+        # A liquid of kind solvent that no table knows has no date by its kind.
+        "known_key": "stoddard_solvent" if kind is MaterialKind.SOLVENT else None,
         "form": Form.LIQUID if liquid or lacks else Form.POWDER,
         "basis": Basis.VOLUME if liquid else Basis.MASS,
         "density_g_ml": Decimal("0.9") if liquid else Decimal("2.5"),

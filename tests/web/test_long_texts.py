@@ -121,7 +121,7 @@ def test_ten_times_the_text_is_about_ten_times_the_work(name: str) -> None:
         for end in ("", "!"):
             short, long = (shape * (n // len(shape)) + end for n in (SHORT, LONG))
             ratio = taken_s(read, long) / max(taken_s(read, short), LEAST_S)
-            for _ in range(4):  # again, for a processor that was elsewhere: too much work stays too much
+            for _ in range(12):  # again, for a processor that was elsewhere: too much work stays too much
                 if ratio > MOST:
                     ratio = taken_s(read, long) / max(taken_s(read, short), LEAST_S)
             if ratio > MOST:
