@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 import uvicorn
 from sqlmodel import Session, col, select
 
-from service.actions.settle_after_upgrade import settle_after_upgrade
+from service.actions.settle_after_upgrade import rules_settled, settle_after_upgrade
 from service.actions.sign_in_links import keepers, printed_link
 from service.app import create_app
 from service.clock import new_secret, now_utc
@@ -52,7 +52,9 @@ def opened(settings: Settings, *, pooled: bool = False) -> Database:
         from service.records.migrate import migrate
 
         migrate(database)
-    if unsettled.exists():
+    with database.reading() as session:
+        settled = rules_settled(session)
+    if unsettled.exists() or not settled:
         settle_after_upgrade(database, now_utc())
         unsettled.unlink(missing_ok=True)
     return database

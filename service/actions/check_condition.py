@@ -11,6 +11,7 @@ from sqlmodel import Session, col, func, select
 
 from service.actions.container_act import ContainerAsked, settle_container_act
 from service.actions.gate import Taking, check_job, take
+from service.actions.key_of_content import key_of_content
 from service.actions.lose_stock import amount_or_all
 from service.actions.post_movement import EventFacts, Line, record_event
 from service.actions.run_job import job_for_draw
@@ -19,7 +20,7 @@ from service.actions.settle import Act, Settled
 from service.actions.tell_of_condition import tell_what_came_of_it
 from service.actions.tellings import answer_tellings
 from service.core.access import Actor, Permission, require
-from service.core.conditions import FOUND_WORDS, MEASURED, Found, found_by_strip, found_words
+from service.core.conditions import FOUND_WORDS, MEASURED, Found, all_found_in_words, found_by_strip
 from service.core.containers import ContainerState, EventKind, Standing
 from service.core.findings import Invalid, note, warn
 from service.core.ledger import MovementKind, OtherSide
@@ -77,7 +78,7 @@ def check_condition(session: Session, actor: Actor, now: datetime, asked: CheckA
 
 
 def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
-    found = _found(held, asked)
+    found = _found(held, asked, key_of_content(act.session, held.container, held.material))
     if asked.job_id is not None:  # a number that is no running job is a slip, whatever was found
         check_job(act, job_for_draw(act, asked.job_id, needed=False))
     rule = rule_for(act.session, found, held.material.kind)
@@ -96,10 +97,10 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
         raise Invalid(words, {"happened_at": words})
     # A drop on glass says nothing of mould: where something was doubted, a sentence tells what was tried.
     if passes and before.doubt is not None and not is_sentence(asked.note):
-        what, day = found_words(before.doubt.found) or "something doubtful", say_date(before.doubt.on)
+        each = " of each" if len(before.doubts) > 1 else ""
         sentence = (
-            f"On {day} it was found: {what}. A look does not undo that. Write in the note, in "
-            f"{A_SENTENCE}, what you tried and how it came out."
+            f"{all_found_in_words(before.doubts)} A look does not undo that. Write in the note, in "
+            f"{A_SENTENCE}, what you tried{each} and how it came out."
         )
         raise Invalid(sentence, {"note": sentence})
     measured = asked.peroxide_mg_l if found in MEASURED else None
@@ -132,7 +133,7 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     }
 
 
-def _found(held: Held, asked: CheckAsked) -> Found:
+def _found(held: Held, asked: CheckAsked, key: str | None) -> Found:
     """What was found; refused where such a material cannot show it, or a look alone cannot tell it."""
     if asked.peroxide_mg_l is not None:
         found: Found | None = found_by_strip(asked.peroxide_mg_l)
@@ -150,11 +151,11 @@ def _found(held: Held, asked: CheckAsked) -> Found:
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     rule = known_conditions()[found]
     strip = former_of(held.material) is not None
-    if found is Found.SOUND and (strip or (held.material.known_key or "") in rule.not_keys):
+    if found is Found.SOUND and (strip or (key or "") in rule.not_keys):
         how = "a peroxide strip tells it: enter what it showed" if strip else "try a drop on glass"
         words = f"A look alone does not tell whether {held.material.name} is sound; {how}."
         raise Invalid(words, {"found": words})
-    if told and not fits(rule, held.material):
+    if told and not fits(rule, held.material, key):
         words = f"{held.material.name} does not show this. Choose what you found from the list."
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     return found

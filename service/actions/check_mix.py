@@ -193,7 +193,7 @@ def candidates(
                     promised=aside.get(box.container_id, 0),
                     standing=ageing.standing,
                     standing_reason=next((r.sentence.rstrip(".") for r in ageing.because), ""),
-                    doubted=who_found(ageing.doubt),
+                    doubted=who_found(ageing.doubts),
                     state=container.state,
                     opened_on=container.opened_on,
                     in_date_until=ageing.in_date_until,

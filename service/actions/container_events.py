@@ -21,8 +21,9 @@ from service.actions.stands_in import place_for_stock
 from service.actions.store_gate import Change, judge_change, refuse_or_owe
 from service.core.access import Actor, Permission, require
 from service.core.containers import EventKind
-from service.core.findings import Invalid, Refused, Verdict
+from service.core.findings import Invalid, Refused, Verdict, warn
 from service.core.ledger import fold, may_call_empty
+from service.core.months import say_date
 from service.records.job_queries import the_job
 from service.records.material_queries import counts_self_heating
 from service.records.places import Place, PlaceKind
@@ -64,8 +65,27 @@ def _open(act: Act, held: Held, asked: OpenAsked) -> dict[str, Any]:
     refuse_or_record(act, gate(act, held, EventKind.OPENED, Taking(job=job)), name_of(held))
     first = not container.ever_opened
     day = act.day if not first else None if asked.not_known else (asked.opened_on or act.day)
+    if first and day is not None:
+        _say_if_before(act, held, day)
     event = record_event(act, held, EventKind.OPENED, EventFacts(day, job=job))
     return {"event": event.id, "first": first, "opened_on": day.isoformat() if day else None}
+
+
+def _say_if_before(act: Act, held: Held, day: date) -> None:
+    """An earlier opening is believed, for it is the stricter one; that it fits no other date is said."""
+    box = held.container
+    if box.packed_on is not None and day < box.packed_on:
+        words = (
+            f"By the book it was packed on {say_date(box.packed_on)}, after the day you gave. One of them is "
+            "wrong: until it is put right its dates are not known."
+        )
+        act.note(warn("opened-before-packed", words))
+    elif box.received_on is not None and day < box.received_on:
+        words = (
+            f"It came in on {say_date(box.received_on)}, after the day you gave. The earlier opening counts; "
+            "if it came sealed, put the day right."
+        )
+        act.note(warn("opened-before-it-came", words))
 
 
 def _found_out(act: Act, held: Held, asked: OpenAsked) -> dict[str, Any]:
@@ -80,6 +100,7 @@ def _found_out(act: Act, held: Held, asked: OpenAsked) -> dict[str, Any]:
     if latest is not None and asked.opened_on > latest:
         sentence = "It was open before that day already, by the book. Only an earlier day can be found out."
         raise Invalid(sentence, {"opened_on": sentence})
+    _say_if_before(act, held, asked.opened_on)
     facts = EventFacts(asked.opened_on, note="the day of its first opening was found out", found_out=True)
     event = record_event(act, held, EventKind.OPENED, facts)
     return {"event": event.id, "first": True, "opened_on": asked.opened_on.isoformat()}

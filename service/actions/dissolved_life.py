@@ -24,7 +24,7 @@ def solution_end(session: Session, materials: Iterable[Material], made_on: date)
     ``(None, True)``: nothing in it is dissolved. ``(None, False)``: something is, and no policy says how long
     that keeps.
     """
-    rows = rows_of_solution(_thing(material) for material in materials)
+    rows = rows_of_solution(as_dissolved(material) for material in materials)
     if not rows:
         return None, True
     policies = PoliciesInForce(all_policy_rows(session))
@@ -37,7 +37,8 @@ def solution_end(session: Session, materials: Iterable[Material], made_on: date)
     return earliest(*ends), None not in ends
 
 
-def _thing(material: Material) -> Dissolved:
+def as_dissolved(material: Material) -> Dissolved:
+    """What of a material tells whether it dissolves or wets."""
     return Dissolved(
         material.name, material.kind, material.form, material.known_key or implied_key(material) or "",
         frozenset(cas_numbers(material.cas)), material.not_stocked,

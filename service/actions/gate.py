@@ -142,7 +142,7 @@ def _how_it_stands(act: Act, held: Held, kind: MovementKind, taking: Taking, abo
     if not looked:
         why = "How long it lasts is not known."
         if ageing.doubt is not None:
-            who = who_found(ageing.doubt)
+            who = who_found(ageing.doubts)
             why = f"{who[:1].upper()}{who[1:]}."
         said = f"{why} Look at it, or try it, and say that you did and it is fit for this."
         found.append(stop("look-before-use", said, about=about))

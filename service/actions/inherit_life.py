@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from service.actions.post_movement import EventFacts, record_event, touch
 from service.actions.settle import Act
 from service.core.container_life import ContainerLife
@@ -53,9 +55,9 @@ def take_over(act: Act, held: Held, life: ContainerLife, whence: str) -> None:
     if len(lots) > 120:
         act.note(warn("lots-cut", "So many lots went in that not all of them fit on the container."))
     box.lot = lots[:120]
-    known = checks_of(act.session, held.container_id)
+    known = {_same(check) for check in checks_of(act.session, held.container_id)}
     for check in facts.checks:
-        if check not in known:
+        if _same(check) not in known:
             note = f"carried over from {whence}"
             facts_of_check = EventFacts(check.on, check.outcome, found=check.found or None, note=note)
             record_event(act, held, EventKind.CHECKED, facts_of_check)
@@ -63,12 +65,17 @@ def take_over(act: Act, held: Held, life: ContainerLife, whence: str) -> None:
     touch(act, held)
 
 
+def _same(check: ConditionCheck) -> tuple[date, CheckOutcome, str]:
+    """A check that is carried over is told and written down anew: by these it is the same."""
+    return check.on, check.outcome, check.found
+
+
 def _doubt_again(act: Act, held: Held, carried: tuple[ConditionCheck, ...], whence: str) -> None:
     """What ends in a doubt ends in it here too, though an equal one was lifted here before."""
     if not carried or carried[-1].outcome is not CheckOutcome.DOUBTED:
         return
-    if checks_of(act.session, held.container_id)[-1:] == carried[-1:]:
+    there, last = checks_of(act.session, held.container_id), carried[-1]
+    if there and _same(there[-1]) == _same(last):
         return
-    last = carried[-1]
     facts = EventFacts(last.on, last.outcome, found=last.found or None, note=f"carried over from {whence}")
     record_event(act, held, EventKind.CHECKED, facts)

@@ -30,7 +30,7 @@ from service.core.alerts import (
     Owner,
     alerts,
 )
-from service.core.conditions import found_in_words
+from service.core.conditions import all_found_in_words, found_in_words
 from service.core.containers import Standing
 from service.core.findings import Finding, Severity
 from service.core.material_facts import MaterialFacts, review
@@ -168,13 +168,14 @@ def _containers(
         elif ageing.standing is Standing.PAST:
             # A doubt beside the end says nothing that counts any more: it is set apart all the same.
             reason = found_in_words(ageing.ended) if ageing.ended is not None else ""
-        elif ageing.doubt is not None:
-            reason = found_in_words(ageing.doubt)
+        elif ageing.doubts:
+            # Of one that is not known this says more than which date is missing.
+            reason = all_found_in_words(ageing.doubts)
         where, owner = out.get(box.id, places.get(box.place_id or 0, "")), owners.get(box.id, keepers)
         found.append(
             ContainerFact(
                 box.code, box.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
-                where, owner.words, owner.people, leave=reason == _LEAVE_IT,
+                where, owner.words, owner.people, leave=reason == _LEAVE_IT, doubted=bool(ageing.doubts),
             )
         )
     for one in soon:

@@ -15,7 +15,7 @@ from typing import Final
 
 from service.core.ageing_limits import Reason, hard_end, limits_of, moved_by_checks, warn_day
 from service.core.ageing_policies import PolicyEnd
-from service.core.conditions import PEROXIDE_SOURCE, Found, found_in_words
+from service.core.conditions import PEROXIDE_SOURCE, Found, all_found_in_words
 from service.core.containers import Standing
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
 from service.core.ledger import MovementKind
@@ -30,6 +30,11 @@ NO_POLICY: Final = (
     "It is not known how long this keeps: link the material to a published one, write its CAS number down, "
     "or set an ageing policy of its own."
 )
+
+
+RULES: Final = 2
+"""The number of these rules, raised with whatever can make a stored date or standing stricter (here, in
+core/dissolved_life.py, core/peroxides.py or the published rows): a start with a higher one settles anew."""
 
 
 @dataclass(frozen=True)
@@ -47,12 +52,17 @@ class Ageing:
     at_latest: date | None
     because: tuple[Reason, ...]
     verdict: Verdict
-    doubt: ConditionCheck | None = None
-    """A check that asks for a look before each use, while no later one passed."""
+    doubts: tuple[ConditionCheck, ...] = ()
+    """What was found, each thing once, and asks for a look before each use while no later check passed."""
     ended: ConditionCheck | None = None
     """The check that ended it, the gravest first."""
     may_be_checked: bool = False
     """Past, and a check that passes could still give it time."""
+
+    @property
+    def doubt(self) -> ConditionCheck | None:
+        """The last of ``doubts``."""
+        return self.doubts[-1] if self.doubts else None
 
 
 def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ageing:
@@ -78,14 +88,14 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
         until = earliest(until, add_days(failed, -1))
         steps = (*steps, Reason("failed", f"A check on {say_date(failed)} failed: this ended it.", failed))
     warn_from = warn_day(limits, until, warn_share)
-    doubt = _doubt(facts, today)
+    doubts = _doubts(facts, today)
     ended = _ended_by(facts, today)
     may_be_checked = ended is None and until is not None and until < today and _helps(facts, today)
     if until is not None and until < today:
         standing = Standing.PAST
     elif gaps:
         standing = Standing.NOT_KNOWN
-    elif (warn_from is not None and warn_from <= today) or doubt is not None:
+    elif (warn_from is not None and warn_from <= today) or doubts:
         standing = Standing.LOOK_FIRST
     else:
         standing = Standing.IN_DATE
@@ -99,9 +109,9 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
         at_latest=until,
         because=because,
         verdict=_verdict(
-            standing, until, gaps, facts, doubt, ended, may_be_checked and standing is Standing.PAST
+            standing, until, gaps, facts, doubts, ended, may_be_checked and standing is Standing.PAST
         ),
-        doubt=doubt,
+        doubts=doubts,
         ended=ended,
         may_be_checked=may_be_checked and standing is Standing.PAST,
     )
@@ -174,17 +184,20 @@ def _ended_by(facts: LifeFacts, today: date) -> ConditionCheck | None:
     return min(failed, key=lambda c: (c.found != Found.PEROXIDE_OVER.value, c.on), default=None)
 
 
-def _doubt(facts: LifeFacts, today: date) -> ConditionCheck | None:
-    """The last check that asks for a look before each use; a check that passed after it ends that."""
-    doubt: ConditionCheck | None = None
+def _doubts(facts: LifeFacts, today: date) -> tuple[ConditionCheck, ...]:
+    """The checks that ask for a look before each use; a check that passed after them ends that.
+
+    The same thing found again counts by its newest check alone.
+    """
+    doubts: list[ConditionCheck] = []
     for check in sorted(facts.checks, key=lambda one: one.on):
         if check.on > today:
             break
         if check.outcome is CheckOutcome.DOUBTED:
-            doubt = check
+            doubts = [one for one in doubts if one.found != check.found] + [check]
         elif check.outcome is CheckOutcome.PASSED:
-            doubt = None
-    return doubt
+            doubts = []
+    return tuple(doubts)
 
 
 def _gaps(facts: LifeFacts, today: date) -> tuple[Reason, ...]:
@@ -246,7 +259,7 @@ def _past_former(former: PeroxideLife) -> Finding:
 
 def _verdict(
     standing: Standing, until: date | None, gaps: tuple[Reason, ...], facts: LifeFacts,
-    doubt: ConditionCheck | None, ended: ConditionCheck | None, may_be_checked: bool,
+    doubts: tuple[ConditionCheck, ...], ended: ConditionCheck | None, may_be_checked: bool,
 ) -> Verdict:  # fmt: skip
     policy = facts.policy
     source = policy.source if policy else ""
@@ -266,9 +279,9 @@ def _verdict(
         if may_be_checked:
             then = "It is not used. Open it and look: only a check that passes gives it more time."
         found.append(stop("past", f"It is past its date{day}. {then}", source))
-    elif doubt is not None:
-        words = f"{found_in_words(doubt)} Look at it, or try it, before you use it."
-        found.append(warn("look-first", words, "" if doubt.told else source))
+    elif doubts:
+        words = f"{all_found_in_words(doubts)} Look at it, or try it, before you use it."
+        found.append(warn("look-first", words, "" if doubts[-1].told else source))
     elif standing is Standing.LOOK_FIRST:
         found.append(warn("look-first", "Most of its life is gone. Look at it before you use it.", source))
     found += [unknown(gap.code, f"{gap.sentence} Look at it before you use it.", source) for gap in gaps]

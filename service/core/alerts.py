@@ -54,6 +54,8 @@ class Alert:
     people: tuple[int, ...] = ()
     promised: bool = False
     """Somebody was told that it is told: no keeper can leave it out of their mail."""
+    doubted: bool = False
+    """Something was found in it: it comes before papers that are missing."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,8 @@ class ContainerFact:
     people: tuple[int, ...] = ()
     leave: bool = False
     """It is not touched, not even to set it apart: ``reason`` says why."""
+    doubted: bool = False
+    """Somebody found or saw something in it that no check has lifted."""
 
 
 @dataclass(frozen=True)
@@ -141,10 +145,12 @@ class OrderFact:
     people: tuple[int, ...] = ()
 
 
-_SEVERITY_RANK: Final = {Severity.STOP: 0, Severity.UNKNOWN: 2, Severity.WARN: 3, Severity.NOTE: 4}
+_SEVERITY_RANK: Final = {Severity.STOP: 0, Severity.UNKNOWN: 3, Severity.WARN: 4, Severity.NOTE: 5}
 _RAGS: Final = -1
 _DUE_TODAY: Final = 1
 """A duty of today (a leaking can, rags before tonight) comes before papers that are missing."""
+_DOUBTED: Final = 2
+"""So does a tin in which something was found: somebody will lift its lid before the paper comes."""
 _KIND_RANK: Final = {kind: rank for rank, kind in enumerate(AlertKind)}
 
 
@@ -180,8 +186,14 @@ def alerts(
 def _rank(one: Alert, today: date) -> int:
     if one.kind is AlertKind.DUTY_OVERDUE and one.ref.startswith("rag-load "):
         return _RAGS  # They can set themselves alight tonight; a check forty days late waits another hour.
-    due_now = one.kind is AlertKind.DUTY and one.due <= today
-    return _DUE_TODAY if due_now else _SEVERITY_RANK[one.severity]
+    if one.kind is AlertKind.DUTY and one.due <= today:
+        return _DUE_TODAY
+    if one.severity is not Severity.STOP and one.doubted:
+        return _DOUBTED
+    return _SEVERITY_RANK[one.severity]
+
+
+_TRY_IT: Final = "Nobody uses it before it was tried: look into it and write down what came of it."
 
 
 def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | None:
@@ -199,14 +211,17 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
         said = f"{name} is not known{': ' + one.reason if one.reason else '.'}"
         do = f"Find the dates, or look before use and discard what fails.{where}"
         kind, grave = AlertKind.NOT_KNOWN, Severity.UNKNOWN
-        return Alert(kind, today, grave, said, one.code, do, one.owner, ref, one.people)
+        return Alert(
+            kind, today, grave, said, one.code, do, one.owner, ref, one.people, doubted=one.doubted
+        )
     due = until or today
     if one.standing is Standing.LOOK_FIRST:
         said = f"{name}: look first; in date until {say_date(due)}." if until else f"{name}: look first."
         if one.reason:
             said = f"{said} {one.reason}"
-        do = f"Use it next, and check it before.{where}"
-        return Alert(AlertKind.LOOK_FIRST, due, Severity.WARN, said, one.code, do, one.owner, ref, one.people)
+        do = f"{_TRY_IT if one.doubted else 'Use it next, and check it before.'}{where}"
+        kind, grave = AlertKind.LOOK_FIRST, Severity.WARN
+        return Alert(kind, due, grave, said, one.code, do, one.owner, ref, one.people, doubted=one.doubted)
     change = min((day for day in (one.warn_from, until) if day is not None), default=None)
     if change is None or change > horizon:
         return None

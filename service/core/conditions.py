@@ -9,6 +9,7 @@ policy, for the trade has few published rules.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -184,9 +185,25 @@ def found_in_words(check: ConditionCheck) -> str:
     'On 12 March 2026 somebody saw and told: rancid. It was not a check.'
     """
     day, what = say_date(check.on), what_was_found(check)
+    counted = f", written down late and counted from {day}," if check.late else ""
     if check.told:
-        return f"On {day} somebody saw and told: {what}. It was not a check."
-    return f"A check on {day} found: {what}."
+        begin = f"Somebody saw and told{counted}" if counted else f"On {day} somebody saw and told"
+        return f"{begin.rstrip(',')}: {what}. It was not a check."
+    return f"A check{counted or f' on {day}'} found: {what}."
+
+
+def all_found_in_words(checks: Sequence[ConditionCheck]) -> str:
+    """Every open doubt, the newest last; of more than three the rest by their number.
+
+    >>> from datetime import date
+    >>> odd = ConditionCheck(date(2026, 3, 12), CheckOutcome.DOUBTED, "thickened")
+    >>> all_found_in_words([odd, ConditionCheck(date(2026, 3, 13), CheckOutcome.DOUBTED, "rancid")])
+    'A check on 12 March 2026 found: thickened. A check on 13 March 2026 found: rancid.'
+    """
+    told = [found_in_words(one) for one in checks[-3:]]
+    if len(checks) > len(told):
+        told.insert(0, f"{len(checks) - len(told)} more things were found.")
+    return " ".join(told)
 
 
 def what_was_found(check: ConditionCheck) -> str:
@@ -199,16 +216,17 @@ def what_was_found(check: ConditionCheck) -> str:
     return found_words(check.found) or nothing
 
 
-def who_found(check: ConditionCheck | None) -> str:
-    """A doubt without its day, as half a sentence; empty without one.
+def who_found(checks: Iterable[ConditionCheck]) -> str:
+    """The open doubts without their days, as half a sentence; empty without any.
 
     >>> from datetime import date
-    >>> who_found(ConditionCheck(date(2026, 3, 12), CheckOutcome.DOUBTED, "rancid")), who_found(None)
+    >>> who_found([ConditionCheck(date(2026, 3, 12), CheckOutcome.DOUBTED, "rancid")]), who_found([])
     ('a check found: rancid', '')
     """
-    if check is None:
-        return ""
-    return f"{'somebody saw and told' if check.told else 'a check found'}: {what_was_found(check)}"
+    return "; ".join(
+        f"{'somebody saw and told' if one.told else 'a check found'}: {what_was_found(one)}"
+        for one in checks
+    )
 
 
 def seen_as(found: Found) -> str:

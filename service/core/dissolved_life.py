@@ -1,6 +1,6 @@
 """What keeps long dry and short once it is dissolved: shellac in alcohol, glue and gum in water.
 
-Doors: actions/dissolved_life.py.
+Doors: actions/dissolved_life.py, actions/key_of_content.py, actions/settle_solutions.py.
 
 The row of the dry stuff says nothing of its solution: flakes keep for years, a cut for months, wetted glue
 for days.
@@ -45,9 +45,18 @@ class Dissolved:
         return named or _SHELLAC_CAS in self.cas
 
     @property
+    def glue(self) -> bool:
+        return self.kind is MaterialKind.GLUE_OR_SIZE or self.key in _GUMS
+
+    @property
     def wets(self) -> bool:
         """Water as such; what holds some unsaid counts through being a liquid."""
         return self.water or self.key == "water" or _WATER_CAS in self.cas
+
+
+def may_dissolve(one: Dissolved) -> bool:
+    """Whether it is among what keeps otherwise once it is dissolved."""
+    return one.shellac or one.glue
 
 
 def rows_of_solution(parts: Iterable[Dissolved]) -> tuple[str, ...]:
@@ -64,7 +73,7 @@ def rows_of_solution(parts: Iterable[Dissolved]) -> tuple[str, ...]:
     things = list(parts)
     liquid = any(not one.dry for one in things)
     water = any(one.wets for one in things)
-    glue = [one for one in things if one.kind is MaterialKind.GLUE_OR_SIZE or one.key in _GUMS]
+    glue = [one for one in things if one.glue]
     found = []
     if liquid and any(one.shellac for one in things):
         found.append(SHELLAC)

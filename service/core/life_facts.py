@@ -31,13 +31,15 @@ class CheckOutcome(StrEnum):
 class ConditionCheck:
     """One check of the condition, on a shop day; ``found`` as in core.conditions, empty where nobody said.
 
-    ``told``: nobody checked it; somebody saw it by the way and told (`actions/tell_keeper.py`).
+    ``told``: nobody checked it; somebody saw it by the way and told (`actions/tell_keeper.py`). ``late``: it
+    was written down later than it was seen, and ``on`` may be a later day than that.
     """
 
     on: date
     outcome: CheckOutcome
     found: str = ""
     told: bool = False
+    late: bool = False
 
 
 @dataclass(frozen=True)

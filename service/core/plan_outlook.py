@@ -164,8 +164,8 @@ def _judged(facts: LifeFacts, day: date, warn_share: Decimal) -> Outlook:
         return Outlook(why_not="is past its date")
     if at.standing is Standing.NOT_KNOWN:
         return Outlook(why_not="is not known: look at it", look=True)
-    if at.doubt is not None:
-        what = found_words(at.doubt.found) or "doubtful"
+    if at.doubts:
+        what = ", ".join(found_words(one.found) or "something doubtful" for one in at.doubts)
         return Outlook(why_not=f"was found: {what}, and must be tried first", look=True)
     # A doubt holds until a check passes, whatever its dates are.
     doubted = at.standing is Standing.LOOK_FIRST

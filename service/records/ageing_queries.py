@@ -153,7 +153,7 @@ _POURED_SINCE: Final = (
 _CHECKS: Final = (
     columns_of(
         col(ContainerEvent.container_id), col(ContainerEvent.on_date), col(ContainerEvent.outcome),
-        col(ContainerEvent.found), col(Posting.act),
+        col(ContainerEvent.found), col(Posting.act), col(ContainerEvent.late),
     )
     .join(Posting, col(Posting.id) == col(ContainerEvent.posting_id))
     .where(
@@ -183,8 +183,8 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     """
     found: dict[int, list[ConditionCheck]] = {}
     for some in batched(container_ids):
-        for number, on_date, outcome, what, act in run(session, _CHECKS, boxes=some):
-            check = ConditionCheck(on_date, CheckOutcome(outcome), what or "", act == TELL)
+        for number, on_date, outcome, what, act, late in run(session, _CHECKS, boxes=some):
+            check = ConditionCheck(on_date, CheckOutcome(outcome), what or "", act == TELL, late)
             found.setdefault(number, []).append(check)
     return {number: tuple(checks) for number, checks in found.items()}
 

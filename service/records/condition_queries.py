@@ -35,18 +35,21 @@ def rules_in_force(session: Session) -> list[ConditionRule]:
     return rules
 
 
-def fits(rule: ConditionRule, material: Material) -> bool:
-    """Whether a look at this material can find it. Of a peroxide former a strip tells, and no look does."""
+def fits(rule: ConditionRule, material: Material, key: str | None = None) -> bool:
+    """Whether a look at this material can find it. Of a peroxide former a strip tells, and no look does.
+
+    ``key``: what it counts as where that is not the material's own key (`actions.key_of_content`).
+    """
     if rule.found is Found.PEROXIDE_OVER:
         return True  # A strip over the limit is believed of whatever it was held into.
     if rule.found in MEASURED or (rule.found is Found.SOUND and former_of(material) is not None):
         return rule.found in MEASURED and former_of(material) is not None
-    return rule.fits(material.kind, material.known_key)
+    return rule.fits(material.kind, key or material.known_key)
 
 
-def fitting_rules(session: Session, material: Material) -> list[ConditionRule]:
-    """What a look at such a material can find, each with its rule in force."""
-    found = [one for one, rule in known_conditions().items() if fits(rule, material)]
+def fitting_rules(session: Session, material: Material, key: str | None = None) -> list[ConditionRule]:
+    """What a look at such a material can find, each with its rule in force; ``key`` as in `fits`."""
+    found = [one for one, rule in known_conditions().items() if fits(rule, material, key)]
     own = {(rule.found, rule.kind): rule for rule in rules_in_force(session)}
     return [own.get((one, material.kind)) or own[one, None] for one in found]
 

@@ -137,7 +137,7 @@ def view_for_act(session: Session, box: Container, actor: Actor, now: datetime) 
         condition_words=condition_words(box),
         leaking=condition_words(box) == LEAKS,
         verdict=ageing.verdict,
-        doubted=who_found(ageing.doubt),
+        doubted=who_found(ageing.doubts),
         today=today,
         staff=may(actor.role, Permission.COUNT),
     )

@@ -124,7 +124,7 @@ def _days(facts: LifeFacts, ageing: Ageing, today: date) -> list[tuple[str, str,
 
 def _look_first_from(ageing: Ageing) -> date | None:
     """By the share of its life that is gone, or from the check that left it doubted, if that is earlier."""
-    return earliest(ageing.warn_from, ageing.doubt.on if ageing.doubt is not None else None)
+    return earliest(ageing.warn_from, *(one.on for one in ageing.doubts))
 
 
 def _by_day(one: tuple[str, str, date]) -> tuple[date, str]:

@@ -94,6 +94,26 @@ def test_a_day_that_has_not_come_is_no_opening_day(database: Database, people: C
     assert "opened_on" in wrong.value.errors
 
 
+@pytest.mark.parametrize(
+    ("days", "code_of"), [(5, None), (15, "opened-before-it-came"), (40, "opened-before-packed")]
+)
+def test_an_opening_before_it_came_counts_and_is_said(
+    database: Database, people: Cast, days: int, code_of: str | None
+) -> None:
+    came = {"packed_on": TODAY - timedelta(days=30), "received_on": TODAY - timedelta(days=10)}
+    with database.writing() as session:
+        code = received(session, people.actor(Role.KEEPER), material(session), is_open=False, **came)
+    with database.writing() as session:
+        day = TODAY - timedelta(days=days)
+        asked = OpenAsked(once=once(), code=code, opened_on=day)
+        done = open_container(session, people.actor(Role.FINISHER), NOW, asked)
+        assert container(session, code).opened_on == day
+    said = {one["code"] for one in done.result["findings"]} & {
+        "opened-before-it-came", "opened-before-packed"
+    }  # fmt: skip
+    assert said == ({code_of} if code_of else set())
+
+
 def test_closing_and_relabelling(database: Database, people: Cast) -> None:
     finisher = people.actor(Role.FINISHER)
     with database.writing() as session:

@@ -16,6 +16,7 @@ from service.actions.decant import DecantAsked, decant
 from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, finish
 from service.actions.set_policy import PolicyAsked, set_policy
+from service.actions.settle_after_upgrade import rules_settled, settle_after_upgrade
 from service.core.access import Role
 from service.core.ageing_policies import PolicyEnd
 from service.core.conditions import Found
@@ -168,3 +169,56 @@ def test_a_mix_follows_a_shorter_policy_though_its_tin_passed_since(shop: MixSho
         set_policy(session, shop.actor(Role.KEEPER), shop.now, asked)
     end = ends(shop, jar)
     assert end is not None and end < TODAY
+
+
+def without_the_rule(shop: MixShop, *codes: str) -> None:
+    """As jars stood that were filled before solutions had a life of their own."""
+    with shop.database.writing() as session:
+        for code in codes:
+            box = container(session, code)
+            box.inherited_until, box.in_date_until = None, None
+
+
+def test_jars_filled_before_the_rule_end_by_it_after_an_upgrade(shop: MixShop) -> None:
+    cut = jar_of(shop, ("flakes", "20 g"), ("spirit", "100 ml"))
+    poured, plain = pour(shop, cut), jar_of(shop, ("spirit", "100 ml"))
+    with shop.database.writing() as session:
+        made = container(session, cut).material_id
+    shop.ids["cut"] = made
+    glaze = jar_of(shop, ("cut", "20 ml"), ("spirit", "80 ml"))
+    before = ends(shop, plain)
+    without_the_rule(shop, cut, poured, glaze)
+    with shop.database.reading() as session:
+        assert not rules_settled(session)
+    assert settle_after_upgrade(shop.database, shop.now) > 0
+    assert [ends(shop, code) for code in (cut, poured, glaze)] == [add_months(TODAY, 6)] * 3
+    assert ends(shop, plain) == before
+    with shop.database.reading() as session:
+        assert rules_settled(session)
+
+
+def test_a_stricter_end_stays_when_solutions_are_settled(shop: MixShop) -> None:
+    jar, soon = jar_of(shop, ("flakes", "20 g"), ("spirit", "100 ml")), TODAY + timedelta(days=3)
+    with shop.database.writing() as session:
+        container(session, jar).inherited_until = soon
+    settle_after_upgrade(shop.database, shop.now)
+    assert ends(shop, jar) == soon
+
+
+def test_a_jar_of_dissolved_shellac_is_not_called_sound_by_a_look(shop: MixShop) -> None:
+    cut = jar_of(shop, ("flakes", "20 g"), ("spirit", "100 ml"))
+    for code in (cut, pour(shop, cut)):
+        with pytest.raises(Invalid, match="try a drop on glass"):
+            look(shop, code, Found.SOUND)
+        look(shop, code, Found.DROP_HARD)
+    look(shop, jar_of(shop, ("spirit", "100 ml")), Found.SOUND)
+
+
+def test_every_open_doubt_is_named_when_one_sentence_is_to_lift_them(shop: MixShop) -> None:
+    tin = shop.can("boiled oil")
+    look(shop, tin, Found.SLOW)
+    look(shop, tin, Found.THICKENED)
+    with pytest.raises(Invalid, match=r"too slow to dry.*thickened.*what you tried of each"):
+        look(shop, tin, Found.SOUND)
+    look(shop, tin, Found.SOUND, TRIED)
+    assert stands(shop, tin) is Standing.IN_DATE

@@ -20,15 +20,17 @@ from service.actions.draw_stock import DrawAsked, draw
 from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.settle import Settled
 from service.core.access import Role
-from service.core.conditions import Found
+from service.core.conditions import Found, found_in_words
 from service.core.containers import Standing
 from service.core.findings import Invalid, Refused
 from service.core.ledger import Destination
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Basis, Form, MaterialKind
+from service.records.ageing_queries import standing_of
 from service.records.engine import Database
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.places import PlaceKind
+from service.records.stock_queries import material_of
 from tests.builders import NOW, TODAY, Cast, cast
 from tests.store_builders import container, oil, once, place, received
 
@@ -238,6 +240,10 @@ def test_a_glance_of_a_later_day_lifts_no_doubt_that_is_written_down_late(
         happened_at=NOW + timedelta(minutes=1), late_reason="It was only written down a day later",
     )  # fmt: skip
     assert how(database, code) is Standing.LOOK_FIRST
+    with database.reading() as session:
+        box = container(session, code)
+        [doubt] = standing_of(session, box, material_of(session, box), TODAY + timedelta(days=1)).doubts
+    assert found_in_words(doubt).startswith("A check, written down late and counted from ")
 
 
 def test_nobody_looked_before_it_was_here(database: Database, people: Cast) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -37,6 +38,17 @@ def test_each_standing() -> None:
 
 def test_a_stored_standing_that_is_out_of_date_does_not_hide_a_past_one() -> None:
     assert kinds(tub(Standing.IN_DATE, TODAY - timedelta(days=1))) == [AlertKind.PAST]
+
+
+def test_what_was_found_in_a_tin_comes_before_papers_and_is_tried_not_used() -> None:
+    missing = [MissingFact("white thinner", "the flash point", date(2026, 1, 1), "Read it off the sheet.")]
+    thick = replace(tub(Standing.LOOK_FIRST, date(2027, 1, 1)), reason="Thickened.", doubted=True)
+    odd = replace(tub(Standing.NOT_KNOWN), code=make_code(6), reason="It smelt odd.", doubted=True)
+    worn = replace(tub(Standing.LOOK_FIRST, date(2026, 4, 1)), code=make_code(7))
+    found = alerts([worn, thick, odd], missing, [], today=TODAY)
+    assert [a.about for a in found] == [odd.code, thick.code, "white thinner", worn.code]
+    assert found[1].what_to_do.startswith("Nobody uses it before it was tried")
+    assert found[3].what_to_do.startswith("Use it next")
 
 
 def test_worst_first_then_the_earliest() -> None:

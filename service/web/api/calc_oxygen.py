@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter
 from pydantic import BaseModel, Field, field_validator
@@ -38,6 +38,9 @@ class OpeningIn(ApiModel):
         return value if value is None else span_or_sentence(value)
 
 
+_COMMON_ROOM_C: Final = Decimal(20)
+
+
 class OxygenIn(ApiModel):
     """The air above the oil, or ``capacity_l`` and ``left_l``. Each opening lets in fresh air.
 
@@ -49,7 +52,9 @@ class OxygenIn(ApiModel):
         Decimal | None, Field(gt=0, le=1_000_000, description="what it holds when full")
     ] = None
     left_l: Annotated[SpanIn | None, Field(description="what is in it, a number or a range")] = None
-    temperature_c: Annotated[Decimal, Field(ge=-60, le=200, description="of the air shut in")] = Decimal(20)
+    temperature_c: Annotated[
+        Decimal, Field(ge=-60, le=200, description="of the air shut in; how warm it stands is kept_at_c")
+    ] = _COMMON_ROOM_C
     pressure_pa: Annotated[Decimal, Field(ge=1000, le=10_000_000)] = Decimal(101325)
     openings: Annotated[int, Field(ge=1, le=100_000)] = 1
     each_opening: Annotated[list[OpeningIn] | None, Field(min_length=1, max_length=MOST_OPENINGS)] = None
@@ -189,6 +194,12 @@ def _verdict(asked: OxygenIn, clock: SecondClock) -> Verdict:
     if clock.known < clock.openings:
         words = "The air of an opening is not known: give its head space, or what it holds and what was left."
         found.append(unknown("air-not-known", words))
+    if asked.kept_at_c is None and asked.temperature_c > _COMMON_ROOM_C:
+        words = (
+            "temperature_c is of the air shut in: warm air holds less oxygen, and nothing here says that it "
+            "lasts longer. Where it stands in a warm room, give kept_at_c: there it goes faster."
+        )
+        found.append(note("warm-air-is-no-shelf-life", words))
     if asked.kept_at_c is not None:
         words = "Warm it goes faster by a rule of thumb; a cool shelf is not counted as slower."
         found.append(note("warmth-by-rule-of-thumb", words, FASTER_BY_10_C[0].source))

@@ -10,6 +10,7 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.check_condition import CheckAsked, check_condition
+from service.actions.key_of_content import key_of_content
 from service.actions.settle import Settled
 from service.core.access import Actor
 from service.core.conditions import (
@@ -46,11 +47,10 @@ class CheckForm(ActForm):
 
 
 def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
-    material = material_of(session, container_by_code(session, view.code))
-    rules = [
-        rule for rule in fitting_rules(session, material)
-        if rule.found not in MEASURED
-    ]  # fmt: skip
+    box = container_by_code(session, view.code)
+    material = material_of(session, box)
+    fitting = fitting_rules(session, material, key_of_content(session, box, material))
+    rules = [rule for rule in fitting if rule.found not in MEASURED]
     words = [
         (
             rule.found.value,
