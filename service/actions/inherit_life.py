@@ -11,7 +11,7 @@ from service.core.containers import EventKind, Standing
 from service.core.findings import warn
 from service.core.life_facts import CheckOutcome, ConditionCheck
 from service.core.materials import SelfHeating
-from service.records.ageing_queries import checks_of, life_of, standing_of
+from service.records.ageing_queries import TOLD_BEFORE, checks_of, life_of, standing_of
 from service.records.material_queries import counts_keeper_only, counts_self_heating
 from service.records.stock_queries import Held
 
@@ -58,9 +58,7 @@ def take_over(act: Act, held: Held, life: ContainerLife, whence: str) -> None:
     known = {_same(check) for check in checks_of(act.session, held.container_id)}
     for check in facts.checks:
         if _same(check) not in known:
-            note = f"carried over from {whence}"
-            facts_of_check = EventFacts(check.on, check.outcome, found=check.found or None, note=note)
-            record_event(act, held, EventKind.CHECKED, facts_of_check)
+            _carry(act, held, check, whence)
     _doubt_again(act, held, facts.checks, whence)
     touch(act, held)
 
@@ -70,6 +68,12 @@ def _same(check: ConditionCheck) -> tuple[date, CheckOutcome, str]:
     return check.on, check.outcome, check.found
 
 
+def _carry(act: Act, held: Held, check: ConditionCheck, whence: str) -> None:
+    note = f"{TOLD_BEFORE if check.told else 'carried over from '}{whence}"
+    facts = EventFacts(check.on, check.outcome, found=check.found or None, note=note)
+    record_event(act, held, EventKind.CHECKED, facts)
+
+
 def _doubt_again(act: Act, held: Held, carried: tuple[ConditionCheck, ...], whence: str) -> None:
     """What ends in a doubt ends in it here too, though an equal one was lifted here before."""
     if not carried or carried[-1].outcome is not CheckOutcome.DOUBTED:
@@ -77,5 +81,4 @@ def _doubt_again(act: Act, held: Held, carried: tuple[ConditionCheck, ...], when
     there, last = checks_of(act.session, held.container_id), carried[-1]
     if there and _same(there[-1]) == _same(last):
         return
-    facts = EventFacts(last.on, last.outcome, found=last.found or None, note=f"carried over from {whence}")
-    record_event(act, held, EventKind.CHECKED, facts)
+    _carry(act, held, last, whence)

@@ -150,10 +150,14 @@ _POURED_SINCE: Final = (
     )
     .exists()
 )
+TOLD_BEFORE: Final = "told, not checked; carried over from "
+"""How the note begins of what somebody told of another container, and what was poured from it took along."""
 _CHECKS: Final = (
     columns_of(
         col(ContainerEvent.container_id), col(ContainerEvent.on_date), col(ContainerEvent.outcome),
-        col(ContainerEvent.found), col(Posting.act), col(ContainerEvent.late),
+        col(ContainerEvent.found),
+        or_(col(Posting.act) == TELL, col(ContainerEvent.note).startswith(TOLD_BEFORE)),
+        col(ContainerEvent.late),
     )
     .join(Posting, col(Posting.id) == col(ContainerEvent.posting_id))
     .where(
@@ -183,8 +187,8 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     """
     found: dict[int, list[ConditionCheck]] = {}
     for some in batched(container_ids):
-        for number, on_date, outcome, what, act, late in run(session, _CHECKS, boxes=some):
-            check = ConditionCheck(on_date, CheckOutcome(outcome), what or "", act == TELL, late)
+        for number, on_date, outcome, what, told, late in run(session, _CHECKS, boxes=some):
+            check = ConditionCheck(on_date, CheckOutcome(outcome), what or "", bool(told), late)
             found.setdefault(number, []).append(check)
     return {number: tuple(checks) for number, checks in found.items()}
 

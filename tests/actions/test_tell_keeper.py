@@ -185,6 +185,17 @@ def test_the_jars_poured_from_it_are_doubted_too_and_a_student_is_told_of_none(s
         assert [one.outcome for one in doubted if one.found == "rancid"] == ["doubted"], "doubted, not ended"
 
 
+def test_what_was_told_of_a_tin_is_no_check_in_the_jar_poured_from_it_afterwards(shop: RagShop) -> None:
+    tell(shop, found=Found.RANCID)
+    shop.pass_by(minutes=1)
+    with shop.database.writing() as session:
+        asked = DecantAsked(once=once(), code=shop.oil, amount="100 ml", capacity="125 ml", looked=True)
+        made = decant(session, shop.actor(Role.FINISHER), shop.now, asked, lambda: "y" * 40)
+        jar = box(session, made.result["into"]["code"])
+        [doubt] = standing_of(session, jar, material_of(session, jar), TODAY).doubts
+    assert (doubt.told, doubt.found) == (True, "rancid")
+
+
 @pytest.mark.parametrize(
     ("said", "field"),
     [
