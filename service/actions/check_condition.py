@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from typing import Any, Final
 
 from sqlmodel import Session, col, func, select
 
 from service.actions.container_act import ContainerAsked, settle_container_act
+from service.actions.day_of_finding import day_of_finding
 from service.actions.gate import Taking, check_job, take
 from service.actions.key_of_content import key_of_content
 from service.actions.lose_stock import amount_or_all
@@ -28,12 +29,12 @@ from service.core.life_facts import CheckOutcome, ConditionCheck
 from service.core.months import say_date
 from service.core.quantities import show_amount
 from service.core.written_reason import A_SENTENCE, is_sentence
-from service.records.ageing_queries import checks_of, standing_of
+from service.records.ageing_queries import standing_of
 from service.records.condition_queries import fits, rule_for
 from service.records.knowledge_conditions import known_conditions
 from service.records.material_queries import counts_self_heating
 from service.records.peroxide_formers import former_of
-from service.records.stock import ContainerEvent, Posting
+from service.records.stock import ContainerEvent, Movement, Posting
 from service.records.stock_queries import Held
 
 _THROUGH_THE_LID: Final = frozenset({Found.FAILED})
@@ -175,15 +176,6 @@ def _not_after(act: Act, held: Held, doubt: ConditionCheck) -> bool:
     return newest is not None and act.happened_at < newest
 
 
-def day_of_finding(act: Act, held: Held, outcome: CheckOutcome) -> date:
-    """The day a finding counts from. A doubt written down late is not lifted by a glance of a later day."""
-    day: date = act.day
-    if outcome is not CheckOutcome.DOUBTED:
-        return day
-    passed = [c.on for c in checks_of(act.session, held.container_id) if c.outcome is CheckOutcome.PASSED]
-    return max([day, *passed])
-
-
 def _one_answer(asked: CheckAsked, strip: Found) -> None:
     """A strip tells one thing. What else was found is a look of its own, so that neither swallows the other.
 
@@ -201,18 +193,36 @@ def _one_answer(asked: CheckAsked, strip: Found) -> None:
 
 
 def _was_there(act: Act, held: Held) -> None:
-    """Nobody looks at what is not packed yet, or not in the house.
+    """Nobody looks at what is not packed yet, not in the house, or not in this jar.
 
     Raises:
         Invalid: field ``happened_at``.
     """
     box = held.container
+    filled = _filled_here(act, held)
+    if filled is not None and act.happened_at < filled:
+        at = filled.astimezone(act.zone)
+        words = f"It was filled at {at:%H:%M} on {say_date(at.date())}. Enter a time after that."
+        raise Invalid(words, {"happened_at": words})
     today = act.recorded_at.astimezone(act.zone).date()
     days = [day for day in (box.packed_on, box.received_on) if day is not None and day <= today]
     if days and act.day < max(days):
         begin = max(days)
         words = f"It was not here before {say_date(begin)}. Enter when you looked at it."
         raise Invalid(words, {"happened_at": words})
+
+
+def _filled_here(act: Act, held: Held) -> datetime | None:
+    """When a jar was filled from a batch or another container; None for what came from outside."""
+    first = act.session.exec(
+        select(Movement.kind, Movement.happened_at)
+        .where(col(Movement.container_id) == held.container_id)
+        .order_by(col(Movement.id))
+        .limit(1)
+    ).first()
+    if first is None or first[0] not in (MovementKind.MADE, MovementKind.DECANT_IN):
+        return None
+    return first[1]
 
 
 def _strained(act: Act, held: Held, asked: CheckAsked) -> int | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Final
 
 from sqlmodel import Session, col, select
 
@@ -14,6 +14,7 @@ from service.actions.order_arrivals import tick_back
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import draw_ref
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
+from service.actions.tell_of_condition import tell_what_comes_back, tell_what_was_found_meanwhile
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, may, require
 from service.core.containers import ContainerState
@@ -25,6 +26,8 @@ from service.core.shop_days import shop_day
 from service.records.mixing import Addition, Batch, BatchState
 from service.records.stock import Movement
 from service.records.stock_queries import Held, hold, lines_of
+
+_HOLDS_NOTHING: Final = (ContainerState.EMPTY, ContainerState.GONE)
 
 
 @dataclass(frozen=True)
@@ -159,7 +162,9 @@ def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
         raise Refused(jars)
     held = hold(act.session, {one.container_id for one in group})
     _not_gone(act, group, held)
+    bare = [one for one in held.values() if one.container.state in _HOLDS_NOTHING]
     reversals = [_take_back(act, held[one.container_id], one, asked.reason) for one in group]
+    _tell_findings(act, group, held, bare)
     main = held[movement.container_id]
     return {
         "reversals": [one.id for one in reversals],
@@ -168,6 +173,19 @@ def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
         "others": [told(h) for number, h in held.items() if number != movement.container_id],
         "words": f"{MOVEMENT_WORDS[movement.kind]} {_size(main, movement)}",
     }
+
+
+def _tell_findings(
+    act: Act, group: Sequence[Movement], held: dict[int, Held], bare: Sequence[Held]
+) -> None:
+    """What was found while the book thought otherwise, in what holds something again and what was poured."""
+    for one in bare:
+        if one.container.state not in _HOLDS_NOTHING:
+            tell_what_was_found_meanwhile(act, one)
+    for row in group:
+        source = held.get(row.other_container_id or 0)
+        if row.kind is MovementKind.DECANT_IN and source and source.container.state not in _HOLDS_NOTHING:
+            tell_what_comes_back(act, held[row.container_id], source)
 
 
 def _size(held: Held, movement: Movement) -> str:

@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from service.actions.post_movement import EventFacts, record_event, touch
 from service.actions.settle import Act
+from service.core.ageing import judge
 from service.core.container_life import ContainerLife
 from service.core.containers import EventKind, Standing
 from service.core.findings import warn
-from service.core.life_facts import CheckOutcome, ConditionCheck
+from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import SelfHeating
-from service.records.ageing_queries import TOLD_BEFORE, checks_of, life_of, standing_of
+from service.records.ageing_queries import TOLD_BEFORE, checks_of, life_of
 from service.records.material_queries import counts_keeper_only, counts_self_heating
 from service.records.stock_queries import Held
 
 
-def life_source(act: Act, held: Held) -> ContainerLife:
+def life_source(act: Act, held: Held, left_on: date | None = None) -> ContainerLife:
     """A container's life with everything it inherited itself, as a source of what is put together.
 
-    Self-heating follows what counts for this very container: not known counts as yes and stays "not known".
+    ``left_on``: the day it was taken out, by default that of the act. What passed on the source after that
+    day says nothing of what had left it. Self-heating follows what counts for this very container: not known
+    counts as yes and stays "not known".
     """
     box, material = held.container, held.material
     hazards = box.inherited_hazards if box.inherited_hazards is not None else material.hazards
-    ageing = standing_of(act.session, box, material, act.day)
+    facts = _as_it_left(life_of(act.session, box, material), left_on or act.day)
+    ageing = judge(facts, act.day)
     mark = box.inherited_self_heating
     if mark in (None, SelfHeating.NO):
         heats = counts_self_heating(act.session, material, box)
@@ -31,7 +36,7 @@ def life_source(act: Act, held: Held) -> ContainerLife:
         mark = (SelfHeating.NOT_KNOWN if unknown else SelfHeating.YES) if heats else SelfHeating.NO
     assert mark is not None
     return ContainerLife(
-        facts=life_of(act.session, box, material),
+        facts=facts,
         self_heating=mark,
         hazards=None if hazards is None else frozenset(str(h) for h in hazards),
         lots=tuple(part.strip() for part in box.lot.split(";") if part.strip()),
@@ -39,6 +44,11 @@ def life_source(act: Act, held: Held) -> ContainerLife:
         in_date_until=ageing.in_date_until,
         known=ageing.standing is not Standing.NOT_KNOWN,
     )
+
+
+def _as_it_left(facts: LifeFacts, on: date) -> LifeFacts:
+    kept = tuple(one for one in facts.checks if one.outcome is not CheckOutcome.PASSED or one.on <= on)
+    return replace(facts, checks=kept)
 
 
 def take_over(act: Act, held: Held, life: ContainerLife, whence: str) -> None:

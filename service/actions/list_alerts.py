@@ -20,7 +20,7 @@ from service.actions.due_checks import PUT_RIGHT, due_checks
 from service.actions.orders_to_place import orders_to_place
 from service.actions.settle import the_shop
 from service.core.access import Role
-from service.core.ageing import PEROXIDES, judge
+from service.core.ageing import PEROXIDES, Ageing, judge
 from service.core.alerts import (
     SOON_DAYS,
     Alert,
@@ -167,7 +167,7 @@ def _containers(
             reason = _LEAVE_IT
         elif ageing.standing is Standing.PAST:
             # A doubt beside the end says nothing that counts any more: it is set apart all the same.
-            reason = found_in_words(ageing.ended) if ageing.ended is not None else ""
+            reason = found_in_words(ageing.ended) if ageing.ended is not None else _why_past(ageing)
         elif ageing.doubts:
             # Of one that is not known this says more than which date is missing.
             reason = all_found_in_words(ageing.doubts)
@@ -176,6 +176,7 @@ def _containers(
             ContainerFact(
                 box.code, box.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
                 where, owner.words, owner.people, leave=reason == _LEAVE_IT, doubted=bool(ageing.doubts),
+                may_be_checked=ageing.may_be_checked,
             )
         )
     for one in soon:
@@ -187,6 +188,12 @@ def _containers(
             )
         )
     return found
+
+
+def _why_past(ageing: Ageing) -> str:
+    """What ended it that does not stand on the container itself: something that went into it."""
+    inherited = (one for one in ageing.because if one.code == "inherited" and one.on == ageing.at_latest)
+    return next((one.sentence for one in inherited), "")
 
 
 def _with_holder(owner: Owner, with_whom: Here | None) -> Owner:

@@ -47,11 +47,14 @@ class UseUp:
 
 @dataclass(frozen=True)
 class UseFirst:
-    """The list without what is past, which cannot be used. ``more``: there is more than is looked at."""
+    """The list without what is past, which cannot be used, and without what something was found in, which is
+    tried before (``doubted`` of them). ``more``: there is more than is looked at.
+    """
 
     goes: list[Goes] = field(default_factory=list)
     use_up: list[UseUp] = field(default_factory=list)
     past: int = 0
+    doubted: int = 0
     more: bool = False
 
 
@@ -64,10 +67,13 @@ def list_use_first(session: Session, today: date) -> UseFirst:
     away = handed_out(session, [held.container for held, _ in boxes])
     clocks = clocks_of_air(session, [held for held, _ in boxes])
     several = several_of(session, sorted({held.container.material_id for held, _ in boxes}))
-    found = []
+    found, doubted = [], 0
     for (held, place), life in zip(boxes, lives, strict=True):
         ageing = judge(life, today)
         if ageing.standing is Standing.PAST or held.container_id in away:
+            continue
+        if ageing.doubts:  # a list to pin up tells nobody to reach for what was found rancid
+            doubted += 1
             continue
         clock = clocks.get(held.container_id)
         until = None if ageing.standing is Standing.NOT_KNOWN else ageing.at_latest
@@ -86,7 +92,7 @@ def list_use_first(session: Session, today: date) -> UseFirst:
         found.append(Goes(held, place, line, clock))
     found.sort(key=lambda one: place_in_line(one.line))
     past = count_troubled(session, today)[Standing.PAST]
-    return UseFirst(found, _use_up(session, found, today), past, may.more)
+    return UseFirst(found, _use_up(session, found, today), past, doubted, may.more)
 
 
 def _use_up(session: Session, found: list[Goes], today: date) -> list[UseUp]:

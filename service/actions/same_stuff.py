@@ -12,10 +12,10 @@ from typing import Final
 from sqlmodel import Session, col, select
 
 from service.actions.settle import Act
-from service.actions.tell_of_condition import NOT_IN_THE_JAR, jars_of, poured_from
+from service.actions.tell_of_condition import NOT_IN_THE_JAR, in_store, what_came_of_it
 from service.actions.tellings import owe_a_look
 from service.core.conditions import found_words
-from service.core.containers import ContainerState, Standing
+from service.core.containers import Standing
 from service.core.findings import warn
 from service.core.ledger import MovementKind
 from service.core.shelf_codes import show_code
@@ -35,16 +35,15 @@ def owe_a_look_at_the_same(act: Act, held: Held, found: str) -> None:
     if found in NOT_IN_THE_JAR:
         return
     sources = _poured_into(act.session, held.container_id)
-    wanted = {*sources, *jars_of(act, _batches_of(act.session, {held.container_id, *sources}))}
+    wanted = sources | _jars_of_the_same_batch(act.session, {held.container_id, *sources})
     for number in sources:
-        wanted |= {jar for jar, _ in poured_from(act, number)}
-    wanted -= {held.container_id, *(jar for jar, _ in poured_from(act, held.container_id))}
+        wanted |= set(what_came_of_it(act, number, mixes=False)[0])
+    wanted -= {held.container_id, *what_came_of_it(act, held.container_id)[0]}
     boxes = act.session.exec(
         select(Container.id, Container.code, Material.name)
         .join(Material, col(Material.id) == col(Container.material_id))
         .where(
-            col(Container.id).in_(sorted(wanted)),
-            col(Container.state).in_((ContainerState.SEALED, ContainerState.OPEN)),
+            col(Container.id).in_(in_store(act.session, wanted)),
             col(Container.standing) != Standing.PAST,
         )
         .order_by(col(Container.id))
@@ -81,7 +80,10 @@ def _poured_into(session: Session, container_id: int) -> set[int]:
     return found
 
 
-def _batches_of(session: Session, containers: Collection[int]) -> list[int]:
-    """The batches that these jars were filled from: their other jars hold the same."""
-    query = select(Container.made_by_batch_id).where(col(Container.id).in_(containers))
-    return sorted({number for number in session.exec(query).all() if number is not None})
+def _jars_of_the_same_batch(session: Session, containers: Collection[int]) -> set[int]:
+    """The other jars of the batches that these were filled from; those poured over from them too."""
+    batches = select(Container.made_by_batch_id).where(
+        col(Container.id).in_(containers), col(Container.made_by_batch_id).is_not(None)
+    )
+    query = select(Container.id).where(col(Container.made_by_batch_id).in_(batches))
+    return {number for number in session.exec(query).all() if number is not None}

@@ -12,8 +12,8 @@ from typing import Any, Final
 
 from sqlmodel import Session
 
-from service.actions.check_condition import day_of_finding
 from service.actions.container_act import ContainerAsked, settle_container_act
+from service.actions.day_of_finding import day_of_finding
 from service.actions.gate import check_job
 from service.actions.post_movement import EventFacts, record_event
 from service.actions.run_job import job_for_draw

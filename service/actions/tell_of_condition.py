@@ -1,109 +1,146 @@
-"""What was found in one container, told of the jars that came out of it.
+"""What was found in one container, told of everything in the store that came out of it.
 
-A jar poured from a tin holds what the tin held: it is looked at before each use from then on, and it ends
-where the tin had ended already when it was poured. What was made with it is named, so that somebody looks.
+A jar poured from a tin holds what the tin held, and so does what was made with it, over any number of jars
+and batches: it is looked at before each use from then on, and it ends where the tin had ended already when it
+was poured.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from datetime import datetime
 from typing import Final
 
-from sqlmodel import col, select
+from sqlmodel import Session, col, select
 
+from service.actions.day_of_finding import day_of_finding
 from service.actions.post_movement import EventFacts, record_event
 from service.actions.settle import Act
 from service.core.conditions import Found, found_words
 from service.core.containers import ContainerState, EventKind
 from service.core.findings import warn
-from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome
 from service.core.shelf_codes import show_code
-from service.records.stock import Container, Movement, Posting
+from service.records.ageing_queries import checks_of
+from service.records.flow_queries import came_from, went_into
+from service.records.kept_statements import batched
+from service.records.stock import Container, ContainerEvent
 from service.records.stock_queries import Held, hold
 
 NOT_IN_THE_JAR: Final = frozenset({Found.SKIN, Found.SEPARATED})
-_MOST: Final = 200
+_IN_STORE: Final = (ContainerState.SEALED, ContainerState.OPEN)
+_NAMED: Final = 20
 
 
 def tell_what_came_of_it(act: Act, held: Held, found: str, outcome: CheckOutcome) -> None:
-    """Write a doubt of a container down with the jars poured from it, and name what was made with it."""
+    """Write a doubt of a container down with the jars poured from it and made with it."""
     if found in NOT_IN_THE_JAR:
         return
-    batches = _made_with(act, held.container_id)
-    jars = poured_from(act, held.container_id)
-    known = {held.container_id, *(number for number, _ in jars)}
-    # What was made with it was drawn before: it is doubted, and with peroxides it ends.
-    jars += [(number, True) for number in jars_of(act, batches) if number not in known]
-    told = hold(act.session, [number for number, _ in jars]) if jars else {}
+    jars, batches = what_came_of_it(act, held.container_id)
+    told = hold(act.session, in_store(act.session, set(jars)))
     what, code = found_words(found), show_code(held.container.code)
-    for number, before in jars:
-        jar = told[number]
+    for number, jar in sorted(told.items()):
         # Peroxides grow in every part of what was poured apart; a rancid tin may have been sound when poured.
-        ended = outcome is CheckOutcome.FAILED and (not before or found == Found.PEROXIDE_OVER)
+        ended = outcome is CheckOutcome.FAILED and (not jars[number] or found == Found.PEROXIDE_OVER)
         becomes = CheckOutcome.FAILED if ended else CheckOutcome.DOUBTED
-        said = f"found in {code}, which went into it"
-        record_event(
-            act, jar, EventKind.CHECKED, EventFacts(act.day, becomes, found=found, note=said)
-        )
+        write_finding(act, jar, becomes, found, f"found in {code}, which went into it")
     if told:
-        codes = ", ".join(show_code(one.container.code) for one in told.values())
+        codes = _some([show_code(one.container.code) for _, one in sorted(told.items())])
         act.note(
             warn("jars-too", f"{codes}: {code} went into it, so “{what}” stands there too now. Look at them.")
         )
     if batches:
-        numbers = ", ".join(map(str, batches))
         one = "batch" if len(batches) == 1 else "batches"
-        act.note(warn("made-with-it", f"{code} went into {one} {numbers}. Look at the jars of it."))
+        named = _some([str(number) for number in sorted(batches)])
+        act.note(warn("made-with-it", f"{code} went into {one} {named}. Look at the jars of it."))
 
 
-def poured_from(act: Act, container_id: int) -> list[tuple[int, bool]]:
-    """The jars in the store that anything was poured into from this container, from those jars too, and
-    whether it was poured before the time of this act. A jar emptied since leads on to where it was poured.
+def tell_what_was_found_meanwhile(act: Act, held: Held) -> None:
+    """Write down with a container that holds something again what was found in its sources in the meantime.
+
+    While a jar is empty or gone by the book, nothing is told of it.
     """
-    found: dict[int, bool] = {}
-    in_store: set[int] = set()
-    waiting: list[tuple[int, bool]] = [(container_id, False)]
-    while waiting and len(found) < _MOST:
-        number, before = waiting.pop()
-        rows = act.session.exec(
-            select(Movement.container_id, Posting.happened_at, Container.state)
-            .join(Posting, col(Posting.id) == col(Movement.posting_id))
-            .join(Container, col(Container.id) == col(Movement.container_id))
-            .where(
-                col(Movement.kind) == MovementKind.DECANT_IN,
-                col(Movement.other_container_id) == number,
+    sources = came_from(act.session, held.container_id)
+    own = {one.found for one in checks_of(act.session, held.container_id)}
+    for found, outcome in sorted(_found_in(act.session, sources, since=held.container.created_at)):
+        if found in NOT_IN_THE_JAR or found in own:
+            continue
+        gravest = outcome == CheckOutcome.FAILED.value and found == Found.PEROXIDE_OVER.value
+        becomes = CheckOutcome.FAILED if gravest else CheckOutcome.DOUBTED
+        write_finding(act, held, becomes, found, "found in what went into it, while it held nothing")
+        code = show_code(held.container.code)
+        words = f"“{found_words(found)}” was found meanwhile in what went into {code}. Look at it."
+        act.note(warn("found-meanwhile", words))
+
+
+def tell_what_comes_back(act: Act, jar: Held, source: Held) -> None:
+    """Write down with a container what was found in a jar whose pouring is taken back.
+
+    Whether it was ever poured nobody can tell: where it was, what comes back is what was found.
+    """
+    own = {one.found for one in checks_of(act.session, source.container_id)}
+    for found, outcome in sorted(_found_in(act.session, {jar.container_id}, since=jar.container.created_at)):
+        if found in NOT_IN_THE_JAR or found in own:
+            continue
+        gravest = outcome == CheckOutcome.FAILED.value and found == Found.PEROXIDE_OVER.value
+        becomes = CheckOutcome.FAILED if gravest else CheckOutcome.DOUBTED
+        write_finding(act, source, becomes, found, f"found in {show_code(jar.container.code)}, taken back")
+        there, here = show_code(jar.container.code), show_code(source.container.code)
+        words = f"“{found_words(found)}” was found in {there}. It stands with {here} too now. Look at it."
+        act.note(warn("found-in-what-comes-back", words))
+
+
+def write_finding(act: Act, held: Held, outcome: CheckOutcome, found: str, why: str) -> None:
+    """One finding of another container, as a check of this one. A later glance does not lift it."""
+    facts = EventFacts(day_of_finding(act, held, outcome), outcome, found=found or None, note=why)
+    record_event(act, held, EventKind.CHECKED, facts)
+
+
+def what_came_of_it(
+    act: Act, container_id: int, *, mixes: bool = True
+) -> tuple[dict[int, bool], set[int]]:
+    """Each container anything of this one went into, and whether all of it went before the time of this act;
+    and the batches that took from it or from those. Without ``mixes`` only what was poured over.
+    """
+    jars: dict[int, bool] = {}
+    batches: set[int] = set()
+    waiting = {container_id: False}
+    while waiting:
+        flows = [flow for flow in went_into(act.session, waiting) if mixes or flow.batch is None]
+        batches |= {flow.batch for flow in flows if flow.batch is not None}
+        turn: dict[int, bool] = {}
+        for flow in flows:
+            before = waiting[flow.source] or flow.at < act.happened_at
+            worse = flow.target not in jars or (jars[flow.target] and not before)
+            if flow.target != container_id and worse:
+                jars[flow.target] = turn[flow.target] = before
+        waiting = turn
+    return jars, batches
+
+
+def in_store(session: Session, numbers: set[int]) -> list[int]:
+    """Those of these containers that hold something by the book."""
+    found: list[int] = []
+    for some in batched(sorted(numbers)):
+        rows = select(Container.id).where(col(Container.id).in_(some), col(Container.state).in_(_IN_STORE))
+        found += [number for number in session.exec(rows).all() if number is not None]
+    return found
+
+
+def _some(words: list[str]) -> str:
+    more = len(words) - _NAMED
+    return ", ".join(words[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+
+
+def _found_in(session: Session, sources: set[int], *, since: datetime) -> set[tuple[str, str]]:
+    found: set[tuple[str, str]] = set()
+    for some in batched(sorted(sources)):
+        rows = session.exec(
+            select(ContainerEvent.found, ContainerEvent.outcome).where(
+                col(ContainerEvent.container_id).in_(some),
+                col(ContainerEvent.kind) == EventKind.CHECKED,
+                col(ContainerEvent.outcome).in_([CheckOutcome.FAILED.value, CheckOutcome.DOUBTED.value]),
+                col(ContainerEvent.recorded_at) >= since,
             )
         ).all()
-        for jar, at, state in rows:
-            if state in (ContainerState.SEALED, ContainerState.OPEN):
-                in_store.add(jar)
-            earlier = before or at < act.happened_at
-            if jar not in found and jar != container_id:
-                found[jar] = earlier
-                waiting.append((jar, earlier))
-            elif jar in found:
-                found[jar] = found[jar] and earlier
-    return sorted((jar, before) for jar, before in found.items() if jar in in_store)
-
-
-def jars_of(act: Act, batches: Sequence[int]) -> list[int]:
-    """The jars in the store that were filled from these batches, and what was poured from them."""
-    if not batches:
-        return []
-    query = select(Container.id).where(
-        col(Container.made_by_batch_id).in_(batches),
-        col(Container.state).in_((ContainerState.SEALED, ContainerState.OPEN)),
-    )
-    return sorted({number for number in act.session.exec(query).all() if number is not None})[:_MOST]
-
-
-def _made_with(act: Act, container_id: int) -> Sequence[int]:
-    rows = act.session.exec(
-        select(Movement.batch_id).where(
-            col(Movement.container_id) == container_id,
-            col(Movement.kind) == MovementKind.DRAW,
-            col(Movement.batch_id).is_not(None),
-        )
-    ).all()
-    return sorted({number for number in rows if number is not None})[-20:]
+        found |= {(what or "", outcome) for what, outcome in rows}
+    return found

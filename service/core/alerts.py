@@ -56,6 +56,8 @@ class Alert:
     """Somebody was told that it is told: no keeper can leave it out of their mail."""
     doubted: bool = False
     """Something was found in it: it comes before papers that are missing."""
+    check: bool = False
+    """It is past, and the thing to do is a look."""
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,8 @@ class ContainerFact:
     """It is not touched, not even to set it apart: ``reason`` says why."""
     doubted: bool = False
     """Somebody found or saw something in it that no check has lifted."""
+    may_be_checked: bool = False
+    """It is past, and a look that passes could still give it time."""
 
 
 @dataclass(frozen=True)
@@ -193,6 +197,10 @@ def _rank(one: Alert, today: date) -> int:
     return _SEVERITY_RANK[one.severity]
 
 
+_DISCARD: Final = "Set it apart and discard it."
+_LOOK_OR_DISCARD: Final = (
+    "Nobody uses it. Open it and look: only a check that passes gives it more time; else discard it."
+)
 _TRY_IT: Final = "Nobody uses it before it was tried: look into it and write down what came of it."
 
 
@@ -204,9 +212,10 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
     if one.standing is Standing.PAST or (until is not None and until < today):
         since = add_days(until, 1) if until else today
         said = f"{name} is past since {say_date(since)}." if until else f"{name} is past."
-        then = one.reason if one.leave else f"{one.reason} Set it apart and discard it.".lstrip()
-        do = f"{then}{where}"
-        return Alert(AlertKind.PAST, since, Severity.STOP, said, one.code, do, one.owner, ref, one.people)
+        look = one.may_be_checked and not one.leave
+        then = one.reason if one.leave else f"{one.reason} {_LOOK_OR_DISCARD if look else _DISCARD}".lstrip()
+        do, kind, grave = f"{then}{where}", AlertKind.PAST, Severity.STOP
+        return Alert(kind, since, grave, said, one.code, do, one.owner, ref, one.people, check=look)
     if one.standing is Standing.NOT_KNOWN:
         said = f"{name} is not known{': ' + one.reason if one.reason else '.'}"
         do = f"Find the dates, or look before use and discard what fails.{where}"
@@ -291,7 +300,8 @@ def page_of(one: Alert) -> str:
     if what == "recurring-check":
         return f"/recurring-checks/{number}/record"
     if what == "container":
-        return f"/containers/{number}/{'discard' if one.kind is AlertKind.PAST else 'check'}"
+        gone = one.kind is AlertKind.PAST and not one.check
+        return f"/containers/{number}/{'discard' if gone else 'check'}"
     if what == "term":
         return f"/term/{number}/orders"
     return {"warnings": "/warnings", "morning": "/me/morning"}.get(what, "/duties")

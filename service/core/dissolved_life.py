@@ -8,6 +8,7 @@ for days.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -21,6 +22,13 @@ GLUE: Final = "hide_glue_mixed"
 _SHELLAC_CAS: Final = "9000-59-3"
 _WATER_CAS: Final = "7732-18-5"
 _GUMS: Final = frozenset({"hide_glue_dry", "casein", "gum_arabic"})
+_SPOILING: Final = re.compile(
+    r"\b(casein|milk paint|(gum )?arabic|gum acacia|tragacanth|gelatine?|hide glue|rabbit.skin glue|starch|"
+    r"egg (yolk|white|tempera))\b"
+)
+"""Words for what spoils wet, of whatever kind and form somebody wrote it down as; from memory."""
+_SPOILS_WET: Final = frozenset({MaterialKind.BINDER, MaterialKind.READY_MADE_FINISH})
+"""What of these kinds is dry is casein, milk or gum until somebody says otherwise: wetted it spoils."""
 _DRY: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
 
 
@@ -46,7 +54,8 @@ class Dissolved:
 
     @property
     def glue(self) -> bool:
-        return self.kind is MaterialKind.GLUE_OR_SIZE or self.key in _GUMS
+        named = _SPOILING.search(self.name.casefold()) is not None
+        return named or self.kind is MaterialKind.GLUE_OR_SIZE or self.key in _GUMS
 
     @property
     def wets(self) -> bool:
@@ -56,14 +65,15 @@ class Dissolved:
 
 def may_dissolve(one: Dissolved) -> bool:
     """Whether it is among what keeps otherwise once it is dissolved."""
-    return one.shellac or one.glue
+    return one.shellac or one.glue or (one.dry and one.kind in _SPOILS_WET)
 
 
 def rows_of_solution(parts: Iterable[Dissolved]) -> tuple[str, ...]:
     """The keys of the rows that hold for what these things are together, besides each one's own.
 
     Shellac with any liquid is a cut. Glue, size and gum count as wetted with water, and with any other liquid
-    where they were dry. Powders alone are no solution.
+    where they were dry; so does a dry binder or finish with water (casein, milk paint). Powders alone are no
+    solution.
 
     >>> flakes = Dissolved("Flakes", MaterialKind.RESIN, Form.PIECES, "shellac_dry_dewaxed")
     >>> spirit = Dissolved("Alcohol", MaterialKind.SOLVENT, Form.LIQUID, "ethanol")
@@ -77,6 +87,7 @@ def rows_of_solution(parts: Iterable[Dissolved]) -> tuple[str, ...]:
     found = []
     if liquid and any(one.shellac for one in things):
         found.append(SHELLAC)
-    if glue and (water or (liquid and any(one.dry for one in glue))):
+    wetted = water and any(one.dry and one.kind in _SPOILS_WET for one in things)
+    if wetted or (glue and (water or (liquid and any(one.dry for one in glue)))):
         found.append(GLUE)
     return tuple(found)

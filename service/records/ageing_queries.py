@@ -146,7 +146,11 @@ _POURED_SINCE: Final = (
     .where(
         col(Movement.container_id) == col(ContainerEvent.container_id),
         col(Movement.kind) == MovementKind.DECANT_IN,
-        col(Movement.posting_id) > col(ContainerEvent.posting_id),
+        # A look written down late may have been made before what was poured in.
+        or_(
+            col(Movement.posting_id) > col(ContainerEvent.posting_id),
+            col(Movement.happened_at) > col(ContainerEvent.happened_at),
+        ),
     )
     .exists()
 )

@@ -5,16 +5,10 @@ Lives of the solutions: `ageing_policies.csv` (a cut 6 months, then the drop tes
 
 from __future__ import annotations
 
-import itertools
-from datetime import date, timedelta
-from typing import Any
+from datetime import timedelta
 
 import pytest
 
-from service.actions.check_condition import CheckAsked, check_condition
-from service.actions.decant import DecantAsked, decant
-from service.actions.fill_jars import JarAsked
-from service.actions.finish_batch import FinishAsked, finish
 from service.actions.set_policy import PolicyAsked, set_policy
 from service.actions.settle_after_upgrade import rules_settled, settle_after_upgrade
 from service.core.access import Role
@@ -22,87 +16,19 @@ from service.core.ageing_policies import PolicyEnd
 from service.core.conditions import Found
 from service.core.containers import Standing
 from service.core.findings import Invalid
-from service.core.materials import Form, MaterialKind
 from service.core.months import add_months
-from service.records.ageing_queries import standing_of
 from service.records.engine import Database
-from service.records.materials import AgeingPolicyRow, Material
+from service.records.materials import AgeingPolicyRow
 from service.records.policy_queries import Subject
-from service.records.stock_queries import material_of
 from tests.builders import TODAY
-from tests.mixing_shop import MixShop, make_mix_shop
-from tests.store_builders import container, holds, material, once
-
-_chance = itertools.count(1)
-TRIED = "A board brushed on Monday was hard by Tuesday noon"
-
-
-def chance() -> str:
-    return f"dissolved {next(_chance)}"
+from tests.jar_acts import TRIED, ends, jar_of, look, pour, solution_shop, stands
+from tests.mixing_shop import MixShop
+from tests.store_builders import container, holds, once
 
 
 @pytest.fixture
 def shop(database: Database) -> MixShop:
-    made = make_mix_shop(database)
-    with database.writing() as session:
-        rows: list[dict[str, Any]] = [
-            {"kind": MaterialKind.MADE_MIX, "end": "parts"},
-            {"key": "shellac_cut", "end": "retest", "sealed_months": 6, "opened_months": 6,
-             "hard_months": 12, "extends_months": 3},
-            {"key": "hide_glue_mixed", "end": "expiry", "sealed_days": 7, "opened_days": 7},
-            {"key": "hide_glue_dry", "end": "retest", "sealed_months": 48, "opened_months": 48},
-            {"key": "shellac_dry_waxy", "end": "indefinite"},
-            {"kind": MaterialKind.SOLVENT, "end": "retest", "sealed_months": 60, "opened_months": 60},
-        ]  # fmt: skip
-        for row in rows:
-            session.add(AgeingPolicyRow(set_at=made.now, **row))
-        for name, key, kind in (
-            ("flakes", "shellac_dry_waxy", MaterialKind.RESIN),
-            ("pearls", "hide_glue_dry", MaterialKind.GLUE_OR_SIZE),
-        ):
-            stuff = material(session, name, kind=kind)
-            stuff.known_key, stuff.form = key, Form.PIECES
-            session.add(stuff)
-            session.flush()
-            made.ids[name] = stuff.id or 0
-    for name in ("flakes", "pearls", "spirit"):
-        made.can(name)
-    return made
-
-
-def jar_of(shop: MixShop, *lines: tuple[str, str]) -> str:
-    recipe = shop.write(*lines, name=f"Mix {next(_chance)}")
-    batch = int(shop.start(shop.keep(recipe=recipe)).result["batch"])
-    with shop.database.writing() as session:
-        asked = FinishAsked(
-            once=once(), batch_id=batch, jars=(JarAsked("100 ml"),), loss_note="pot", form=Form.LIQUID
-        )
-        return str(finish(session, shop.actor(), shop.now, asked, chance).result["jars"][0]["code"])
-
-
-def ends(shop: MixShop, code: str) -> date | None:
-    with shop.database.reading() as session:
-        return container(session, code).in_date_until
-
-
-def stands(shop: MixShop, code: str) -> Standing:
-    with shop.database.reading() as session:
-        box = container(session, code)
-        stuff: Material = material_of(session, box)
-        return standing_of(session, box, stuff, TODAY).standing
-
-
-def look(shop: MixShop, code: str, found: Found, note: str = "") -> None:
-    with shop.database.writing() as session:
-        asked = CheckAsked(once=once(), code=code, found=found, note=note)
-        check_condition(session, shop.actor(), shop.now, asked)
-
-
-def pour(shop: MixShop, code: str, into: str | None = None) -> str:
-    with shop.database.writing() as session:
-        asked = DecantAsked(once=once(), code=code, amount="50 ml", into=into or "", looked=True)
-        done = decant(session, shop.actor(), shop.now, asked, chance).result
-    return str(done["into"]["code"]) if into is None else into
+    return solution_shop(database)
 
 
 def test_flakes_in_alcohol_keep_as_a_cut_and_not_as_flakes(shop: MixShop) -> None:

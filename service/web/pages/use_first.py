@@ -76,6 +76,7 @@ def use_first(
         "more": found.more,
         "most": MOST_OF_A_SORT,
         "past": found.past,
+        "doubted": found.doubted,
         "use_up": use_up,
         "on": day(today),
         "number": number,

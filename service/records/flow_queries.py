@@ -1,0 +1,87 @@
+"""What went into which container: by pouring over, and by way of a batch and its jars."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import NamedTuple
+
+from sqlmodel import Session, col, select
+
+from service.core.ledger import MovementKind
+from service.records.kept_statements import batched
+from service.records.stock import Movement
+
+
+class Flow(NamedTuple):
+    """Something of ``source`` went into ``target`` at ``at``; ``batch``: by way of which batch, if any."""
+
+    source: int
+    target: int
+    at: datetime
+    batch: int | None = None
+
+
+def went_into(session: Session, sources: Iterable[int]) -> list[Flow]:
+    """Where anything of these containers went. What was taken back counts too: it can have been poured."""
+    found: list[Flow] = []
+    for some in batched(sorted(set(sources))):
+        poured = session.exec(
+            select(Movement.other_container_id, Movement.container_id, Movement.happened_at).where(
+                col(Movement.kind) == MovementKind.DECANT_IN, col(Movement.other_container_id).in_(some)
+            )
+        ).all()
+        found += [Flow(source or 0, target, at) for source, target, at in poured]
+        drawn = session.exec(
+            select(Movement.container_id, Movement.batch_id, Movement.happened_at).where(
+                col(Movement.container_id).in_(some),
+                col(Movement.kind) == MovementKind.DRAW,
+                col(Movement.batch_id).is_not(None),
+            )
+        ).all()
+        jars = _jars_of(session, {batch for _, batch, _ in drawn if batch is not None})
+        found += [
+            Flow(source, jar, at, batch)
+            for source, batch, at in drawn
+            for jar in jars.get(batch or 0, ())
+        ]
+    return [flow for flow in found if flow.source != flow.target]
+
+
+def came_from(session: Session, container_id: int) -> set[int]:
+    """Every container of which anything can be in this one, over any number of jars and batches."""
+    found: set[int] = set()
+    waiting = {container_id}
+    while waiting:
+        sources: set[int] = set()
+        for some in batched(sorted(waiting)):
+            poured = session.exec(
+                select(Movement.other_container_id).where(
+                    col(Movement.kind) == MovementKind.DECANT_IN, col(Movement.container_id).in_(some)
+                )
+            ).all()
+            batches = select(Movement.batch_id).where(
+                col(Movement.kind) == MovementKind.MADE, col(Movement.container_id).in_(some)
+            )
+            drawn = session.exec(
+                select(Movement.container_id).where(
+                    col(Movement.kind) == MovementKind.DRAW, col(Movement.batch_id).in_(batches)
+                )
+            ).all()
+            sources |= {number for number in [*poured, *drawn] if number is not None}
+        waiting = sources - found - {container_id}
+        found |= waiting
+    return found
+
+
+def _jars_of(session: Session, batches: set[int]) -> dict[int, list[int]]:
+    found: dict[int, list[int]] = {}
+    for some in batched(sorted(batches)):
+        rows = session.exec(
+            select(Movement.batch_id, Movement.container_id).where(
+                col(Movement.kind) == MovementKind.MADE, col(Movement.batch_id).in_(some)
+            )
+        ).all()
+        for batch, jar in rows:
+            found.setdefault(batch or 0, []).append(jar)
+    return found
