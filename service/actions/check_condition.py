@@ -141,6 +141,14 @@ def _found(held: Held, asked: CheckAsked, key: str | None) -> Found:
         _one_answer(asked, found_by_strip(asked.peroxide_mg_l))
     else:
         found = asked.found or (_BY_OUTCOME.get(asked.outcome) if asked.outcome else None)
+    if asked.found is not None and asked.outcome is not None and asked.peroxide_mg_l is None:
+        follows = known_conditions()[asked.found].outcome
+        if asked.outcome is not follows and _BY_OUTCOME.get(asked.outcome) is not asked.found:
+            words = (
+                f"“{FOUND_WORDS[asked.found]}” and “{asked.outcome.value}” contradict each other. Tell what "
+                "was found, and leave the other out."
+            )
+            raise Invalid(words, {"found": words, "outcome": words})
     if found is None:
         raise Invalid("Choose what you found.", {"found": "Choose what you found."})
     if found in MEASURED and asked.peroxide_mg_l is None:

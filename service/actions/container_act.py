@@ -10,11 +10,13 @@ from typing import Any
 
 from sqlmodel import Session
 
+from service.actions.follow_pourings import follow_pourings
 from service.actions.post_movement import EventFacts, record_event
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor
 from service.core.containers import ContainerState, EventKind
 from service.core.findings import Invalid
+from service.core.months import earliest
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
 from service.records.jobs import Job
@@ -75,10 +77,18 @@ def settle_container_act(
 
     def work(act: Act) -> dict[str, Any]:
         held = hold_one(act.session, asked.code)
+        opened = _known_open(held)
         result = perform(act, held)
+        now_open = _known_open(held)
+        if opened is not None and now_open is not None and now_open < opened:
+            follow_pourings(act, held)
         return result | {"container": told(held)}
 
     return settle(session, actor, sent, now, work)
+
+
+def _known_open(held: Held) -> date | None:
+    return earliest(held.container.opened_on, held.container.opened_by)
 
 
 def told(held: Held) -> dict[str, Any]:

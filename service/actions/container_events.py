@@ -64,8 +64,8 @@ def _open(act: Act, held: Held, asked: OpenAsked) -> dict[str, Any]:
         return _found_out(act, held, asked)
     refuse_or_record(act, gate(act, held, EventKind.OPENED, Taking(job=job)), name_of(held))
     first = not container.ever_opened
-    day = act.day if not first else None if asked.not_known else (asked.opened_on or act.day)
-    if first and day is not None:
+    day = None if first and asked.not_known else (asked.opened_on or act.day)
+    if day is not None and (first or asked.opened_on is not None):
         _say_if_before(act, held, day)
     event = record_event(act, held, EventKind.OPENED, EventFacts(day, job=job))
     return {"event": event.id, "first": first, "opened_on": day.isoformat() if day else None}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Final
+from typing import Any
 
 from sqlmodel import Session, col, select
 
@@ -14,7 +14,7 @@ from service.actions.order_arrivals import tick_back
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import draw_ref
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
-from service.actions.tell_of_condition import tell_what_comes_back, tell_what_was_found_meanwhile
+from service.actions.tell_of_condition import tell_what_comes_back
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, may, require
 from service.core.containers import ContainerState
@@ -26,8 +26,6 @@ from service.core.shop_days import shop_day
 from service.records.mixing import Addition, Batch, BatchState
 from service.records.stock import Movement
 from service.records.stock_queries import Held, hold, lines_of
-
-_HOLDS_NOTHING: Final = (ContainerState.EMPTY, ContainerState.GONE)
 
 
 @dataclass(frozen=True)
@@ -162,9 +160,8 @@ def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
         raise Refused(jars)
     held = hold(act.session, {one.container_id for one in group})
     _not_gone(act, group, held)
-    bare = [one for one in held.values() if one.container.state in _HOLDS_NOTHING]
     reversals = [_take_back(act, held[one.container_id], one, asked.reason) for one in group]
-    _tell_findings(act, group, held, bare)
+    _tell_findings(act, group, held)
     main = held[movement.container_id]
     return {
         "reversals": [one.id for one in reversals],
@@ -175,16 +172,11 @@ def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
     }
 
 
-def _tell_findings(
-    act: Act, group: Sequence[Movement], held: dict[int, Held], bare: Sequence[Held]
-) -> None:
-    """What was found while the book thought otherwise, in what holds something again and what was poured."""
-    for one in bare:
-        if one.container.state not in _HOLDS_NOTHING:
-            tell_what_was_found_meanwhile(act, one)
+def _tell_findings(act: Act, group: Sequence[Movement], held: dict[int, Held]) -> None:
+    """What was found in a jar stands with what it was poured from: that comes back to it."""
     for row in group:
         source = held.get(row.other_container_id or 0)
-        if row.kind is MovementKind.DECANT_IN and source and source.container.state not in _HOLDS_NOTHING:
+        if row.kind is MovementKind.DECANT_IN and source is not None:
             tell_what_comes_back(act, held[row.container_id], source)
 
 

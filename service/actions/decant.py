@@ -17,6 +17,7 @@ from service.actions.container_act import (
     settle_container_act,
     told,
 )
+from service.actions.follow_pourings import follow_pourings
 from service.actions.gate import Taking, take
 from service.actions.give_codes import fresh_code
 from service.actions.inherit_life import life_source, take_over
@@ -112,6 +113,8 @@ def _decant(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> dict[
     carried = inherit(lives, before.facts.policy, same_material=True, poured_on=act.day)
     incoming = post(act, target, _line_in(source, read, arrived), job=job)
     take_over(act, target, carried, name_of(source))
+    if act.posting.late and not fresh:
+        follow_pourings(act, target, act.happened_at)
     return {
         "movement": out,
         "movement_in": incoming.id,

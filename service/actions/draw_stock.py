@@ -17,9 +17,9 @@ from service.actions.container_act import (
     note_first_opening,
     settle_container_act,
 )
-from service.actions.gate import Taking, check_job, take
+from service.actions.gate import Taking, check_job, peroxide_stops, take
 from service.actions.post_movement import Line, Written, name_of, post
-from service.actions.rag_duty import use_went_on
+from service.actions.rag_duty import refuse_or_record, use_went_on
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
@@ -211,6 +211,7 @@ def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
     job_id = asked.job_id if asked.job_id is not None or batch is None else batch.job_id
     job = the_job(act.session, job_id) if job_id is not None else None
     check_job(act, job)
+    refuse_or_record(act, Verdict.of(peroxide_stops(act, held)), name_of(held))
     read = _how_much_back(act, held, asked)
     fix_basis(act.session, held.material, read.basis)
     act.note(*read.findings)

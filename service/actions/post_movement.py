@@ -14,6 +14,7 @@ from typing import Any, Final, NamedTuple
 
 from sqlalchemy import insert
 
+from service.actions.first_opening import lid_lifted, opened
 from service.actions.how_it_stands import has_written, settle_its_dates
 from service.actions.settle import Act
 from service.core.container_steps import OPENING_ACTS, allowed, next_state, state_after_reversal
@@ -36,7 +37,7 @@ from service.records.jobs import Job
 from service.records.kept_statements import write_row, write_rows
 from service.records.material_queries import counts_self_heating
 from service.records.settle_dates import settle_all_dates
-from service.records.stock import Container, ContainerEvent, Movement
+from service.records.stock import ContainerEvent, Movement
 from service.records.stock_queries import Held, lines_of
 
 
@@ -144,7 +145,7 @@ def post(
             state, line.kind, emptied=balance.amount == 0, brought_open=container.ever_opened
         )
     if line.kind in OPENING_ACTS:
-        _lid_lifted(act, container)
+        lid_lifted(act, container)
     touch(act, held)
     _keep_counted(act, held, line, before)
     return movement
@@ -269,35 +270,29 @@ def _state_again(act: Act, held: Held, change: int | None, counted: int, known: 
     )
 
 
-def _lid_lifted(act: Act, container: Container) -> None:
-    """A draw opens what was sealed. One written late, from before the known opening, moves that earlier;
-    an opening day that nobody knows stays not known.
-    """
-    if not container.ever_opened:
-        container.ever_opened, container.opened_on = True, act.day
-    elif container.opened_on is not None:
-        container.opened_on = min(container.opened_on, act.day)
-    elif container.opened_by is not None:
-        container.opened_by = min(container.opened_by, act.day)
-
-
-def record_event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> ContainerEvent:
+def record_event(
+    act: Act, held: Held, kind: EventKind, facts: EventFacts, *, whatever_state: bool = False
+) -> ContainerEvent:
     """Write one event and bring the container's cached state and dates up to it.
+
+    ``whatever_state``: it was found elsewhere; what is empty or gone by the book may come back, and keeps its
+    state.
 
     Raises:
         Refused: the container's state does not allow it.
     """
     container = held.container
     step = allowed(container.state, kind)
-    if step.blocking:
+    if step.blocking and not whatever_state:
         raise Refused(step)
     event = _event(act, held, kind, facts)
     act.session.add(event)
     act.session.flush()
     has_written(act, held, kind)
-    container.state = next_state(container.state, kind, emptied=kind is EventKind.EMPTIED)
+    if not whatever_state:
+        container.state = next_state(container.state, kind, emptied=kind is EventKind.EMPTIED)
     if kind is EventKind.OPENED:
-        _opened(act, held, facts)
+        opened(act, container, facts.on_date, found_out=facts.found_out)
     if kind is EventKind.MOVED:
         container.place_id = facts.to_place_id
     touch(act, held)
@@ -322,22 +317,6 @@ def _event(act: Act, held: Held, kind: EventKind, facts: EventFacts) -> Containe
         recorded_at=act.recorded_at,
         late=act.posting.late,
     )
-
-
-def _opened(act: Act, held: Held, facts: EventFacts) -> None:
-    """The first opening counts; a day found out later may only move it earlier.
-
-    Opening a can again says nothing about a first day that nobody knows: that stays not known.
-    """
-    container, on_date = held.container, facts.on_date
-    if not container.ever_opened:
-        container.opened_on = on_date
-        container.opened_by = None if on_date else act.day
-    elif on_date is not None and container.opened_on is not None:
-        container.opened_on = min(container.opened_on, on_date)
-    elif on_date is not None and facts.found_out:
-        container.opened_on = on_date
-    container.ever_opened = True
 
 
 def touch(act: Act, held: Held) -> None:

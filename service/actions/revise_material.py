@@ -31,9 +31,11 @@ from service.core.material_entry import (
     plain_columns,
 )
 from service.core.materials import Basis
+from service.records.implied_keys import implied_key
 from service.records.knowledge import known
 from service.records.material_queries import counts_self_heating
 from service.records.materials import Material
+from service.records.peroxide_formers import former_of
 from service.records.settle_dates import settle_dates_of_materials
 from service.records.stock import Container, Movement
 
@@ -144,7 +146,7 @@ def locked(session: Session, material_id: int, version: int) -> Material:
 def _revise(act: Act, material_id: int, asked: Revision) -> dict[str, Any]:
     material = locked(act.session, material_id, asked.version)
     before, heated = facts_held(material), counts_self_heating(act.session, material)
-    kind_changed = False
+    kind_changed, kept = False, _what_keeps(material)
     if asked.said is not None:
         said = tidy(asked.said)
         judge_description(said)
@@ -163,7 +165,7 @@ def _revise(act: Act, material_id: int, asked: Revision) -> dict[str, Any]:
         write_columns(act, material, columns(facts), asked.reason)
     if asked.active is not None:
         _retire(act, material, asked.active, asked.reason)
-    return _answer(act, material, heated=heated, kind_changed=kind_changed)
+    return _answer(act, material, heated=heated, kept=kept)
 
 
 def _still_that_row(act: Act, material: Material, reason: str) -> None:
@@ -229,7 +231,14 @@ def _said(value: Any) -> Any:
     return value
 
 
-def _answer(act: Act, material: Material, *, heated: bool, kind_changed: bool = False) -> dict[str, Any]:
+def _what_keeps(material: Material) -> tuple[Any, ...]:
+    """All of a description that decides how long it keeps: its policy, and whether it forms peroxides."""
+    return material.kind, material.known_key or implied_key(material), former_of(material)
+
+
+def _answer(
+    act: Act, material: Material, *, heated: bool, kept: tuple[Any, ...] | None = None
+) -> dict[str, Any]:
     material.version += 1
     act.session.add(material)
     act.session.flush()
@@ -246,5 +255,5 @@ def _answer(act: Act, material: Material, *, heated: bool, kind_changed: bool = 
     assert material.id is not None
     # The kind decides the ageing policy, so the dates of what is there are settled anew.
     settle_dates_of_materials(act.session, [material.id], act.recorded_at.astimezone(act.zone).date())
-    spread(act, [material.id], dates=kind_changed)
+    spread(act, [material.id], dates=kept is None or kept != _what_keeps(material))
     return {"material": material.id, "name": material.name, "version": material.version}

@@ -106,6 +106,8 @@ def _found(held: Held, found: Found | None, words: str) -> str:
             sentence = "Choose what you saw, or write it in words."
             raise Invalid(sentence, {"words" if words else "found": sentence})
         return TOLD
+    if found not in NOT_TOLD and words and not fits(known_conditions()[found], held.material):
+        return TOLD  # Their own words stand, with what they chose.
     if found in NOT_TOLD or not fits(known_conditions()[found], held.material):
         sentence = "Choose what you saw from the list, or write it in words."
         raise Invalid(sentence, {"found": sentence})

@@ -20,8 +20,8 @@ from service.core.containers import ContainerState, EventKind
 from service.core.findings import warn
 from service.core.life_facts import CheckOutcome
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import checks_of
-from service.records.flow_queries import came_from, went_into
+from service.records.ageing_queries import FOUND_ELSEWHERE, checks_of
+from service.records.flow_queries import went_into
 from service.records.kept_statements import batched
 from service.records.stock import Container, ContainerEvent
 from service.records.stock_queries import Held, hold
@@ -36,15 +36,16 @@ def tell_what_came_of_it(act: Act, held: Held, found: str, outcome: CheckOutcome
     if found in NOT_IN_THE_JAR:
         return
     jars, batches = what_came_of_it(act, held.container_id)
-    told = hold(act.session, in_store(act.session, set(jars)))
+    told = hold(act.session, jars) if jars else {}
     what, code = found_words(found), show_code(held.container.code)
     for number, jar in sorted(told.items()):
         # Peroxides grow in every part of what was poured apart; a rancid tin may have been sound when poured.
         ended = outcome is CheckOutcome.FAILED and (not jars[number] or found == Found.PEROXIDE_OVER)
         becomes = CheckOutcome.FAILED if ended else CheckOutcome.DOUBTED
-        write_finding(act, jar, becomes, found, f"found in {code}, which went into it")
-    if told:
-        codes = _some([show_code(one.container.code) for _, one in sorted(told.items())])
+        write_finding(act, jar, becomes, found, f"{FOUND_ELSEWHERE}in {code}, which went into it")
+    here = [one.container.code for _, one in sorted(told.items()) if one.container.state in _IN_STORE]
+    if here:
+        codes = _some([show_code(code) for code in here])
         act.note(
             warn("jars-too", f"{codes}: {code} went into it, so “{what}” stands there too now. Look at them.")
         )
@@ -52,24 +53,6 @@ def tell_what_came_of_it(act: Act, held: Held, found: str, outcome: CheckOutcome
         one = "batch" if len(batches) == 1 else "batches"
         named = _some([str(number) for number in sorted(batches)])
         act.note(warn("made-with-it", f"{code} went into {one} {named}. Look at the jars of it."))
-
-
-def tell_what_was_found_meanwhile(act: Act, held: Held) -> None:
-    """Write down with a container that holds something again what was found in its sources in the meantime.
-
-    While a jar is empty or gone by the book, nothing is told of it.
-    """
-    sources = came_from(act.session, held.container_id)
-    own = {one.found for one in checks_of(act.session, held.container_id)}
-    for found, outcome in sorted(_found_in(act.session, sources, since=held.container.created_at)):
-        if found in NOT_IN_THE_JAR or found in own:
-            continue
-        gravest = outcome == CheckOutcome.FAILED.value and found == Found.PEROXIDE_OVER.value
-        becomes = CheckOutcome.FAILED if gravest else CheckOutcome.DOUBTED
-        write_finding(act, held, becomes, found, "found in what went into it, while it held nothing")
-        code = show_code(held.container.code)
-        words = f"“{found_words(found)}” was found meanwhile in what went into {code}. Look at it."
-        act.note(warn("found-meanwhile", words))
 
 
 def tell_what_comes_back(act: Act, jar: Held, source: Held) -> None:
@@ -83,16 +66,20 @@ def tell_what_comes_back(act: Act, jar: Held, source: Held) -> None:
             continue
         gravest = outcome == CheckOutcome.FAILED.value and found == Found.PEROXIDE_OVER.value
         becomes = CheckOutcome.FAILED if gravest else CheckOutcome.DOUBTED
-        write_finding(act, source, becomes, found, f"found in {show_code(jar.container.code)}, taken back")
         there, here = show_code(jar.container.code), show_code(source.container.code)
+        why = f"{FOUND_ELSEWHERE}in {there}, whose pouring was taken back"
+        write_finding(act, source, becomes, found, why)
         words = f"“{found_words(found)}” was found in {there}. It stands with {here} too now. Look at it."
         act.note(warn("found-in-what-comes-back", words))
 
 
 def write_finding(act: Act, held: Held, outcome: CheckOutcome, found: str, why: str) -> None:
-    """One finding of another container, as a check of this one. A later glance does not lift it."""
+    """One finding of another container, as a check of this one. A later glance does not lift it.
+
+    ``why`` begins as `ageing_queries.FOUND_ELSEWHERE`.
+    """
     facts = EventFacts(day_of_finding(act, held, outcome), outcome, found=found or None, note=why)
-    record_event(act, held, EventKind.CHECKED, facts)
+    record_event(act, held, EventKind.CHECKED, facts, whatever_state=True)
 
 
 def what_came_of_it(

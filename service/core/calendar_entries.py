@@ -128,7 +128,8 @@ def of_container(one: DatedContainer, window: Window) -> Iterator[Entry]:
         yield entry(EntryKind.LOOK, look, "Look first", "From this day on look at it before you use it.")
     if end is not None and window.holds(end):
         if one.dead:
-            yield entry(EntryKind.END, end, "Discard", "A check ended it: it is set apart and discarded.")
+            said = "A check ended it. Read its page before you touch it; then it is set apart and discarded."
+            yield entry(EntryKind.END, end, "Discard", said)
         elif one.retest:
             said = "The last day in date. A check that it passes may give it more time; else discard it."
             yield entry(EntryKind.END, end, "Check again by", said)

@@ -189,6 +189,8 @@ def found_in_words(check: ConditionCheck) -> str:
     if check.told:
         begin = f"Somebody saw and told{counted}" if counted else f"On {day} somebody saw and told"
         return f"{begin.rstrip(',')}: {what}. It was not a check."
+    if check.elsewhere:
+        return f"On {day} it was found in what went into it or came out of it: {what}."
     return f"A check{counted or f' on {day}'} found: {what}."
 
 
@@ -224,9 +226,14 @@ def who_found(checks: Iterable[ConditionCheck]) -> str:
     ('a check found: rancid', '')
     """
     return "; ".join(
-        f"{'somebody saw and told' if one.told else 'a check found'}: {what_was_found(one)}"
-        for one in checks
+        f"{_whose(one)}: {what_was_found(one)}" for one in checks
     )
+
+
+def _whose(check: ConditionCheck) -> str:
+    if check.told:
+        return "somebody saw and told"
+    return "what went into it or came out of it was found" if check.elsewhere else "a check found"
 
 
 def seen_as(found: Found) -> str:

@@ -32,7 +32,8 @@ class ConditionCheck:
     """One check of the condition, on a shop day; ``found`` as in core.conditions, empty where nobody said.
 
     ``told``: nobody checked it; somebody saw it by the way and told (`actions/tell_keeper.py`). ``late``: it
-    was written down later than it was seen, and ``on`` may be a later day than that.
+    was written down later than it was seen, and ``on`` may be a later day than that. ``elsewhere``: it was
+    found in another container, one that went into this or came out of it.
     """
 
     on: date
@@ -40,6 +41,7 @@ class ConditionCheck:
     found: str = ""
     told: bool = False
     late: bool = False
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True)

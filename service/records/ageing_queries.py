@@ -156,12 +156,14 @@ _POURED_SINCE: Final = (
 )
 TOLD_BEFORE: Final = "told, not checked; carried over from "
 """How the note begins of what somebody told of another container, and what was poured from it took along."""
+FOUND_ELSEWHERE: Final = "found elsewhere: "
+"""How the note begins of what was found in another container, one that went into this or came out of it."""
 _CHECKS: Final = (
     columns_of(
         col(ContainerEvent.container_id), col(ContainerEvent.on_date), col(ContainerEvent.outcome),
         col(ContainerEvent.found),
         or_(col(Posting.act) == TELL, col(ContainerEvent.note).startswith(TOLD_BEFORE)),
-        col(ContainerEvent.late),
+        col(ContainerEvent.late), col(ContainerEvent.note).startswith(FOUND_ELSEWHERE),
     )
     .join(Posting, col(Posting.id) == col(ContainerEvent.posting_id))
     .where(
@@ -191,8 +193,10 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     """
     found: dict[int, list[ConditionCheck]] = {}
     for some in batched(container_ids):
-        for number, on_date, outcome, what, told, late in run(session, _CHECKS, boxes=some):
-            check = ConditionCheck(on_date, CheckOutcome(outcome), what or "", bool(told), late)
+        for number, on_date, outcome, what, told, late, other in run(session, _CHECKS, boxes=some):
+            check = ConditionCheck(
+                on_date, CheckOutcome(outcome), what or "", bool(told), late, elsewhere=bool(other)
+            )
             found.setdefault(number, []).append(check)
     return {number: tuple(checks) for number, checks in found.items()}
 

@@ -48,32 +48,6 @@ def went_into(session: Session, sources: Iterable[int]) -> list[Flow]:
     return [flow for flow in found if flow.source != flow.target]
 
 
-def came_from(session: Session, container_id: int) -> set[int]:
-    """Every container of which anything can be in this one, over any number of jars and batches."""
-    found: set[int] = set()
-    waiting = {container_id}
-    while waiting:
-        sources: set[int] = set()
-        for some in batched(sorted(waiting)):
-            poured = session.exec(
-                select(Movement.other_container_id).where(
-                    col(Movement.kind) == MovementKind.DECANT_IN, col(Movement.container_id).in_(some)
-                )
-            ).all()
-            batches = select(Movement.batch_id).where(
-                col(Movement.kind) == MovementKind.MADE, col(Movement.container_id).in_(some)
-            )
-            drawn = session.exec(
-                select(Movement.container_id).where(
-                    col(Movement.kind) == MovementKind.DRAW, col(Movement.batch_id).in_(batches)
-                )
-            ).all()
-            sources |= {number for number in [*poured, *drawn] if number is not None}
-        waiting = sources - found - {container_id}
-        found |= waiting
-    return found
-
-
 def _jars_of(session: Session, batches: set[int]) -> dict[int, list[int]]:
     found: dict[int, list[int]] = {}
     for some in batched(sorted(batches)):

