@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -13,6 +14,7 @@ from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.container_events import OpenAsked, open_container
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
+from service.actions.revise_material import Revision, description_held, revise_material
 from service.core.access import Role
 from service.core.conditions import Found
 from service.core.containers import Standing
@@ -22,7 +24,7 @@ from service.core.life_facts import CheckOutcome
 from service.core.materials import Form, MaterialKind
 from service.records.ageing_queries import checks_of
 from service.records.engine import Database
-from service.records.materials import AgeingPolicyRow
+from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container, Movement
 from tests.builders import TODAY
 from tests.jar_acts import LATE, ends, jar_of, look, pour, solution_shop, stands
@@ -231,3 +233,23 @@ def test_nothing_goes_back_into_a_can_over_the_limit(shop: MixShop) -> None:
     with pytest.raises(Refused, match="Do not open"), shop.database.writing() as session:
         back = ReturnAsked(once=once(), code=can, amount="20 ml", job_id=shop.job)
         put_back(session, shop.actor(Role.KEEPER), shop.now, back)
+
+
+def test_a_name_put_right_to_a_peroxide_former_reaches_the_mixes_made_with_it(shop: MixShop) -> None:
+    """Tetrahydrofuran, 109-99-9: Cornell's list B, opened 12 months."""
+    with shop.database.writing() as session:
+        lives = {"sealed_months": 60, "opened_months": 60}
+        session.add(AgeingPolicyRow(kind=MaterialKind.SOLVENT, end="retest", set_at=shop.now, **lives))
+    mixed = jar_of(shop, ("spirit", "100 ml"))
+    again = mix_with(shop, mixed)
+    before = ends(shop, again)
+    with shop.database.writing() as session:
+        stuff = session.get(Material, shop.ids["spirit"])
+        assert stuff is not None
+        said = replace(description_held(stuff), name="Tetrahydrofuran", cas="109-99-9")
+        asked = Revision(once(), stuff.version, said=said, reason="Read the can again")
+        revise_material(session, shop.actor(Role.KEEPER), shop.now, stuff.id or 0, asked)
+    for code in (mixed, again):
+        end = ends(shop, code)
+        assert before is not None and end is not None and end < before
+        assert end <= TODAY + days(366)

@@ -185,6 +185,11 @@ def test_the_jars_poured_from_it_are_doubted_too_and_a_student_is_told_of_none(s
         assert [one.outcome for one in doubted if one.found == "rancid"] == ["doubted"], "doubted, not ended"
 
 
+def test_what_such_stuff_is_not_known_to_show_is_told_in_their_own_words(shop: RagShop) -> None:
+    done = tell(shop, found=Found.MOULD, words="Grey fur along the rim, and it smells")
+    assert done.result["outcome"] == "doubted"
+
+
 def test_what_was_told_of_a_tin_is_no_check_in_the_jar_poured_from_it_afterwards(shop: RagShop) -> None:
     tell(shop, found=Found.RANCID)
     shop.pass_by(minutes=1)
