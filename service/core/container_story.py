@@ -58,6 +58,8 @@ def tell_again(steps: Iterable[StoryStep], *, brought_open: bool = False) -> Sto
             undone_entry = bool(lines) and step.line is not None and step.line.reverses == lines[0].id
             state = state_after_reversal(amount, ever_opened=opened, reversed_entry=undone_entry)
             continue
+        if step.act is EventKind.CHECKED and state in (ContainerState.EMPTY, ContainerState.GONE):
+            continue  # Found elsewhere, and written with what may come back; acts of people are refused.
         emptied = amount == 0 if step.line is not None else step.act is EventKind.EMPTIED
         try:
             state = next_state(state, step.act, emptied=emptied, brought_open=opened)

@@ -29,7 +29,7 @@ from service.records.stock import Container, Movement
 from tests.builders import TODAY
 from tests.jar_acts import LATE, ends, jar_of, look, pour, solution_shop, stands
 from tests.mixing_shop import MixShop
-from tests.store_builders import container, material, once
+from tests.store_builders import container, holds, material, once
 
 LIVES = {"end": "retest", "sealed_months": 24, "opened_months": 12, "extends_months": 6}
 
@@ -185,6 +185,7 @@ def test_a_jar_emptied_into_a_pot_takes_what_was_found_meanwhile_along(shop: Mix
         back = ReturnAsked(once=once(), code=jar, amount="20 ml", job_id=shop.job)
         put_back(session, shop.actor(Role.KEEPER), shop.now, back)
     assert stands(shop, jar) is Standing.LOOK_FIRST
+    holds(shop.database)
 
 
 def test_an_opening_written_late_reaches_the_jars_and_the_mixes(shop: MixShop) -> None:
@@ -197,6 +198,7 @@ def test_an_opening_written_late_reaches_the_jars_and_the_mixes(shop: MixShop) -
         open_container(session, shop.actor(Role.KEEPER), shop.now, asked)
     assert before is not None and ends(shop, oil) == before - (TODAY - early)
     assert ends(shop, jar) == ends(shop, oil) and ends(shop, mixed) == ends(shop, oil)
+    holds(shop.database)
 
 
 def test_a_pouring_written_late_reaches_what_left_the_jar_since(shop: MixShop) -> None:
@@ -206,6 +208,7 @@ def test_a_pouring_written_late_reaches_what_left_the_jar_since(shop: MixShop) -
     fresh = ends(shop, second)
     pour(shop, old, into=jar, happened_at=shop.now - days(1))
     assert ends(shop, jar) == ends(shop, old) == ends(shop, second) != fresh
+    holds(shop.database)
 
 
 def test_an_earlier_opening_day_told_with_an_opening_counts(shop: MixShop) -> None:
@@ -214,6 +217,7 @@ def test_an_earlier_opening_day_told_with_an_opening_counts(shop: MixShop) -> No
         asked = OpenAsked(once=once(), code=oil, opened_on=TODAY - days(80), job_id=shop.job)
         open_container(session, shop.actor(Role.KEEPER), shop.now, asked)
         assert container(session, oil).opened_on == TODAY - days(80)
+    holds(shop.database)
 
 
 def test_two_answers_that_contradict_are_refused(shop: MixShop) -> None:
