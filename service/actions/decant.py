@@ -29,6 +29,7 @@ from service.actions.read_amount import ReadAmount, fix_basis, read_amount, sett
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
 from service.actions.stands_in import place_for_stock
+from service.actions.store_gate import Change, judge_change, refuse_or_owe, store_before
 from service.core.access import Actor, Permission, require
 from service.core.ageing import may_use
 from service.core.container_life import inherit
@@ -78,7 +79,8 @@ def decant(session: Session, actor: Actor, now: datetime, asked: DecantAsked, ch
         chance: gives a fresh unguessable text; a new container's code is made of it.
 
     Raises:
-        Refused: what stops a draw, or the other container is past, sealed, empty or gone.
+        Refused: what stops a draw, or the other container is past, sealed, empty or gone; or what is poured
+            would stand over a storage limit. What has happened is recorded, and owes a move.
         Invalid: another material, the same container, more lost than poured.
     """
     require(actor, Permission.DECANT)
@@ -90,6 +92,7 @@ def decant(session: Session, actor: Actor, now: datetime, asked: DecantAsked, ch
 def _decant(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> dict[str, Any]:
     target = _other(act, source, asked)
     read, lost = _amounts(act, source, asked)
+    stood = store_before(act.session, {source.container_id})
     heats = counts_self_heating(act.session, source.material, source.container)
     job = job_for_draw(act, asked.job_id, needed=heats and lost is not None)
     check_opening_day(act, asked.opened_on)
@@ -115,6 +118,10 @@ def _decant(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> dict[
     take_over(act, target, carried, name_of(source))
     if act.posting.late and not fresh:
         follow_pourings(act, target, act.happened_at)
+    if stood is not None:
+        new = frozenset({target.container_id}) if fresh else frozenset[int]()
+        change = Change(new, filled=frozenset({target.container_id}) - new, before=stood)
+        refuse_or_owe(act, judge_change(act.session, change), [target.container], source.material.name)
     return {
         "movement": out,
         "movement_in": incoming.id,

@@ -6,7 +6,7 @@ of it stays. What has happened is recorded, and somebody owes a move.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,9 +18,9 @@ from service.core.findings import Finding, Refused, Severity, Verdict, note, unk
 from service.core.rag_deadlines import day_end
 from service.core.shelf_codes import show_code
 from service.core.storage_items import count_under
-from service.core.storage_limits import NEAR_SHARE, about_row
+from service.core.storage_limits import NEAR_SHARE, about_row, is_near
 from service.core.storage_rules import Scope
-from service.core.store_limits import SUMS, StoreJudged, over_by, placed
+from service.core.store_limits import SUMS, Area, StoreJudged, about_pair, over_by, placed
 from service.records.duties import Duty
 from service.records.stock import Container
 from service.records.storage_queries import Otherwise
@@ -32,14 +32,54 @@ _SIZE: Final = frozenset({Scope.CONTAINER})
 
 @dataclass(frozen=True)
 class Change:
-    """What an act did to the store: new containers, and where moved ones stood before."""
+    """What an act did to the store: new containers, and where moved ones stood before.
+
+    ``filled``: containers of the book that something was poured into. ``before``: the store as it stood, for
+    an act that also took something out of another container.
+    """
 
     new: frozenset[int] = frozenset()
     moved_from: Mapping[int, int | None] | None = None
+    filled: frozenset[int] = frozenset()
+    before: Store | None = None
 
     @property
     def containers(self) -> frozenset[int]:
-        return self.new | frozenset(self.moved_from or ())
+        return self.new | self.filled | frozenset(self.moved_from or ())
+
+
+def store_before(session: Session, containers: Iterable[int]) -> Store | None:
+    """The store as it stands before an act pours from these; None where no table counts what is in them."""
+    if not _counts(the_store(session, Otherwise(only=frozenset(containers)))):
+        return None
+    return the_store(session)
+
+
+@dataclass(frozen=True)
+class LookedAt:
+    """What a change makes worse, and the looks at the store in which it stands."""
+
+    verdict: Verdict
+    looks: tuple[StoreJudged, ...] = ()
+
+    def counted_in(self, finding: Finding) -> frozenset[tuple[int | None, int | None]]:
+        """Material and place of all that counts in the row or pair that a finding is about."""
+        names = {
+            name for look in self.looks for area in look.areas
+            for said, of in _said_of(area) if finding in said for name in of
+        }  # fmt: skip
+        return frozenset(
+            (box.material_id, box.place_id)
+            for look in self.looks for box in look.boxes if box.what.name in names
+        )  # fmt: skip
+
+
+def _said_of(area: Area) -> Iterator[tuple[tuple[Finding, ...], Sequence[str]]]:
+    for row in area.rows:
+        if row.met is False or is_near(row, NEAR_SHARE):
+            yield tuple(about_row(row, NEAR_SHARE)), row.names
+    for pair in area.pairs:
+        yield tuple(about_pair(pair)), (*pair.of_a, *pair.of_b)
 
 
 def judge_change(session: Session, change: Change) -> Verdict:
@@ -47,23 +87,33 @@ def judge_change(session: Session, change: Change) -> Verdict:
 
     Empty for what no table counts. Stops are rows of law that were read, and pairs in one cabinet.
     """
+    looked = look_at_change(session, change)
+    if not looked.verdict.blocking:
+        return looked.verdict
+    places = {box.place_id for box in looked.looks[-1].boxes}
+    room = where_else(session, change.containers, looked.looks[0], places)
+    return Verdict.of([*looked.verdict, _elsewhere(room)])
+
+
+def look_at_change(session: Session, change: Change) -> LookedAt:
+    """As `judge_change`, without a place to put it; the looks are before, after, and at it alone."""
     session.flush()
     part = the_store(session, Otherwise(only=change.containers))
     if not _counts(part):
-        return Verdict()
-    before = the_store(session, Otherwise(without=change.new, moved=change.moved_from or {})).judged(SUMS)
-    after = the_store(session).judged(SUMS)
+        return LookedAt(Verdict())
+    earlier = change.before or the_store(
+        session, Otherwise(without=change.new, moved=change.moved_from or {})
+    )
+    before, after, alone = earlier.judged(SUMS), the_store(session).judged(SUMS), part.judged(_SIZE)
     found = list(over_by(before, after))
     if change.new:
-        sizes = part.judged(_SIZE)
         found += [
-            one for area in sizes.areas for row in area.rows if row.met is False
+            one for area in alone.areas for row in area.rows if row.met is False
             for one in about_row(row, NEAR_SHARE)
         ]  # fmt: skip
-    if not any(one.severity is Severity.STOP for one in found):
-        return Verdict.of(found)
-    room = where_else(session, change.containers, before, {box.place_id for box in part.boxes})
-    return Verdict.of([*found, *_rests_on(part), _elsewhere(room)])
+    if any(one.severity is Severity.STOP for one in found):
+        found += _rests_on(part)
+    return LookedAt(Verdict.of(found), (before, after, alone))
 
 
 def _counts(part: Store) -> bool:

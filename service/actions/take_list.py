@@ -18,6 +18,7 @@ from service.actions.describe_material import describe_within
 from service.actions.give_codes import Chance
 from service.actions.list_doubles import ANOTHER
 from service.actions.list_materials import Proposal
+from service.actions.list_over_limits import over_by_list
 from service.actions.put_in_stock import Arriving, put_in
 from service.actions.read_amount import fix_basis
 from service.actions.receive_stock import Gaps, gaps_of, what_lacks
@@ -204,7 +205,8 @@ def take_list(session: Session, actor: Actor, now: datetime, asked: TakeAsked, c
     """Take every line in, in one transaction and one posting.
 
     Answers ``id``, ``lines``, ``containers`` (how many), ``materials`` (names written down), ``left_out``,
-    and findings with how many containers each concerns.
+    and findings with how many containers each concerns. What goes over a storage limit stood there already:
+    it is taken in, named by its lines, and owes a move.
 
     Raises:
         NotAllowed, NotFound.
@@ -227,10 +229,12 @@ def _take(act: Act, asked: TakeAsked, chance: Chance) -> dict[str, Any]:
     proposals = {one.key: one for one in checked.proposals}
     made: dict[str, Material] = {}
     arriving = [_arriving(act, good, proposals, made) for good in checked.good]
-    put_in(act, arriving, chance)
+    came = put_in(act, arriving, chance)
     told = _told(act, arriving)
     act.findings.clear()
     act.note(*told)
+    lines = [good.line.line for good in checked.good for _ in range(good.asked.count)]
+    over_by_list(act, row.id or 0, list(zip(lines, came, strict=True)))
     wrong_lines = checked.lines_wrong
     row.taken_posting_id, row.taken_at = act.posting_id, act.recorded_at
     row.took = [print_of_line(good.line) for good in checked.good]

@@ -127,24 +127,23 @@ def about_row(one: JudgedRow, near: Fraction) -> Iterator[Finding]:
         heavy = row.force is Force.MANDATORY and not row.from_memory
         make = stop if heavy else warn
         words = (
-            f"{one.group.name}: {shown(one.counted)} {row.unit.value} counted, {shown(limit)} by "
-            "this row, so "
+            f"{one.group.name}: {told(one.counted, row.unit)} counted, {shown(limit)} by this row, so "
             f"{shown(one.over_by)} too much. {row.says}"
         )
-        yield make("over-a-level" if not one.binding else "over-the-limit", words, cited(row), row.key)
+        yield make("over-a-level" if not one.binding else "over-the-limit", words, cited(row), one.group.name)
     elif limit is not None and is_near(one, near):
         words = (
-            f"{one.group.name}: {shown(one.counted)} of {shown(limit)} {row.unit.value}, which is near "
+            f"{one.group.name}: {shown(one.counted)} of {told(limit, row.unit)}, which is near "
             f"the limit (said from {shown(near * 100)} % on). {row.says}"
         )
-        yield warn("near-the-limit", words, cited(row), row.key)
+        yield warn("near-the-limit", words, cited(row), one.group.name)
     if row.from_memory:
         words = f"This row is from memory and not checked, so nothing is called within it. {row.says}"
-        yield (unknown if one.binding else note)("row-from-memory", words, cited(row), row.key)
+        yield (unknown if one.binding else note)("row-from-memory", words, cited(row), one.group.name)
     if one.met is None and not one.allowed.sure:
         why = "; ".join(one.allowed.why) or "what is allowed is not known"
         words = f"{one.group.name}: {why}. {row.says}"
-        yield unknown("limit-not-known", words, cited(row), row.key)
+        yield unknown("limit-not-known", words, cited(row), one.group.name)
 
 
 def is_near(one: JudgedRow, near: Fraction) -> bool:
@@ -212,3 +211,18 @@ def shown(value: Fraction) -> str:
     ('0.25', '13200')
     """
     return format(float(value), ".7g")
+
+
+def told(value: Fraction, unit: Measure) -> str:
+    """A figure with its unit; what is counted by the piece is one or several.
+
+    >>> told(Fraction(5), Measure.GALLON), told(Fraction(1), Measure.CONTROL_AREAS)
+    ('5 gal', '1 control area')
+    """
+    return f"{shown(value)} {unit_words(value, unit)}"
+
+
+def unit_words(value: Fraction, unit: Measure) -> str:
+    """The unit beside a figure: "cabinet" with one, "cabinets" with any other number."""
+    counted = unit in (Measure.CABINETS, Measure.CONTROL_AREAS)
+    return unit.value.removesuffix("s") if counted and value == 1 else unit.value

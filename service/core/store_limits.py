@@ -25,6 +25,8 @@ from service.core.store_tree import NOWHERE, StandsAt, StoreTree
 
 SUMS: Final = frozenset({Scope.CABINET, Scope.ROOM, Scope.STOREY, Scope.BUILDING, Scope.AREA})
 """What adds up over a place: all but the size of the single container."""
+A_DROP: Final = Fraction(1, 100_000)
+"""Of a row's unit: what is poured from one can into two comes out a microlitre off, by rounding alone."""
 _IN_BUILDING: Final = frozenset({Scope.STOREY, Scope.BUILDING})
 _BY_LAW: Final[Mapping[str, tuple[RuleSet, ...]]] = {
     "us-hcs": (RuleSet.OSHA, RuleSet.IFC),
@@ -83,7 +85,7 @@ class Area:
     @property
     def verdict(self) -> Verdict:
         said = (finding for one in self.answers for finding in one.verdict)
-        return Verdict.of([*said, *self.findings, *(one for pair in self.pairs for one in _about_pair(pair))])
+        return Verdict.of([*said, *self.findings, *(one for pair in self.pairs for one in about_pair(pair))])
 
     @property
     def met(self) -> bool | None:
@@ -240,7 +242,8 @@ def _pairs(
         )
 
 
-def _about_pair(pair: PairHere) -> Iterator[Finding]:
+def about_pair(pair: PairHere) -> Iterator[Finding]:
+    """What is said of two groups in one room: kept wrongly, or not known."""
     one = pair.judged
     about = f"{_some(pair.of_a)} and {_some(pair.of_b)}"
     source = "; ".join(f"{rule.citation}, edition {rule.edition}" for rule in one.rules)
@@ -274,14 +277,15 @@ def over_by(before: StoreJudged, after: StoreJudged, near: Fraction = NEAR_SHARE
     for area in after.areas:
         for row in area.rows:
             earlier = had.get(_key(area, row))
-            more = earlier is None or row.counted > earlier.counted or _less_allowed(earlier, row)
+            gained = earlier is None or row.counted - earlier.counted > A_DROP
+            more = gained or (earlier is not None and _less_allowed(earlier, row))
             if more and (row.met is False or is_near(row, near)):
                 found += [one for one in about_row(row, near) if one.severity is not Severity.UNKNOWN]
     pairs = {(area.number, pair.judged.pair) for area in before.areas for pair in area.pairs}
     for area in after.areas:
         for pair in area.pairs:
             if (area.number, pair.judged.pair) not in pairs:
-                found += _about_pair(pair)
+                found += about_pair(pair)
     return Verdict.of(found)
 
 

@@ -11,7 +11,7 @@ from typing import Any, Final
 from service.core.findings import Finding, Severity, Verdict
 from service.core.storage_items import MASSES, VOLUMES, Counted, amount_of
 from service.core.storage_ladders import NONE
-from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, is_near
+from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, is_near, unit_words
 from service.core.storage_places import PlaceKind
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import Measure, RuleSet, Scope
@@ -122,6 +122,7 @@ def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
         return None
     look, state = _state(row)
     limit = row.allowed.limit
+    by_number = row.row.unit in (Measure.CABINETS, Measure.CONTROL_AREAS) and limit is not None
     width = None
     if limit:
         width = float(min(Fraction(WIDE), row.counted / limit * FULL))
@@ -132,7 +133,8 @@ def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
         says=row.row.says,
         look=look,
         state=state,
-        counted=("" if row.sure else "at least ") + with_metric(row.counted, row.row.unit),
+        counted=("" if row.sure else "at least ")
+        + (_figure(row.counted) if by_number else with_metric(row.counted, row.row.unit)),
         limit="no limit" if row.allowed.unlimited else "not known" if limit is None
         else with_metric(limit, row.row.unit),
         width=width,
@@ -144,7 +146,7 @@ def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
 
 def _state(row: JudgedRow) -> tuple[str, str]:
     if row.met is False:
-        over = f"{_figure(row.over_by)} {row.row.unit.value}"
+        over = f"{_figure(row.over_by)} {unit_words(row.over_by, row.row.unit)}"
         return "past", f"over by {over}" if row.binding else f"level passed by {over}"
     near = is_near(row, NEAR_SHARE)
     if row.met is None:
@@ -179,7 +181,7 @@ def _category(one: Counted) -> str:
 
 def with_metric(value: Fraction, unit: Measure) -> str:
     """A figure in the row's own unit, and in litres or kilograms beside it."""
-    told = f"{_figure(value)} {unit.value}"
+    told = f"{_figure(value)} {unit_words(value, unit)}"
     if unit is Measure.GALLON:
         return f"{told} ({_figure(value * VOLUMES[unit])} l)"
     if unit is Measure.POUND:
