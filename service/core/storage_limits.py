@@ -127,13 +127,13 @@ def about_row(one: JudgedRow, near: Fraction) -> Iterator[Finding]:
         heavy = row.force is Force.MANDATORY and not row.from_memory
         make = stop if heavy else warn
         words = (
-            f"{one.group.name}: {told(one.counted, row.unit)} counted, {shown(limit)} by this row, so "
-            f"{shown(one.over_by)} too much. {row.says}"
+            f"{begins(one.group.name)}: {told(one.counted, row.unit)} counted, {shown(limit)} by this row, so "
+            f"{shown(one.over_by)} {'too much' if one.binding else 'above this level'}. {row.says}"
         )
         yield make("over-a-level" if not one.binding else "over-the-limit", words, cited(row), one.group.name)
     elif limit is not None and is_near(one, near):
         words = (
-            f"{one.group.name}: {shown(one.counted)} of {told(limit, row.unit)}, which is near "
+            f"{begins(one.group.name)}: {shown(one.counted)} of {told(limit, row.unit)}, which is near "
             f"the limit (said from {shown(near * 100)} % on). {row.says}"
         )
         yield warn("near-the-limit", words, cited(row), one.group.name)
@@ -142,7 +142,7 @@ def about_row(one: JudgedRow, near: Fraction) -> Iterator[Finding]:
         yield (unknown if one.binding else note)("row-from-memory", words, cited(row), one.group.name)
     if one.met is None and not one.allowed.sure:
         why = "; ".join(one.allowed.why) or "what is allowed is not known"
-        words = f"{one.group.name}: {why}. {row.says}"
+        words = f"{begins(one.group.name)}: {why}. {row.says}"
         yield unknown("limit-not-known", words, cited(row), one.group.name)
 
 
@@ -226,3 +226,12 @@ def unit_words(value: Fraction, unit: Measure) -> str:
     """The unit beside a figure: "cabinet" with one, "cabinets" with any other number."""
     counted = unit in (Measure.CABINETS, Measure.CONTROL_AREAS)
     return unit.value.removesuffix("s") if counted and value == 1 else unit.value
+
+
+def begins(name: str) -> str:
+    """A place at the beginning of a sentence; what people call it stays as they wrote it.
+
+    >>> begins("the building"), begins("storey 1"), begins("annex")
+    ('The building', 'Storey 1', 'annex')
+    """
+    return name[0].upper() + name[1:] if name.startswith(("the ", "storey ")) else name

@@ -11,7 +11,7 @@ from typing import Any, Final
 from service.core.findings import Finding, Severity, Verdict
 from service.core.storage_items import MASSES, VOLUMES, Counted, amount_of
 from service.core.storage_ladders import NONE
-from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, is_near, unit_words
+from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, begins, is_near, unit_words
 from service.core.storage_places import PlaceKind
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import Measure, RuleSet, Scope
@@ -56,6 +56,7 @@ class Bar:
     why: tuple[str, ...]
     lines: list[dict[str, Any]]
     cited: str
+    mark: str = "limit"
 
 
 COLUMNS: Final[list[dict[str, Any]]] = [
@@ -129,7 +130,7 @@ def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
     elif limit is not None and row.counted:
         width = float(WIDE)
     return Bar(
-        title=f"{row.group.name}: {RULE_WORDS[row.row.rule_set]}",
+        title=f"{begins(row.group.name)}: {RULE_WORDS[row.row.rule_set]}",
         says=row.row.says,
         look=look,
         state=state,
@@ -141,6 +142,7 @@ def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
         why=row.allowed.why,
         lines=_lines(answer, row),
         cited=f"{row.row.citation}, edition {row.row.edition}; {row.row.force.value}; {row.row.provenance}",
+        mark="limit" if row.binding else "level",
     )  # fmt: skip
 
 
