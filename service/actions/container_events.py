@@ -28,6 +28,7 @@ from service.records.job_queries import the_job
 from service.records.material_queries import counts_self_heating
 from service.records.places import Place, PlaceKind
 from service.records.stock_queries import Held, lines_of, place_chain
+from service.records.store_in_use import last_places
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -204,6 +205,8 @@ def _move(act: Act, held: Held, asked: MoveAsked) -> dict[str, Any]:
         note="; ".join(part for part in (words, asked.note.strip()) if part),
     )
     before = held.container.place_id
+    if before is None:
+        before = last_places(act.session, {held.container_id}).get(held.container_id)
     event = record_event(act, held, EventKind.MOVED, facts)
     if place is not None:
         change = Change(moved_from={held.container_id: before})

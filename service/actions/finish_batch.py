@@ -127,7 +127,7 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
     if asked.jars or asked.made.strip() or asked.loss.strip():
         mix = the_mix(act, recipe, went_in, asked.batch_id, asked.form)
         jars = fill(act, batch, mix, went_in, asked.jars, chance)
-        _within_limits(act, mix, jars)
+        _within_limits(act, batch, mix, jars)
         _note_yield(act, batch, mix, asked, jars)
         if batch.yield_amount is not None and batch.yield_basis is not None:
             not_more_than_went_in(
@@ -156,12 +156,12 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
     }
 
 
-def _within_limits(act: Act, mix: Material, jars: Sequence[dict[str, Any]]) -> None:
+def _within_limits(act: Act, batch: Batch, mix: Material, jars: Sequence[dict[str, Any]]) -> None:
     """Whether the new jars keep within the storage limits where they are to stand."""
     if not jars:
         return
     boxes = [container_by_code(act.session, str(jar["code"])) for jar in jars]
-    change = Change(new=frozenset(box.id for box in boxes if box.id))
+    change = Change(new=frozenset(box.id for box in boxes if box.id), finished=frozenset({batch.id or 0}))
     refuse_or_owe(act, judge_change(act.session, change), boxes, mix.name)
 
 

@@ -35,13 +35,14 @@ class Change:
     """What an act did to the store: new containers, and where moved ones stood before.
 
     ``filled``: containers of the book that something was poured into. ``before``: the store as it stood, for
-    an act that also took something out of another container.
+    an act that also took something out of another container. ``finished``: batches of whose pots it was.
     """
 
     new: frozenset[int] = frozenset()
     moved_from: Mapping[int, int | None] | None = None
     filled: frozenset[int] = frozenset()
     before: Store | None = None
+    finished: frozenset[int] = frozenset()
 
     @property
     def containers(self) -> frozenset[int]:
@@ -104,7 +105,8 @@ def look_at_change(session: Session, change: Change) -> LookedAt:
     earlier = change.before or the_store(
         session, Otherwise(without=change.new, moved=change.moved_from or {})
     )
-    before, after, alone = earlier.judged(SUMS), the_store(session).judged(SUMS), part.judged(_SIZE)
+    later = the_store(session, Otherwise(finished=change.finished))
+    before, after, alone = earlier.judged(SUMS), later.judged(SUMS), part.judged(_SIZE)
     found = list(over_by(before, after))
     if change.new:
         found += [

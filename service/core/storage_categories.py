@@ -17,6 +17,7 @@ from service.core.storage_ladders import ACROSS, NONE, Ladder, Scheme, Temperatu
 
 MARGIN_C: Final = Fraction(5)
 HEATED_WITHIN_F: Final = Fraction(30)
+_RAISED: Final = {"4": "3", NONE: "4"}
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,8 @@ class LiquidFacts:
 
     ``part_flash`` and ``part_boiling`` are of its most flammable volatile part, which guards a calculated
     flash point; ``calculation_allowed``: GHS 2.6.4.2 lets the calculation stand in place of a test.
+
+    ``heat_not_known``: it is in use and nobody knows whether it is heated.
     """
 
     name: str
@@ -39,6 +42,7 @@ class LiquidFacts:
     part_flash: Temperature | None = None
     part_boiling: Temperature | None = None
     heated_to: Temperature | None = None
+    heat_not_known: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,6 +83,8 @@ def place_liquid(facts: LiquidFacts, scheme: Scheme, ambient_max_c: Fraction | N
     low = _below_100(facts, names)
     if facts.heated_to is not None and not facts.no_flash_point:
         names, low = _heated(facts, facts.heated_to, scheme, names, low, findings)
+    elif facts.heat_not_known and scheme is Scheme.OSHA and not facts.no_flash_point:
+        names, low = _perhaps_heated(facts, names, low, findings)
     ordered = tuple(name for name in dict.fromkeys((*steps.names, NONE)) if name in names)
     if len(ordered) > 1 and not any(f.severity is Severity.UNKNOWN for f in findings):
         words = f"{facts.name} may be in {' or '.join(ordered)} of {scheme.value}. It counts in each."
@@ -244,5 +250,18 @@ def _heated(
         "(for category 4 that rule is from memory)."
     )
     findings.append(note("heated-counts-higher", words, "1910.106(a)(19)", facts.name))
-    raised = {"4": "3", NONE: "4"}
-    return frozenset(raised.get(name, name) for name in names), True if "3" in names else low
+    return frozenset(_RAISED.get(name, name) for name in names), True if "3" in names else low
+
+
+def _perhaps_heated(
+    facts: LiquidFacts, names: frozenset[str], low: bool | None, findings: list[Finding]
+) -> tuple[frozenset[str], bool | None]:
+    """The stricter of both readings, where it changes the category: as heated."""
+    if not names & _RAISED.keys():
+        return names, True if "3" in names else low
+    words = (
+        f"Whether {facts.name} is heated where it is used is not known, so it is treated as the next worse "
+        "kind. Say how warm it is at work in that room, under its ventilation, and it counts by that."
+    )
+    findings.append(note("heat-not-known", words, "1910.106(a)(19)", facts.name))
+    return frozenset(_RAISED.get(name, name) for name in names), True if "3" in names else low

@@ -44,6 +44,7 @@ class Stored:
     ``material_class``: a class that no flash point decides ("oxidizer-2"); with a flash point it is both.
     ``vapour_free``: emptied and free of vapour, so it counts for nothing. ``approved_cabinet``: of its own
     cabinet; ``None`` leaves it to what is told of the place. ``held_l``: the most that was ever seen in it.
+    Not ``use_sure``: what counts as in use may as well be stored there.
     """
 
     liquid: LiquidFacts
@@ -64,6 +65,7 @@ class Stored:
     groups: frozenset[str] = frozenset()
     approved_cabinet: bool | None = None
     held_l: Fraction | None = None
+    use_sure: bool = True
 
     @property
     def name(self) -> str:

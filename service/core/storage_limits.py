@@ -127,8 +127,8 @@ def about_row(one: JudgedRow, near: Fraction) -> Iterator[Finding]:
         heavy = row.force is Force.MANDATORY and not row.from_memory
         make = stop if heavy else warn
         words = (
-            f"{begins(one.group.name)}: {told(one.counted, row.unit)} counted, {shown(limit)} by this row, so "
-            f"{shown(one.over_by)} {'too much' if one.binding else 'above this level'}. {row.says}"
+            f"{begins(one.group.name)}: {told(one.counted, row.unit)} counted, {shown(limit)} by this row, "
+            f"so {shown(one.over_by)} {'too much' if one.binding else 'above this level'}. {row.says}"
         )
         yield make("over-a-level" if not one.binding else "over-the-limit", words, cited(row), one.group.name)
     elif limit is not None and is_near(one, near):

@@ -191,7 +191,7 @@ def _by_footnotes(
         (amount_of(one.item, row.unit).value for one in inside if one.item.use is not Use.STORAGE),
         Fraction(0),
     )
-    stored = [one.item for one in inside if one.item.use is Use.STORAGE]
+    stored = [one.item for one in inside if one.item.use is Use.STORAGE or not one.item.use_sure]
     if (
         row.has(Effect.DOUBLE_CABINET)
         and stored

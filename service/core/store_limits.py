@@ -13,9 +13,11 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final
 
-from service.core.findings import Finding, Severity, Verdict, stop, unknown
+from service.core.findings import Finding, Severity, Verdict, note, stop, unknown
 from service.core.shelf_codes import show_code
+from service.core.storage_categories import LiquidFacts
 from service.core.storage_items import Stored
+from service.core.storage_ladders import Temperature
 from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, about_row, is_near, judge_storage
 from service.core.storage_pairs import FLAMMABLE, JudgedPair, groups_of, judge_pair, pairs_among
 from service.core.storage_places import PlaceKind
@@ -27,7 +29,17 @@ SUMS: Final = frozenset({Scope.CABINET, Scope.ROOM, Scope.STOREY, Scope.BUILDING
 """What adds up over a place: all but the size of the single container."""
 A_DROP: Final = Fraction(1, 100_000)
 """Of a row's unit: what is poured from one can into two comes out a microlitre off, by rounding alone."""
+NOT_HEATED_C: Final = Fraction(30)
+"""A room up to so warm at work heats nothing: the UK's usual highest temperature of a room."""
 _IN_BUILDING: Final = frozenset({Scope.STOREY, Scope.BUILDING})
+_NO_PLACE_OF_USE: Final = (
+    "Some of what is in use belongs to jobs of which nobody said in which room they are. It counts in the "
+    "building, and as one room together. Choose a place when a job is opened."
+)
+_NO_CLOSED_USE: Final = (
+    "The book knows no closed system. All that is in use counts as in open use, of which no more is ever "
+    "allowed than of closed use."
+)
 _BY_LAW: Final[Mapping[str, tuple[RuleSet, ...]]] = {
     "us-hcs": (RuleSet.OSHA, RuleSet.IFC),
     "eu-clp": (RuleSet.HSE, RuleSet.TRGS),
@@ -49,13 +61,17 @@ def rule_sets_of(chosen: Sequence[str] | None, regime: str) -> tuple[RuleSet, ..
 
 @dataclass(frozen=True)
 class Box:
-    """Containers alike in one place, told as one. ``what`` knows nothing of the place yet."""
+    """Containers alike in one place, told as one. ``what`` knows nothing of the place yet.
+
+    ``in_use``: it is in no container of the store, but in a pot or drawn in a job.
+    """
 
     what: Stored
     place_id: int | None
     count: int = 1
     material_id: int | None = None
     findings: tuple[Finding, ...] = ()
+    in_use: bool = False
 
 
 @dataclass(frozen=True)
@@ -176,27 +192,44 @@ def _area(
 
 
 def placed(box: Box, tree: StoreTree) -> Stored:
-    """A box where it stands. At a bench it counts as open; a cabinet nobody called approved is none."""
+    """A box where it stands. At a bench or in a kit it counts as open; a cabinet nobody called approved is
+    none. What is in use counts as heated as far as it is known how warm it is there at work.
+    """
     at = tree.stands(box.place_id)
+    use = Use.OPEN if at.at_bench else box.what.use
     return replace(
         box.what,
+        liquid=_in_use(box.what.liquid, at) if use is Use.OPEN and not box.what.emptied else box.what.liquid,
         room=tree.name(at.room, ""),
         storey=at.storey,
         in_cabinet=at.cabinet is not None,
         cabinet=tree.name(at.cabinet.id, "") if at.cabinet else "",
         approved_cabinet=at.cabinet is not None and at.cabinet.approved is True,
-        use=Use.OPEN if at.at_bench else box.what.use,
+        use=use,
     )
+
+
+def _in_use(liquid: LiquidFacts, at: StandsAt) -> LiquidFacts:
+    if at.at_work_c is None:
+        return replace(liquid, heat_not_known=True)
+    if at.at_work_c <= NOT_HEATED_C:
+        return liquid
+    return replace(liquid, heated_to=Temperature(at.at_work_c, "C"))
 
 
 def _about_room(tree: StoreTree, number: int, boxes: Sequence[Box]) -> Iterator[Finding]:
     if number == NOWHERE:
-        many = sum(box.count for box in boxes)
+        many = sum(box.count for box in boxes if not box.in_use)
         words = (
             f"{many} containers stand in no room the book knows. They count in the building, and as one room "
             "together. Move them to a place, or say of their place which room it is in."
         )
-        yield unknown("room-not-known", words)
+        if many:
+            yield unknown("room-not-known", words)
+        if any(box.in_use for box in boxes):
+            yield unknown("place-of-use-not-known", _NO_PLACE_OF_USE)
+    if any(placed(box, tree).use is Use.OPEN for box in boxes):
+        yield note("closed-use-not-known", _NO_CLOSED_USE)
     for at in dict.fromkeys(tree.stands(box.place_id) for box in boxes):
         if at.cabinet is not None and at.cabinet.approved is None:
             yield _cabinet_not_known(at)

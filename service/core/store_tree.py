@@ -19,6 +19,7 @@ NOWHERE: Final = 0
 _DEPTH: Final = 12
 _AWAY: Final = {"vehicle": "in a vehicle", "customer-site": "at a customer's"}
 _OPEN_AIR: Final = "outdoors"
+_IN_USE: Final = frozenset({"bench", "kit"})
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,8 @@ class Spot:
 
     ``kind``: the word of the book (building, room, cabinet, bench ...). ``approved``: an approved cabinet
     for flammable liquids. ``sprinklered``: the whole building, to the standard. ``storey``: 1 at the ground,
-    -1 the first basement. ``ambient_max_c``: the highest temperature it has in a year.
+    -1 the first basement. ``ambient_max_c``: the highest temperature it has in a year. ``at_work_c``: how
+    warm it is while people work there.
     """
 
     id: int
@@ -42,11 +44,15 @@ class Spot:
     floor_sq_ft: Fraction | None = None
     ambient_max_c: Fraction | None = None
     use_group: UseGroup | None = None
+    at_work_c: Fraction | None = None
 
 
 @dataclass(frozen=True)
 class StandsAt:
-    """Where something stands. ``aside``: why no table for rooms is asked; empty in the house."""
+    """Where something stands. ``aside``: why no table for rooms is asked; empty in the house.
+
+    ``at_bench``: at a bench or in a kit, where it is in use. ``at_work_c``: how warm it is there at work.
+    """
 
     building: int
     room: int
@@ -54,6 +60,7 @@ class StandsAt:
     storey: int | None
     at_bench: bool
     aside: str
+    at_work_c: Fraction | None = None
 
 
 @dataclass
@@ -107,7 +114,9 @@ class StoreTree:
         away = next((_AWAY[one.kind] for one in chain if one.kind in _AWAY), "")
         if not away and any(one.outdoors for one in chain):
             away = _OPEN_AIR
-        return StandsAt(building, room, cabinet, storey, any(one.kind == "bench" for one in chain), away)
+        bench = any(one.kind in _IN_USE for one in chain)
+        warm = next((one.at_work_c for one in chain if one.at_work_c is not None), None)
+        return StandsAt(building, room, cabinet, storey, bench, away, warm)
 
     def _only_building(self) -> int:
         """The one building there is; with several, what names none is in none of them."""

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
-from sqlalchemy import case, func, literal_column
+from sqlalchemy import bindparam, case, func, literal_column, null
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
@@ -21,6 +21,7 @@ from service.records.materials import Material
 from service.records.places import Place
 from service.records.rooms import RoomAir
 from service.records.stock import Container, ContainerEvent, Movement
+from service.records.store_in_use import last_places
 from service.records.store_storage import MaterialStorage, PlaceStorage
 
 SQ_FT_PER_M2: Final = 1 / Fraction("0.3048") ** 2
@@ -31,7 +32,8 @@ _YES_NO: Final = {Unknown.YES: True, Unknown.NO: False, Unknown.NOT_KNOWN: None}
 class Alike:
     """So many containers alike in one place. ``each``: smallest units in each where ``count`` is more than
     1 and known; ``together``: in all of them. ``first``: the number
-    of one of them, ``first_code`` the code of one.
+    of one of them, ``first_code`` the code of one. ``handed``: it was handed out, and is told alone, at the
+    place it was last at.
     """
 
     material_id: int
@@ -45,6 +47,7 @@ class Alike:
     first: int
     first_code: str
     made: bool
+    handed: bool = False
 
 
 def places_as_spots(session: Session) -> list[Spot]:
@@ -56,7 +59,11 @@ def places_as_spots(session: Session) -> list[Spot]:
 
 
 def _spot(place: Place, facts: PlaceStorage | None, tenths: int | None) -> Spot:
-    plain = Spot(place.id or 0, place.code, place.name, place.kind.value, place.parent_id, place.outdoors)
+    at_work = None if tenths is None else Fraction(tenths, 10)
+    plain = Spot(
+        place.id or 0, place.code, place.name, place.kind.value, place.parent_id, place.outdoors,
+        at_work_c=at_work,
+    )  # fmt: skip
     if facts is None:
         return plain
     return Spot(
@@ -72,6 +79,7 @@ def _spot(place: Place, facts: PlaceStorage | None, tenths: int | None) -> Spot:
         floor_sq_ft=floor_sq_ft(facts.floor_area, facts.floor_unit),
         ambient_max_c=_warmest(facts, tenths),
         use_group=UseGroup(facts.use_group) if facts.use_group else None,
+        at_work_c=at_work,
     )
 
 
@@ -92,11 +100,14 @@ def floor_sq_ft(area: Decimal | None, unit: str) -> Fraction | None:
 
 @dataclass(frozen=True)
 class Otherwise:
-    """The store as it would be: ``only`` some containers, ``without`` some, some ``moved`` elsewhere."""
+    """The store as it would be: ``only`` some containers, ``without`` some, some ``moved`` elsewhere; and
+    with the pots of ``finished`` batches empty.
+    """
 
     only: frozenset[int] | None = None
     without: frozenset[int] = frozenset()
     moved: Mapping[int, int | None] = field(default_factory=dict)
+    finished: frozenset[int] = frozenset()
 
 
 AS_IT_IS: Final = Otherwise()
@@ -106,8 +117,14 @@ def containers_alike(session: Session, otherwise: Otherwise = AS_IT_IS) -> Itera
     """All containers that are not gone, so that full packs and empty ones alike are one line.
 
     What was made here stays apart, for each jar may hold another mix. An amount nobody knows stays None.
+    What was handed out counts at the place it was last at, each for itself.
     """
-    here = _place(otherwise.moved)
+    last = last_places(session)
+    here = _place({**last, **otherwise.moved})
+    out = sorted(last.keys() - otherwise.moved.keys())
+    # Written out: a list may be longer than what a database lets be bound.
+    numbers: Any = bindparam("out", out, expanding=True, literal_execute=True)
+    handed = case((col(Container.id).in_(numbers), col(Container.id)), else_=None) if out else null()
     known = col(Container.balance_known) != AmountKnown.NOT_KNOWN
     sealed = case((col(Container.state) == ContainerState.SEALED, col(Container.balance)), else_=None)
     jar = case((col(Container.made_by_batch_id).is_not(None), col(Container.id)), else_=None)
@@ -116,12 +133,13 @@ def containers_alike(session: Session, otherwise: Otherwise = AS_IT_IS) -> Itera
             col(Container.material_id), here, col(Container.state),
             col(Container.capacity_ul), col(Container.vessel), sealed, known,
             func.count(), func.sum(col(Container.balance)), func.min(col(Container.id)),
-            func.min(col(Container.code)), jar,
+            func.min(col(Container.code)), jar, handed,
         )
         .where(col(Container.state) != ContainerState.GONE)
         .group_by(
             col(Container.material_id), here, col(Container.state),
             col(Container.capacity_ul), col(Container.vessel), sealed, known, jar,
+            *([handed] if out else []),
         )
     )  # fmt: skip
     if otherwise.only is not None:
@@ -129,11 +147,11 @@ def containers_alike(session: Session, otherwise: Otherwise = AS_IT_IS) -> Itera
     if otherwise.without:
         asked = asked.where(col(Container.id).not_in(sorted(otherwise.without)))
     for row in session.execute(asked):
-        material, place, state, size, vessel, each, sure, many, total, first, code, made = row
+        material, place, state, size, vessel, each, sure, many, total, first, code, made, away = row
         told = None if not sure or total is None else int(total)
         yield Alike(
             material, place, state, size, vessel, many, each if sure else None, told, first, code,
-            made is not None,
+            made is not None, away is not None,
         )  # fmt: skip
 
 
