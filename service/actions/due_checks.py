@@ -18,6 +18,9 @@ PUT_RIGHT: Final = "Put it right, then check it again and write down that it is 
 def due_checks(session: Session, today: date, who: tuple[dict[int, Here], Owner]) -> list[DutyFact]:
     """Every check that will be due, with its day. Who is not here any more leaves it to the keepers.
 
+    A late one is to be done today and stops nobody: no row of recurring_checks.csv says that work stands
+    until a look is made up for. What a look found not fine is a duty of its own, and that one does.
+
     Args:
         who: everybody who is here, and the keepers.
     """
@@ -35,5 +38,6 @@ def _fact(seen: SeenCheck, here: dict[int, Here], keepers: Owner) -> DutyFact:
     return DutyFact(
         f"Check: {seen.name}.{late} {last}." if late else f"Check: {seen.name}; {last}.",
         state.due, seen.name, owner.words, overdue=state.late, ref=f"recurring-check {seen.number}",
-        people=owner.people, what_to_do=seen.row.look_at or "Look at it and write down what you found.",
+        people=owner.people, stops=False,
+        what_to_do=seen.row.look_at or "Look at it and write down what you found.",
     )  # fmt: skip

@@ -13,11 +13,13 @@ from service.core.access import Role
 from service.core.ageing import judge, more_time
 from service.core.calendar_entries import (
     BACK_DAYS,
+    DatedCheck,
     DatedContainer,
     DatedDuty,
     Entry,
     Window,
     not_shown,
+    of_check,
     of_container,
     of_duty,
 )
@@ -25,7 +27,15 @@ from service.core.containers import ContainerState
 from service.core.life_facts import CheckOutcome
 from service.core.shop_days import due_day
 from service.records.ageing_queries import lives_of_rows
-from service.records.calendar_dates import changes_of, duties_of, emptied_since, newest, with_dates
+from service.records.calendar_dates import (
+    changes_of,
+    check_changes,
+    duties_of,
+    emptied_since,
+    newest,
+    with_dates,
+)
+from service.records.check_queries import seen_checks
 from service.records.duties import Duty
 from service.records.owners import Here, who_is_here
 from service.records.places import Place
@@ -47,8 +57,8 @@ def list_dates(session: Session, now: datetime, person: Here) -> Dates:
     """What stands in somebody's calendar: from 90 days back to 400 days ahead of the shop's day.
 
     A finisher sees what they opened last or were handed, a keeper every container; others only what they
-    owe. A container of which something is not known has no date. What is gone or done stays for 90 days,
-    cancelled.
+    owe: duties, and the recurring checks they see to. A container of which something is not known has no
+    date. What is gone or done stays for 90 days, cancelled.
     """
     shop = session.get(ShopProfile, 1)
     assert shop is not None, "there is nobody in a shop that has not been set up"
@@ -56,6 +66,8 @@ def list_dates(session: Session, now: datetime, person: Here) -> Dates:
     today = now.astimezone(zone).date()
     window = Window.around(today)
     entries: list[Entry] = []
+    for check in _checks(session, today, person):
+        entries += of_check(check, window)
     if person.sees_to_containers:
         entries += _containers(session, today, window, zone, person)
     people = [person.id]
@@ -73,6 +85,26 @@ def _owing_and_gone(session: Session, today: date) -> list[int]:
     here = who_is_here(session, today)
     owing = session.exec(select(Duty.owed_by).where(col(Duty.done_at).is_(None)).distinct()).all()
     return [number for number in owing if number not in here]
+
+
+def _checks(session: Session, today: date, person: Here) -> list[DatedCheck]:
+    """The checks somebody sees to; for a keeper also those of people who are not here any more."""
+    here = who_is_here(session, today) if person.role is Role.KEEPER else {}
+    found = []
+    for seen in seen_checks(session, today):
+        mine = seen.row.owner_id == person.id
+        if seen.state.due is None or not (mine or (here and seen.row.owner_id not in here)):
+            continue
+        found.append(seen)
+    changed = check_changes(session, [one.number for one in found])
+    return [
+        DatedCheck(
+            one.number, one.name, one.row.look_at, f"To be made {one.plan.interval.words}.",
+            one.state.due or today, one.row.version + changed[one.number].times,
+            max(one.row.created_at, changed[one.number].at or one.row.created_at),
+        )
+        for one in found
+    ]  # fmt: skip
 
 
 def _duty(duty: Duty, zone: ZoneInfo) -> DatedDuty:

@@ -110,7 +110,10 @@ class MissingFact:
 
 @dataclass(frozen=True)
 class DutyFact:
-    """Something a named person owes by a day; ``overdue`` by the clock, which the day alone cannot tell."""
+    """Something a named person owes by a day; ``overdue`` by the clock, which the day alone cannot tell.
+
+    Not ``stops``: nobody has to leave off work because it is late.
+    """
 
     sentence: str
     due: date
@@ -121,6 +124,7 @@ class DutyFact:
     ref: str = ""
     people: tuple[int, ...] = ()
     promised: bool = False
+    stops: bool = True
 
 
 ORDER_AHEAD_DAYS: Final = 7
@@ -190,7 +194,8 @@ def alerts(
 def _rank(one: Alert, today: date) -> int:
     if one.kind is AlertKind.DUTY_OVERDUE and one.ref.startswith("rag-load "):
         return _RAGS  # They can set themselves alight tonight; a check forty days late waits another hour.
-    if one.kind is AlertKind.DUTY and one.due <= today:
+    late = one.kind is AlertKind.DUTY_OVERDUE and one.severity is not Severity.STOP
+    if late or (one.kind is AlertKind.DUTY and one.due <= today):
         return _DUE_TODAY
     if one.severity is not Severity.STOP and one.doubted:
         return _DOUBTED
@@ -257,7 +262,7 @@ def _of_missing(one: MissingFact) -> Alert:
 def _of_duty(one: DutyFact, today: date) -> Alert:
     late = one.overdue or one.due < today
     kind = AlertKind.DUTY_OVERDUE if late else AlertKind.DUTY
-    severity = Severity.STOP if late else Severity.WARN
+    severity = Severity.STOP if late and one.stops else Severity.WARN
     return Alert(
         kind, one.due, severity, one.sentence, one.about, one.what_to_do, one.owner, one.ref, one.people,
         one.promised,

@@ -1,4 +1,4 @@
-"""The dates of containers and duties as entries of a calendar: all-day, each with a number of its own.
+"""Dates of containers, duties and recurring checks as entries of a calendar: all-day, each with its number.
 
 Doors: actions/list_dates.py, outreach/calendar_feed.py.
 
@@ -13,7 +13,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Final
 
-from service.core.months import add_days
+from service.core.months import add_days, say_date
 from service.core.shelf_codes import show_code
 
 AHEAD_DAYS: Final = 400
@@ -105,6 +105,19 @@ class DatedDuty:
     stamp: datetime
 
 
+@dataclass(frozen=True)
+class DatedCheck:
+    """A recurring check by the last day on which it may be made next."""
+
+    id: int
+    name: str
+    look_at: str
+    how_often: str
+    due: date
+    sequence: int
+    stamp: datetime
+
+
 def of_container(one: DatedContainer, window: Window) -> Iterator[Entry]:
     """Its entries in the window: from when to look first, and its last day in date.
 
@@ -144,6 +157,25 @@ def of_duty(one: DatedDuty, window: Window) -> Iterator[Entry]:
         yield Entry(
             f"duty-{one.id}", EntryKind.DUTY, one.due, f"Due: {one.sentence}", "Do it and tick it off.",
             "/duties", int(one.done), one.stamp, one.done,
+        )  # fmt: skip
+
+
+def of_check(one: DatedCheck, window: Window) -> Iterator[Entry]:
+    """Its entry: the same one moves on to the next day when it was made. Long late it stands at the begin.
+
+    >>> from datetime import UTC
+    >>> lids = DatedCheck(4, "Rag cans: lids, Yard", "Each lid closes.", "once in each calendar week",
+    ...                   date(2025, 3, 9), 7, datetime(2026, 1, 1, tzinfo=UTC))
+    >>> [(one.uid, one.title, one.day) for one in of_check(lids, Window.around(date(2026, 3, 2)))]
+    [('check-4', 'Check: Rag cans: lids, Yard', datetime.date(2025, 12, 2))]
+    """
+    day = max(one.due, window.since)
+    if window.holds(day):
+        late = [f"It was due on {say_date(one.due)}."] if day != one.due else []
+        text = "\n".join([*late, one.look_at or "Look at it and write down what you found.", one.how_often])
+        yield Entry(
+            f"check-{one.id}", EntryKind.DUTY, day, f"Check: {one.name}", text,
+            f"/recurring-checks/{one.id}/record", one.sequence, one.stamp,
         )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ _ENDED_TEXT: Final = (
     "Its person is not here any more. Nothing in it holds: take this calendar out of your program."
 )
 _WHY: Final = {
-    EntryKind.DUTY: "It is done, or it is not yours any more. The page of duties is what counts.",
+    EntryKind.DUTY: "It is done or has ended, or it is not yours any more. The page of duties counts.",
     EntryKind.MORE: "The dates that were left out have changed. The page of alerts is what counts.",
 }
 _WHY_NO_DATE: Final = (

@@ -93,7 +93,8 @@ def morning_mail(said: Morning, zone: tzinfo) -> Letter:
 
 
 def _is_for_today(one: Alert, day: date) -> bool:
-    return one.kind is AlertKind.DUTY or (
+    late = one.kind is AlertKind.DUTY_OVERDUE and one.severity is not Severity.STOP
+    return late or one.kind is AlertKind.DUTY or (
         one.kind is AlertKind.ORDER and one.severity is Severity.WARN and one.due <= day
     )
 

@@ -14,6 +14,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from service.core.containers import ContainerState, EventKind, Standing
+from service.records.checks import CheckDone
 from service.records.duties import Duty
 from service.records.handed_over import held_by
 from service.records.materials import AgeingPolicyRow, Material
@@ -191,6 +192,26 @@ def _recorded(session: Session, postings: Sequence[int]) -> dict[int, datetime]:
         query = select(col(Posting.id), col(Posting.recorded_at)).where(some)
         rows: list[Any] = list(session.connection().execute(query))
         found |= {row.id: row.recorded_at for row in rows}
+    return found
+
+
+class Entered(NamedTuple):
+    """How many entries a recurring check has, those taken back too, and when the newest was written."""
+
+    times: int
+    at: datetime | None
+
+
+def check_changes(session: Session, numbers: Collection[int]) -> dict[int, Entered]:
+    """Of each of these recurring checks."""
+    query = (
+        select(col(CheckDone.check_id), func.count(), func.max(col(CheckDone.recorded_at)))
+        .where(col(CheckDone.check_id).in_(sorted(numbers)))
+        .group_by(col(CheckDone.check_id))
+    )
+    found = dict.fromkeys(numbers, Entered(0, None))
+    if found:
+        found |= {row[0]: Entered(row[1], row[2]) for row in session.connection().execute(query)}
     return found
 
 

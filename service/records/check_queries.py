@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -81,11 +81,19 @@ def entries_of(session: Session, check_ids: Iterable[int]) -> dict[int, list[Che
     return found
 
 
-def newest_entries(session: Session) -> dict[int, list[CheckEntry]]:
-    """The newest entry of each check that was not taken back: it says how the check stands."""
+def newest_entries(
+    session: Session, check_ids: Collection[int] | None = None
+) -> dict[int, list[CheckEntry]]:
+    """The newest entry of each check that was not taken back: it says how the check stands.
+
+    Args:
+        check_ids: only of these; None: of all.
+    """
     back = aliased(CheckDone)
     gone = select(back.id).where(col(back.reverses_id) == col(CheckDone.id)).exists()
-    counts = (col(CheckDone.result) != Result.TAKEN_BACK, ~gone)
+    counts = [col(CheckDone.result) != Result.TAKEN_BACK, ~gone]
+    if check_ids is not None:
+        counts.append(col(CheckDone.check_id).in_(sorted(check_ids)))
     last = (
         select(col(CheckDone.check_id).label("check_id"), func.max(col(CheckDone.happened_at)).label("at"))
         .where(*counts)
@@ -131,6 +139,20 @@ def seen_checks(session: Session, today: date, *, ended: bool = False) -> list[S
         for row, place, owner in rows
     ]
     return sorted(found, key=_first)
+
+
+def count_due(session: Session, person_id: int, today: date) -> int:
+    """How many checks somebody sees to that are due today or late."""
+    query = select(RecurringCheck).where(
+        col(RecurringCheck.owner_id) == person_id,
+        col(RecurringCheck.until).is_(None) | (col(RecurringCheck.until) >= today),
+    )
+    rows = session.exec(query).all()
+    if not rows:
+        return 0
+    entries = newest_entries(session, [row.id or 0 for row in rows])
+    dues = [judge_check(plan_of(row), entries.get(row.id or 0, ()), today).due for row in rows]
+    return sum(due is not None and due <= today for due in dues)
 
 
 def seen_check(session: Session, check_id: int, today: date) -> SeenCheck:

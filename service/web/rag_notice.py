@@ -11,9 +11,11 @@ from service.core.access import Actor, Permission, may
 from service.core.rag_judgement import notice_due
 from service.core.sign_in_rules import CLOCK_SLACK
 from service.records.book_time import book_now as book_now  # asked for here by the pages
+from service.records.check_queries import count_due
 from service.records.duties import Duty
 from service.records.rag_queries import JudgedLoad, standing_loads
 from service.web.chrome import add_notice_provider, set_duty_counter
+from service.web.deps import shop_zone
 from service.web.render import Notice
 
 
@@ -62,11 +64,13 @@ def notice_of(seen: JudgedLoad, actor: Actor | None, at: datetime) -> Notice:
 
 
 def count_duties(session: Session, actor: Actor, now: datetime) -> int:
-    """Open duties and standing rag loads that somebody owes."""
+    """What the page of duties shows of somebody: open duties, standing rag loads, checks due or late."""
     owed = select(func.count()).select_from(Duty)
     owed = owed.where(col(Duty.done_at).is_(None), col(Duty.owed_by) == actor.person_id)
-    loads = [seen for seen in _standing(session, now)[1] if seen.row.owed_by == actor.person_id]
-    return int(session.exec(owed).one()) + len(loads)
+    at, standing = _standing(session, now)
+    loads = [seen for seen in standing if seen.row.owed_by == actor.person_id]
+    checks = count_due(session, actor.person_id, at.astimezone(shop_zone(session)).date())
+    return int(session.exec(owed).one()) + len(loads) + checks
 
 
 def install() -> None:
