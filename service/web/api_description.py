@@ -223,6 +223,9 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
         "capacity_l": 1, "each_opening": [{"left_l": 0.9}, {"left_l": 0.4}], "free_surface_cm2": 75,
         "oil_g": 370,
     },
+    "/api/calc/self-heating": {
+        "critical": [{"r_m": 0.05, "temperature_c": 140}, {"r_m": 1.5, "temperature_c": 50}], "at_r_m": 0.1,
+    },
     "/api/calc/storage": {
         "rule_sets": ["osha-1910.106", "ifc-2018"],
         "place": {"kind": "room", "storey": 1, "sprinklered": False, "approved_cabinets": True},

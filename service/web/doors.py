@@ -25,6 +25,7 @@ from service.web.api import (
     calc_glue_size,
     calc_oxygen,
     calc_rag_deadline,
+    calc_self_heating,
     calc_settling,
     calc_storage,
     calc_vapour,
@@ -287,5 +288,6 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     calc_coverage.router,
     calc_glue_size.router,
     calc_oxygen.router,
+    calc_self_heating.router,
     today.router,
 )

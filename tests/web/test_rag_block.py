@@ -119,7 +119,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/calc/classify", "/api/calc/label", "/hazards/mix", "/air", "/api/calc/flash-point",
         "/api/calc/vapour", "/api/calc/voc", "/api/calc/exposure", "/api/calc/ventilation-class",
         "/api/calc/film", "/api/calc/cut", "/api/calc/settling", "/api/calc/coverage",
-        "/api/calc/glue-size", "/api/calc/oxygen", "/api/calc/storage", "/api/calc/waste",
+        "/api/calc/glue-size", "/api/calc/oxygen", "/api/calc/self-heating",
+        "/api/calc/storage", "/api/calc/waste",
         "/duties/{duty_id}/done")},
     **{("POST", path): _PLAN for path in (
         "/term/new", "/term/{term_id}/edit", "/term/{term_id}/jobs/new", "/term/{term_id}/orders/new",

@@ -26,4 +26,5 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/api/calc/storage", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/waste", SIGNED_IN, "touches no stock"),
     row("POST", "/api/calc/oxygen", SIGNED_IN, "touches no stock"),
+    row("POST", "/api/calc/self-heating", SIGNED_IN, "touches no stock"),
 )
