@@ -202,3 +202,38 @@ def test_the_largest_question_is_answered() -> None:
     )
     assert len(got["items"]) == 200
     assert got["met"] is False
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "osha", "ifc"),
+    [
+        ("73.3", "F", "2", "IC"), ("73.4", "F", "3", "IC"), ("72.9", "F", "2", "IB"), ("73", "F", "2", "IC"),
+        ("99.9", "F", "3", "IC"), ("100", "F", "3", "II"), ("139.9", "F", "3", "II"),
+        ("140", "F", "3", "IIIA"), ("140.1", "F", "4", "IIIA"), ("199.4", "F", "4", "IIIA"),
+        ("199.5", "F", "none", "IIIA"), ("199.9", "F", "none", "IIIA"), ("200", "F", "none", "IIIB"),
+        ("22.9", "C", "2", "IC"), ("23", "C", "3", "IC"), ("22.7", "C", "2", "IB"), ("37.7", "C", "3", "IC"),
+        ("37.8", "C", "3", "II"), ("59.9", "C", "3", "II"), ("60", "C", "3", "IIIA"),
+        ("60.1", "C", "4", "IIIA"), ("93", "C", "4", "IIIA"), ("93.1", "C", "none", "IIIA"),
+        ("93.3", "C", "none", "IIIA"), ("93.4", "C", "none", "IIIB"),
+    ],
+)  # fmt: skip
+def test_each_cut_in_its_own_unit_with_both_verdicts(value: str, unit: str, osha: str, ifc: str) -> None:
+    """23, 60 and 93 °C are just 73.4, 140 and 199.4 °F; 73, 100 and 200 °F are no whole degrees Celsius."""
+    item = {"flash_point": {"value": value, "unit": unit}, "boiling_point": {"value": 392, "unit": "F"}}
+    got = ask(rule_sets=["osha-1910.106", "ifc-2018"], place=ROOM, items=[item])
+    said = {one["rule_set"]: one["category"] for one in got["items"][0]["categories"]}
+    assert said == {"osha-1910.106": osha, "ifc-2018": ifc}
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "osha", "ifc"),
+    [
+        ("95", "F", "1", "IA"), ("95.1", "F", "2", "IA"), ("99.9", "F", "2", "IA"), ("100", "F", "2", "IB"),
+        ("35", "C", "1", "IA"), ("35.1", "C", "2", "IA"), ("37.7", "C", "2", "IA"), ("37.8", "C", "2", "IB"),
+    ],
+)  # fmt: skip
+def test_each_boiling_cut_in_its_own_unit(value: str, unit: str, osha: str, ifc: str) -> None:
+    item = {"flash_point": {"value": -40, "unit": "F"}, "boiling_point": {"value": value, "unit": unit}}
+    got = ask(rule_sets=["osha-1910.106", "ifc-2018"], place=ROOM, items=[item])
+    said = {one["rule_set"]: one["category"] for one in got["items"][0]["categories"]}
+    assert said == {"osha-1910.106": osha, "ifc-2018": ifc}
