@@ -40,6 +40,7 @@ CAUTION: Final = (
     "The code in force where you are comes first, and the fire code official who reads it."
 )
 _SHOWN_AT_ONCE: Final = 6
+_UNKNOWN_AT_ONCE: Final = 3
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,7 @@ def area_view(area: Area) -> dict[str, Any]:
     ]  # fmt: skip
     bars.sort(key=lambda pair: (_rank(pair[0]), -(pair[1].share or 0)))
     shown = [one for one, _ in bars]
+    said, more = first_of(findings_of(area))
     return {
         "name": area.name,
         "kind": "Building" if area.kind is PlaceKind.BUILDING else "Room",
@@ -82,8 +84,17 @@ def area_view(area: Area) -> dict[str, Any]:
         "state": said_of(area.met),
         "bars": shown[:_SHOWN_AT_ONCE],
         "more": shown[_SHOWN_AT_ONCE:],
-        "findings": findings_of(area),
+        "findings": said,
+        "more_findings": more,
     }
+
+
+def first_of(verdict: Verdict) -> tuple[Verdict, Verdict]:
+    """What stops or warns, and the first of what is not known; and the rest, which opens below it."""
+    heavy = [one for one in verdict if one.severity in (Severity.STOP, Severity.WARN)]
+    open_ = [one for one in verdict if one.severity is Severity.UNKNOWN]
+    said = [*heavy, *open_[:_UNKNOWN_AT_ONCE]]
+    return Verdict.of(said), Verdict.of(one for one in verdict if one not in said)
 
 
 def findings_of(area: Area) -> Verdict:

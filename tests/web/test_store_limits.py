@@ -12,6 +12,7 @@ from sqlmodel import select
 from service.core.access import Role
 from service.core.materials import Basis, Form, MaterialKind
 from service.records.duties import Duty
+from service.records.knowledge_storage import storage_tables
 from service.records.shop import Change
 from service.records.stock import Container
 from tests.store_builders import material
@@ -230,6 +231,10 @@ def test_the_pages_say_it_in_words(store: Store) -> None:
     keeper = store.shop.signed_in(Role.KEEPER)
     page = keeper.get("/storage").text
     assert "near its limit" in page and "First cabinet" in page and "fire code official" in page
+    assert "level passed by" in page and "above this level" in page and "The building: " in page
+    assert "1 of 4 control areas" in page and "4 control areas of" not in page
+    keys = {row.key for row in storage_tables().rows}
+    assert not [key for key in keys if key in page], "a row is shown by its words"
     assert "Storage limits around First cabinet" in keeper.get(f"/storage/{store.first}").text
     assert store.shop.signed_in(Role.READER).get("/storage").status_code == 200
     assert store.shop.signed_in(Role.STUDENT).get("/storage").status_code == 403
