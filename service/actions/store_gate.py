@@ -92,7 +92,7 @@ def judge_change(session: Session, change: Change) -> Verdict:
     if not looked.verdict.blocking:
         return looked.verdict
     places = {box.place_id for box in looked.looks[-1].boxes}
-    room = where_else(session, change.containers, looked.looks[0], places)
+    room = where_else(session, change.containers, looked.looks[0], places, change.finished)
     return Verdict.of([*looked.verdict, _elsewhere(room)])
 
 
@@ -140,8 +140,9 @@ def _rests_on(part: Store) -> list[Finding]:
 
 
 def where_else(
-    session: Session, containers: Iterable[int], before: StoreJudged, not_in: set[int | None]
-) -> list[str]:
+    session: Session, containers: Iterable[int], before: StoreJudged, not_in: set[int | None],
+    finished: frozenset[int] = frozenset(),
+) -> list[str]:  # fmt: skip
     """Cabinets and rooms where these containers would make nothing worse, the cabinets first."""
     moving = sorted(containers)
     store = the_store(session, Otherwise(only=frozenset()))
@@ -151,7 +152,8 @@ def where_else(
     for spot in [one for one in spots if one.id not in not_in][:_MOST_PLACES]:
         if store.tree.stands(spot.id).aside:
             continue
-        there = the_store(session, Otherwise(moved=dict.fromkeys(moving, spot.id))).judged(SUMS)
+        moved = dict.fromkeys(moving, spot.id)
+        there = the_store(session, Otherwise(moved=moved, finished=finished)).judged(SUMS)
         if not over_by(before, there).blocking:
             found.append(", ".join(one.name for one in store.tree.chain(spot.id)))
     return found[:3]

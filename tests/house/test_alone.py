@@ -114,7 +114,7 @@ NO_AMOUNTS = {
     "find_solvent.py",
     "judge_air.py",
     "judge_film.py",
-    "judge_store.py",
+    "stored_kind.py",
     "judge_ventilation.py",
     "judge_voc.py",
     "mix_components.py",
