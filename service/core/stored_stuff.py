@@ -1,6 +1,7 @@
 """What a material is for the storage tables: class, groups, and amounts read back as written.
 
-Doors: actions/judge_store.py.
+Doors: actions/judge_store.py, actions/stored_kind.py, actions/store_in_use.py, web/store_view.py,
+web/pages/storage_facts.py.
 
 Amounts come in whole microlitres and milligrams. A can of 5 gal is written as 18927059 µl, a hair more than
 5 gal: it is read back as the measure it came from, or a full can would be over a limit of its own size.
@@ -92,3 +93,32 @@ def classes_open(groups: Iterable[str], told: str | None) -> tuple[str, ...]:
         group for group in sorted(groups)
         if group in _BY_GROUP and not (told in MATERIAL_CLASSES and (told or "").startswith(_BY_GROUP[group]))
     )  # fmt: skip
+
+
+_WORDS: Final = {
+    "none": "no flammable liquid", "below-140F": "flashes below 140 °F",
+    "140F-up": "flashes at 140 °F or above", "high": "highly flammable",
+    "other": "flammable, the milder kind",
+    "organic-peroxide-detonable": "organic peroxide that can detonate",
+}  # fmt: skip
+_CLASSED: Final = {
+    "oxidizer": "oxidiser", "organic-peroxide": "organic peroxide", "water-reactive": "reacts with water",
+}  # fmt: skip
+
+
+def category_words(name: str) -> str:
+    """A storage category or class of the fire code as people say it.
+
+    >>> category_words("2"), category_words("IB"), category_words("oxidizer-2"), category_words("H225")
+    ('category 2', 'Class IB', 'oxidiser, class 2', 'H225')
+    """
+    if name in _WORDS:
+        return _WORDS[name]
+    if name.isdecimal():
+        return f"category {name}"
+    if name.startswith("I"):
+        return f"Class {name}"
+    stem, _, number = name.rpartition("-")
+    if stem in _CLASSED:
+        return f"{_CLASSED[stem]}, class {number}"
+    return name.replace("-", " ")

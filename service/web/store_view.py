@@ -17,6 +17,7 @@ from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import Measure, RuleSet, Scope
 from service.core.store_limits import Area
 from service.core.store_tree import Spot, StoreTree
+from service.core.stored_stuff import category_words
 from service.web.render import number
 
 WIDE: Final = 340
@@ -189,7 +190,7 @@ def _lines(answer: RuleSetAnswer, row: JudgedRow) -> list[dict[str, Any]]:
 def _category(one: Counted) -> str:
     told = [one.item.material_class] if one.item.material_class else []
     names = [*told, *(name for name in (one.placed.categories if one.placed else ()) if name != NONE)]
-    return " or ".join(names) or "counts in none"
+    return " or ".join(map(category_words, names)) or "counts in none"
 
 
 def with_metric(value: Fraction, unit: Measure) -> str:

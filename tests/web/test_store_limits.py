@@ -233,6 +233,7 @@ def test_the_pages_say_it_in_words(store: Store) -> None:
     assert "near its limit" in page and "First cabinet" in page and "fire code official" in page
     assert "level passed by" in page and "above this level" in page and "The building: " in page
     assert "1 of 4 control areas" in page and "4 control areas of" not in page
+    assert "category 2" in page and "Class IB" in page
     keys = {row.key for row in storage_tables().rows}
     assert not [key for key in keys if key in page], "a row is shown by its words"
     assert "Storage limits around First cabinet" in keeper.get(f"/storage/{store.first}").text
@@ -240,6 +241,8 @@ def test_the_pages_say_it_in_words(store: Store) -> None:
     assert store.shop.signed_in(Role.STUDENT).get("/storage").status_code == 403
     for path in (f"/places/{store.room}/storage", f"/materials/{store.spirit}/storage", "/storage/rules"):
         assert keeper.get(path).status_code == 200
+    told = keeper.get(f"/materials/{store.spirit}/storage").text
+    assert "oxidiser, class 2" in told and ">oxidizer-2<" not in told
     form = {"once": uuid.uuid4().hex, "version": "1", "storey": "ground"}
     wrong = keeper.post(f"/places/{store.room}/storage", data=form)
     assert wrong.status_code == 422 and "ground" in wrong.text

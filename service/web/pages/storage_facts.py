@@ -25,7 +25,7 @@ from service.core.findings import Invalid
 from service.core.materials import Unknown
 from service.core.shelf_codes import show_code
 from service.core.storage_rules import UseGroup, Vessel
-from service.core.stored_stuff import GROUP_WORDS
+from service.core.stored_stuff import GROUP_WORDS, category_words
 from service.records.material_queries import the_material
 from service.records.materials import Material
 from service.records.places import Place, PlaceKind
@@ -202,7 +202,7 @@ def keep_material(
 
 def _material_form(request: Request, p: Posted[Any], material: Material, status: int = 200) -> Response:
     context = {
-        "p": p, "material": material, "categories": [(one, one) for one in CATEGORIES],
+        "p": p, "material": material, "categories": [(one, category_words(one)) for one in CATEGORIES],
         "group_words": list(GROUP_WORDS.items()),
     }  # fmt: skip
     return page(request, "storage/material.html", context, status, section="store")
