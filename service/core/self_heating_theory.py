@@ -110,7 +110,7 @@ def heat_of_air(head_space_l: float, oil_g: float, cotton_g: float) -> tuple[flo
     """The most heat the oxygen of shut-in air at 20 °C can give (kJ), and by how much it warms the rest (°C).
 
     >>> [round(one, 2) for one in heat_of_air(3, 200, 200)]
-    [10.95, 16.6]
+    [10.95, 16.59]
     """
     heat = oxygen_g(head_space_l) * KJ_PER_G_OXYGEN
     return heat, heat * 1000 / (oil_g * OIL_J_G_K + cotton_g * COTTON_J_G_K)
