@@ -65,7 +65,8 @@ def the_store(session: Session, otherwise: Otherwise = AS_IT_IS) -> Store:
     for line in lines:
         material, told = facts[line.material_id]
         kind = kind_of(session, material, told, line.first if line.made else None, regime)
-        boxes += _boxes(line, material, kind, tree, free, held, session)
+        found = _boxes(line, material, kind, tree, free, held, session)
+        boxes += [replace(box, handed=line.handed) for box in found]
     if otherwise.only is None:
         boxes += in_use(session, tree, regime, otherwise.finished)
     return Store(rule_sets, tree, tuple(boxes))

@@ -109,6 +109,6 @@ def _usual_place(store: Store, material_id: int) -> int | None:
     """Where most of it stands now."""
     many: Counter[int | None] = Counter()
     for box in store.boxes:
-        if box.material_id == material_id and not box.what.emptied:
+        if box.material_id == material_id and not (box.what.emptied or box.in_use):
             many[box.place_id] += box.count
     return many.most_common(1)[0][0] if many else None

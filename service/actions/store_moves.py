@@ -34,7 +34,8 @@ class Move:
 
 def suggest_moves(session: Session, judged: StoreJudged) -> list[Move]:
     """At most four suggestions, the rows furthest over first. Each was judged: no other place gets worse."""
-    by_name = {box.what.name: box for box in judged.boxes}
+    # What is in a pot or in somebody's hands is no can that could be carried elsewhere.
+    by_name = {box.what.name: box for box in judged.boxes if not (box.in_use or box.handed)}
     found: list[Move] = []
     asked: set[int] = set()
     for area, row in sorted(over_rows(judged), key=lambda pair: -(pair[1].share or 0)):

@@ -63,7 +63,7 @@ def rule_sets_of(chosen: Sequence[str] | None, regime: str) -> tuple[RuleSet, ..
 class Box:
     """Containers alike in one place, told as one. ``what`` knows nothing of the place yet.
 
-    ``in_use``: it is in no container of the store, but in a pot or drawn in a job.
+    ``in_use``: it is in no container of the store, but in a pot or drawn in a job. ``handed``: handed out.
     """
 
     what: Stored
@@ -72,6 +72,7 @@ class Box:
     material_id: int | None = None
     findings: tuple[Finding, ...] = ()
     in_use: bool = False
+    handed: bool = False
 
 
 @dataclass(frozen=True)

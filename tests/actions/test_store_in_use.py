@@ -13,6 +13,7 @@ from service.actions.draw_stock import DrawAsked, ReturnAsked, draw, put_back
 from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, finish
 from service.actions.judge_store import look_at_store
+from service.actions.store_moves import suggest_moves
 from service.core.access import Role
 from service.core.materials import Unknown
 from service.core.storage_rows import JudgedRow
@@ -280,3 +281,13 @@ def test_no_row_allows_more_in_open_than_in_closed_use_or_in_store() -> None:
     assert len(opened) == 18
     for key in opened:
         assert limits[f"{key}-open"] <= limits[f"{key}-closed"] <= limits[f"{key}-storage"], key
+
+
+def test_nobody_is_told_to_move_what_is_in_a_pot_or_handed_out(database: Database) -> None:
+    with database.reading() as session:
+        told = Told(session, volume={"value": 130, "unit": "gal"}, capacity={"value": 130, "unit": "gal"})
+        assert [one.code for one in suggest_moves(session, told.look())] == [told.code]
+        told.move(hand="Ines Vale")
+        judged = told.look()
+        assert row_of(judged, STORED).met is False and suggest_moves(session, judged) == []
+        session.rollback()

@@ -21,6 +21,7 @@ router = APIRouter(prefix="/api/calc", tags=["calculators"])
 _Degrees = Annotated[Decimal, Field(ge=-60, le=500)]
 _Size = Annotated[Decimal, Field(ge=Decimal("0.0001"), le=1000)]
 _Above = Annotated[Decimal, Field(ge=Decimal("0.001"), le=1_000_000)]
+_MOST_KJ_MOL: Final = 1000
 _NO_SIZE: Final = (
     "This arithmetic predicts no fire of rags. Fed with figures of bulk goods it says metres where rags have "
     "burned at the size of a hand. No size and no time here is harmless; the clocks of the rag log hold."
@@ -72,7 +73,7 @@ class SelfHeatingIn(ApiModel):
     """Whatever is told is worked out; nothing told is refused."""
 
     critical: Annotated[list[Critical] | None, Field(min_length=1, max_length=2)] = None
-    activation_kj_mol: Annotated[Decimal | None, Field(ge=1, le=1000)] = None
+    activation_kj_mol: Annotated[Decimal | None, Field(ge=1, le=_MOST_KJ_MOL)] = None
     at_r_m: Annotated[_Size | None, Field(description="at what temperature is this size critical?")] = None
     at_temperature_c: Annotated[_Degrees | None, Field(description="for times as fast by 10 °C")] = None
     waits: Annotated[list[Wait] | None, Field(min_length=2, max_length=2)] = None
@@ -152,21 +153,25 @@ def _energy(asked: SelfHeatingIn) -> tuple[float | None, float | None]:
         energy = theory.activation_kj_mol(
             float(one.r_m), float(one.temperature_c), float(two.r_m), float(two.temperature_c)
         )
-        _above_zero(energy, "critical", "The larger heap is critical at the lower temperature. Check both.")
+        words = "The larger heap is critical at the lower temperature. Check both."
+        _within_reason(energy, "critical", words)
     if asked.waits is not None:
         first, then = asked.waits
         _differ(first.temperature_c, then.temperature_c, "waits")
         energy, fast = theory.activation_of_waits(
             float(first.hours), float(first.temperature_c), float(then.hours), float(then.temperature_c)
         )
-        _above_zero(energy, "waits", "What is warmer begins sooner. Check both.")
+        _within_reason(energy, "waits", "What is warmer begins sooner. Check both.")
     elif asked.at_temperature_c is not None and energy is not None:
         fast = theory.faster_by_10_c(energy, float(asked.at_temperature_c))
     return energy, fast
 
 
-def _above_zero(energy: float, field: str, words: str) -> None:
+def _within_reason(energy: float, field: str, words: str) -> None:
     if energy <= 0:
+        raise Invalid(words, {field: words})
+    if energy > _MOST_KJ_MOL:
+        words = f"This gives more than {_MOST_KJ_MOL} kJ/mol, which no stuff has. Check the figures."
         raise Invalid(words, {field: words})
 
 
