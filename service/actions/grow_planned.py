@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
 from typing import Final
 
 from sqlmodel import Session
@@ -17,9 +16,10 @@ from service.actions.plan_job import said_of_version
 from service.core.findings import Finding, Invalid, Severity, Verdict, stop, unknown, warn
 from service.core.materials import Basis
 from service.core.never_with import keys_to_answer, without_answered
-from service.core.quantities import UNITS, Quantity, decimal_of
+from service.core.quantities import FINEST_PLACES, UNITS, Quantity, decimal_of
 from service.core.recipe import RecipeLine
 from service.core.recipe_amounts import HowMuch
+from service.core.whole_need import exact_amount
 from service.records.knowledge_never_with import never_with
 from service.records.mixing import Recipe
 from service.records.plan_queries import WrittenRecipe, written_recipes
@@ -46,7 +46,7 @@ class GrownJob:
 
 
 def wanted_of(row: PlannedJobRow) -> HowMuch:
-    """How much is to be made in all, rounded up to whole smallest units.
+    """How much is to be made in all, by what each gets as it was written.
 
     >>> from service.records.plans import PlannedJobRow
     >>> job = PlannedJobRow(heads=20, each_amount=60_000, each_basis=Basis.VOLUME, spare_percent=10)
@@ -60,8 +60,9 @@ def wanted_of(row: PlannedJobRow) -> HowMuch:
         return HowMuch(written, times=Fraction(row.each_times) * factor)
     assert row.each_amount is not None and row.each_basis is not None
     unit = UNITS[_UNIT[row.each_basis]]
-    smallest = Fraction(ceil(row.each_amount * factor))
-    return HowMuch(written, wanted=Quantity(decimal_of(smallest / Fraction(unit.factor), 9), unit))
+    smallest = exact_amount(row.each_written, row.each_amount, row.each_basis) * factor
+    exact = decimal_of(smallest / Fraction(unit.factor), FINEST_PLACES)
+    return HowMuch(written, wanted=Quantity(exact, unit))
 
 
 def grown_jobs(session: Session, rows: PlannedRows) -> dict[int, GrownJob]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
-from math import ceil, floor
+from math import floor
 
 from service.actions.read_amount import basis_for, densities_of
 from service.core.findings import Finding, Invalid
-from service.core.materials import Basis
+from service.core.materials import Basis, Form
 from service.core.quantities import (
     LARGEST,
     UNITS,
@@ -22,6 +22,7 @@ from service.core.quantities import (
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.recipe import RecipeLine, times_for
 from service.core.recipe_amounts import HowMuch, shares_of_parts, shares_of_percent
+from service.core.whole_need import exact_amount, whole_need
 from service.records.materials import Material
 from service.records.mixing import RecipeLineRow, RecipeVersion
 
@@ -45,7 +46,7 @@ def grow(
     found: list[Finding] = []
     lines = []
     for row, material in rows:
-        basis, low, high = absolute(row, version, times, total, shares.get(row.position))
+        basis, low, high = absolute(row, material.form, version, times, total, shares.get(row.position))
         grown, why = _grown(row, basis, low, high), ""
         if basis is not None and not material.not_stocked:
             try:
@@ -59,7 +60,7 @@ def grow(
                 material_id=row.material_id,
                 name=material.name,
                 low=None if low is None else floor(low),
-                high=None if high is None else ceil(high),
+                high=None if high is None else whole_need(high),
                 basis=basis,
                 written=row.written,
                 unit_written=row.unit_key if row.unit_key in UNITS else "",
@@ -81,7 +82,7 @@ def _grown(row: RecipeLineRow, basis: Basis | None, low: Fraction | None, high: 
     if high is None or basis is None:
         return row.written
     unit = row.unit_key if row.unit_key in UNITS else None
-    most = show_amount(ceil(high), basis, unit)
+    most = show_amount(whole_need(high), basis, unit)
     if row.to_suit:
         return f"to suit, at most {most}"
     least = most if low is None else show_amount(floor(low), basis, unit)
@@ -115,14 +116,22 @@ def _times(
     if version.makes_basis is not None and version.makes_basis is not how_much.wanted.basis:
         words = f"This recipe says what it makes as {version.makes_written}. Write how much in the same way."
         raise Invalid(words, {"amount": words})
-    return times_for(RecipeFacts("", (), version.makes_amount), ceil(how_much.wanted.smallest))
+    return times_for(RecipeFacts("", (), _makes(version)), how_much.wanted.smallest)
+
+
+def _makes(version: RecipeVersion) -> Fraction | None:
+    """What the recipe makes, by its words: what was kept of a gallon is a part of a microlitre less."""
+    if version.makes_amount is None or version.makes_basis is None:
+        return None
+    return exact_amount(version.makes_written, version.makes_amount, version.makes_basis)
 
 
 def _total(version: RecipeVersion, how_much: HowMuch) -> Fraction:
     """How much the shares are shares of, in whole smallest units of what they are measured by."""
     if how_much.wanted is None:
-        assert how_much.times is not None and version.makes_amount is not None
-        return how_much.times * version.makes_amount
+        makes = _makes(version)
+        assert how_much.times is not None and makes is not None
+        return how_much.times * makes
     if how_much.wanted.basis is not version.shares_by:
         way = "weight, such as 500 g" if version.shares_by is Basis.MASS else "volume, such as 500 ml"
         words = f"The parts of this recipe are by {way.split(',')[0]}. Write how much to make by {way}."
@@ -132,6 +141,7 @@ def _total(version: RecipeVersion, how_much: HowMuch) -> Fraction:
 
 def absolute(
     row: RecipeLineRow,
+    form: Form | None,
     version: RecipeVersion,
     times: Fraction | None,
     total: Fraction | None,
@@ -142,7 +152,13 @@ def absolute(
         return version.shares_by, share[0] * total, share[1] * total
     if row.high is None or times is None:
         return None, None, None
-    return row.basis, None if row.low is None else row.low * times, row.high * times
+    low, high = (None if end is None else exact_end(row, form, end) for end in (row.low, row.high))
+    return row.basis, None if low is None else low * times, None if high is None else high * times
+
+
+def exact_end(row: RecipeLineRow, form: Form | None, whole: int) -> Fraction:
+    """One end of a line as it was written, before it was kept as whole smallest units."""
+    return Fraction(whole) if row.basis is None else exact_amount(row.written, whole, row.basis, form)
 
 
 def _to_shelf(

@@ -28,6 +28,7 @@ from service.core.plan_outlook import ShelfContainer
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.school_calendar import SchoolCalendar, about_holidays, why_free
 from service.core.term_plan import TermPlan, plan_term
+from service.core.whole_need import show_pack
 from service.records.ageing_queries import PoliciesInForce, lives_of, policies_of_all, policy_of
 from service.records.material_queries import keeper_only_materials
 from service.records.materials import Material
@@ -224,7 +225,8 @@ def pack_size(row: PackSizeRow, names: Mapping[int, str], currency: str | None) 
     price = None
     if row.price_minor is not None and row.currency == currency:
         price = Decimal(row.price_minor).scaleb(-coins(currency))
-    return PackSize(row.id or 0, row.amount, price, names.get(row.supplier_id or 0, ""), row.lead_days)
+    supplier, words = names.get(row.supplier_id or 0, ""), show_pack(row.amount, row.basis, row.written)
+    return PackSize(row.id or 0, row.amount, price, supplier, row.lead_days, words)
 
 
 def _shelf(

@@ -14,11 +14,11 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import Final
 
-from service.actions.grow_recipe import Line, absolute, shares_in
+from service.actions.grow_recipe import Line, absolute, exact_end, shares_in
 from service.actions.read_amount import densities_of
 from service.actions.read_recipe import MEASURED_BY
 from service.core.findings import Finding, Invalid, note
-from service.core.materials import Basis
+from service.core.materials import Basis, Form
 from service.core.mix_density import PartOfMix, density_of
 from service.core.quantities import (
     UNITS,
@@ -32,7 +32,7 @@ from service.core.quantities import (
 )
 from service.core.recipe_amounts import MOST_TIMES, HowMuch
 from service.core.recipe_coverage import Area, Coverage, microlitres_for
-from service.records.mixing import RecipeVersion
+from service.records.mixing import RecipeLineRow, RecipeVersion
 
 _MEETING: Final = {Basis.MASS: "mg", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
 
@@ -92,7 +92,7 @@ def _of_base(
     shares = shares_in(rows)
     share = shares.get(row.position)
     basis = version.shares_by if share is not None else row.basis
-    low = share[0] if share is not None else None if row.low is None else Fraction(row.low)
+    low = share[0] if share is not None else _low(row, material.form)
     if basis is None or not low:
         words = f"The base, {material.name}, stands in the recipe as “{row.written}”: write how much of it."
         raise _invalid(words)
@@ -121,6 +121,10 @@ def _of_base(
         raise _invalid(f"That would be more than {MOST_TIMES} times the recipe. Make less at a time.")
     words = f"{base} of the base, {material.name} ({row.written} in the recipe): {_times(times)} the recipe"
     return replace(how_much, times=times, base=None), note("base-reckoned", f"{words}.")
+
+
+def _low(row: RecipeLineRow, form: Form | None) -> Fraction | None:
+    return None if row.low is None else exact_end(row, form, row.low)
 
 
 def _across(
@@ -155,7 +159,9 @@ def mix_density(
     missing: list[str] = []
     parts: list[PartOfMix] = []
     for row, material in rows:
-        basis, low, high = absolute(row, version, Fraction(1), total, shares.get(row.position))
+        basis, low, high = absolute(
+            row, material.form, version, Fraction(1), total, shares.get(row.position)
+        )
         if basis is None or high is None:
             missing.append(f"Nobody wrote how much {material.name} goes in at most.")
             continue

@@ -56,7 +56,7 @@ def _fact(
     elif line is None:
         amount = f"{least}{show_amount(order.short, order.basis)} of {order.name}"
     else:
-        amount = f"{least}{line.count} × {show_amount(line.pack.amount, order.basis)} of {order.name}"
+        amount = f"{least}{line.count} × {line.pack.words} of {order.name}"
     return OrderFact(
         amount, needed, line.order_by if line else None, look.term.name, order.name, f"term {look.term.id}",
         comes_late=line is not None and line.arrive >= line.first_use, packs=line is not None,

@@ -18,7 +18,7 @@ from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
 from service.core.findings import Finding, Invalid, Stale, unknown
 from service.core.months import say_date
-from service.core.quantities import show_amount
+from service.core.whole_need import show_pack
 from service.records.material_queries import the_material
 from service.records.order_queries import lines_like, the_line, the_order, the_pack
 from service.records.orders import LINE_WORDS, LineState, OrderLineRow, PackSizeRow, PurchaseOrder
@@ -133,7 +133,7 @@ def _refuse_twice(act: Act, packs: list[PackSizeRow], placed: date) -> None:
         # A pack that was written anew has another number and is the same pack.
         like = (line.material_id, line.pack_amount, line.basis)
         if any((pack.material_id, pack.amount, pack.basis) == like for pack in packs):
-            what = f"{line.count} × {show_amount(line.pack_amount, line.basis)}"
+            what = f"{line.count} × {show_pack(line.pack_amount, line.basis, line.pack_written)}"
             name = the_material(act.session, line.material_id).name
             words = (
                 f"Order {order.id} of {say_date(order.placed_on)} holds {what} of {name} already. Say that "

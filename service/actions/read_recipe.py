@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from math import ceil, floor
+from math import floor
 from typing import Final
 
 from sqlmodel import Session
@@ -18,6 +18,7 @@ from service.core.findings import Finding, Invalid, warn
 from service.core.materials import Basis
 from service.core.quantities import CannotMeet, meeting_density
 from service.core.recipe_amounts import most_to_suit, powder_in_volume, shares_of_parts, shares_of_percent
+from service.core.whole_need import whole_need
 from service.records.materials import Material
 
 MEASURED_BY: Final = {Basis.MASS: "weight", Basis.VOLUME: "volume", Basis.PIECES: "pieces"}
@@ -93,7 +94,7 @@ def read_line_of(session: Session, actor: Actor, material: Material, asked: Line
         text,
         note,
         low=None if most is not None else floor(written.low.smallest),
-        high=ceil(written.high.smallest),
+        high=whole_need(written.high.smallest),
         basis=written.high.basis,
         unit_key=written.high.unit.key,
         to_suit=most is not None,

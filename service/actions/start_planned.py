@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from fractions import Fraction
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
@@ -16,6 +17,7 @@ from service.actions.note_change import note_change
 from service.actions.plan_job import locked_date
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
+from service.core.bench_numbers import unmistakable
 from service.core.findings import Invalid, Stale, note, warn
 from service.core.months import say_date
 from service.core.quantities import decimal_of, plain
@@ -24,6 +26,9 @@ from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
 from service.records.mixing_queries import the_batch, the_recipe, the_version
 from service.records.plan_queries import the_date, the_planned_job
 from service.records.plans import DATE_WORDS, DateState, PlannedDate, PlannedJobRow
+
+_PLACES: Final = 12
+"""Decimals of an amount in the text of a check: what they leave out rounds no need to another unit."""
 
 
 def check_planned(session: Session, actor: Actor, now: datetime, date_id: int) -> KeptCheck:
@@ -89,7 +94,9 @@ def amount_of(planned: PlannedJobRow) -> str:
     """
     how = wanted_of(planned)
     if how.times is None:
-        return str(how.wanted)
+        assert how.wanted is not None
+        exact, unit = decimal_of(Fraction(how.wanted.amount), _PLACES), how.wanted.unit
+        return f"{unmistakable(exact)} {unit.singular if exact == 1 else unit.plural}"
     times = decimal_of(how.times, 9)
     return f"{plain(times)} times"
 

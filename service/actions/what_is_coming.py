@@ -13,7 +13,7 @@ from service.core.life_facts import LifeFacts
 from service.core.materials import Basis
 from service.core.months import say_date
 from service.core.plan_outlook import ShelfContainer
-from service.core.quantities import show_amount
+from service.core.whole_need import show_pack
 from service.records.ageing_queries import PoliciesInForce, policies_of_all, policy_of
 from service.records.materials import Material
 from service.records.order_queries import open_lines
@@ -69,7 +69,8 @@ def _not_counted(
     line: OrderLineRow, material: Material, basis: Basis | None, today: date
 ) -> Finding | None:
     left = line.count - line.received_count
-    what = f"{left} × {show_amount(line.pack_amount, line.basis)} of {material.name} (order {line.order_id})"
+    pack = show_pack(line.pack_amount, line.basis, line.pack_written)
+    what = f"{left} × {pack} of {material.name} (order {line.order_id})"
     if basis not in (None, line.basis):
         words = f"{what}: it is measured otherwise than the material. It is not counted."
         return unknown("order-otherwise", words, about=material.name)

@@ -30,7 +30,7 @@ MOST_STATES: Final = 2000
 class PackSize:
     """A pack one can buy; ``amount`` in smallest units, above zero; ``price`` of one, None = not known.
 
-    ``lead_days``: working days from ordering to delivery, None = not known.
+    ``lead_days``: working days from ordering to delivery, None = not known. ``words``: its size as sold.
     """
 
     pack_id: int
@@ -38,6 +38,7 @@ class PackSize:
     price: Decimal | None = None
     supplier: str = ""
     lead_days: int | None = None
+    words: str = ""
 
 
 @dataclass(frozen=True)

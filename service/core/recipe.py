@@ -9,10 +9,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from math import ceil
 
 from service.core.findings import Finding, Findings, Invalid, Verdict, stop, unknown
 from service.core.materials import Basis
+from service.core.whole_need import whole_need
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Recipe:
 
     name: str
     lines: tuple[RecipeLine, ...]
-    makes: int | None = None
+    makes: Fraction | int | None = None
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ class YieldNotSaid(Invalid):
     """An amount is wanted of a recipe that does not say what it makes."""
 
 
-def times_for(recipe: Recipe, wanted: int) -> Fraction:
+def times_for(recipe: Recipe, wanted: Fraction | int) -> Fraction:
     """How many times the recipe as written makes ``wanted`` (smallest units, above zero).
 
     Raises `Invalid` (field ``amount``), and of it `YieldNotSaid` when the recipe does not say what it makes.
@@ -137,11 +137,11 @@ def times_for(recipe: Recipe, wanted: int) -> Fraction:
     if not recipe.makes:
         sentence = "This recipe does not say how much it makes. Enter how many times you make it."
         raise YieldNotSaid(sentence, {"amount": sentence})
-    return Fraction(wanted, recipe.makes)
+    return wanted / Fraction(recipe.makes)
 
 
 def needs(recipe: Recipe, times: Fraction | Decimal | int) -> Needs:
-    """What making the recipe ``times`` (above zero) needs, rounded up to whole units, one need per material.
+    """What making the recipe ``times`` (above zero) needs, one need per material, as `whole_need` rounds.
 
     A line without an upper amount gives a need of unknown size and the finding ``no-upper-amount``. Of "to
     suit" the most counts, and a start draws nothing of it.
@@ -206,7 +206,7 @@ def by_hand(lines: Iterable[RecipeLine]) -> tuple[ByHand, ...]:
 
 
 def _scaled(amount: int | None, factor: Fraction) -> int | None:
-    return None if amount is None else ceil(amount * factor)
+    return None if amount is None else whole_need(amount * factor)
 
 
 def _together(one: Need, other: Need) -> Need:

@@ -15,7 +15,7 @@ from service.core.use_suggestion import UseOfWeeks
 from service.core.waste_avoided import DiesUnused
 from service.records.orders import PackSizeRow
 from service.web.render import HARD, day
-from service.web.term_view import amount, exact, least_words, on_its_way, packs
+from service.web.term_view import amount, least_words, on_its_way, pack, packs
 
 COLUMNS: Final = [
     {"key": "name", "label": "Material"},
@@ -73,7 +73,7 @@ def _line(
     return {
         "name": link,
         "short": short,
-        "buy": packs(line.count, line.pack.amount, basis),
+        "buy": packs(line.count, line.pack.words),
         "supplier": line.pack.supplier or None,
         "order_by": f"{order_by}: too late" if late else order_by,
         "needed": f"{day(line.first_use)}; here by {day(line.arrive)}",
@@ -86,7 +86,9 @@ def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
     """What is to be known of a material before it is ordered."""
     number, basis = one.order.material_id, one.order.basis
     coming = [
-        packs(line.count - line.received_count, line.pack_amount, line.basis)
+        packs(
+            line.count - line.received_count, pack(line.pack_amount, line.basis, line.pack_written)
+        )
         + (f", expected {day(line.expected_on)}" if line.expected_on else ", nobody knows when")
         + f" (order {line.order_id})"
         for line in look.coming.of(number)
@@ -164,7 +166,7 @@ def _csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[An
             yield (order.name, short, None, "not known", *["not known"] * 8, *after)
         for line in order.lines:
             yield (
-                order.name, short, line.count, exact(line.pack.amount, basis),
+                order.name, short, line.count, line.pack.words,
                 line.pack.supplier or "not known", line.order_by or "not known", line.arrive, line.first_use,
                 line.last_use, "not known" if line.cost is None else say_cost(line.cost, None),
                 look.currency or "", amount(line.left, basis, down=True), *after,

@@ -17,6 +17,7 @@ from service.core.plan_needs import MINIMUM, DayNeed
 from service.core.plan_stock import Covered
 from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
+from service.core.whole_need import show_pack
 from service.records.mixing import BATCH_WORDS, Batch, BatchState
 from service.records.plans import DATE_WORDS, DateState
 from service.web.render import HARD, day
@@ -71,13 +72,18 @@ def exact(smallest: int | None, basis: Basis | None) -> str:
     return "not known" if basis is None else show_amount(smallest, basis).replace(" ", HARD)
 
 
-def packs(count: int, each: int, basis: Basis | None) -> str:
+def pack(each: int, basis: Basis, written: str) -> str:
+    """What is in one pack, in the measure in which it was written down."""
+    return show_pack(each, basis, written).replace(" ", HARD)
+
+
+def packs(count: int, each: str) -> str:
     """So many packs, in one piece: "1 × 1 l" broken before its unit reads as one time one.
 
-    >>> packs(2, 1_000_000, Basis.VOLUME).replace(HARD, " ")
-    '2 × 1 l'
+    >>> packs(2, "1 US pint").replace(HARD, " ")
+    '2 × 1 US pint'
     """
-    return f"{count} × {exact(each, basis)}".replace(" ", HARD)
+    return f"{count} × {each}".replace(" ", HARD)
 
 
 def least_words(look: TermOutlook, material_id: int) -> str:

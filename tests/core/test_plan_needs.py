@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 from fractions import Fraction
-from math import ceil
 
 import pytest
 from hypothesis import given
@@ -14,6 +13,7 @@ from service.core.findings import Invalid
 from service.core.materials import Basis
 from service.core.plan_needs import PlannedJob, on_dates, plan_needs, times_of
 from service.core.recipe import Recipe, RecipeLine
+from service.core.whole_need import whole_need
 
 MONDAY, TUESDAY = date(2026, 3, 2), date(2026, 3, 3)
 UMBER = RecipeLine(1, "raw umber", 5, 10, Basis.MASS, unit_written="g")
@@ -90,10 +90,10 @@ def test_by_mass_in_one_recipe_and_by_volume_in_another_is_a_stop() -> None:
     makes=st.integers(1, 10**7),
     high=st.integers(0, 10**7),
 )
-def test_the_need_is_exact_and_rounded_up_once(
+def test_the_need_is_exact_and_rounded_once(
     heads: int, each: int, spare: Fraction, makes: int, high: int
 ) -> None:
     recipe = Recipe("stain", (RecipeLine(1, "umber", 0, high, Basis.MASS),), makes)
     times = times_of(recipe, heads, each=each, spare=spare)
     (need,) = plan_needs([PlannedJob(1, "job", MONDAY, recipe, times)]).needs
-    assert need.high == ceil(Fraction(heads * each * high, makes) * (1 + spare))
+    assert need.high == whole_need(Fraction(heads * each * high, makes) * (1 + spare))

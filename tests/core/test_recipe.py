@@ -60,6 +60,12 @@ def test_how_many_times() -> None:
 
 @given(st.integers(0, 10**12), st.fractions(min_value=Fraction(1, 10**6), max_value=10**6))
 def test_never_less_than_asked_and_less_than_one_unit_more(amount: int, times: Fraction) -> None:
+    """From a thousand smallest units on to the nearest, as a tin is: half a unit is no tin more."""
     line = RecipeLine(1, "ochre", amount, amount, Basis.MASS)
     high = needs(Recipe("stain", (line,)), times).needs[0].high
-    assert high is not None and 0 <= high - amount * times < 1
+    exact = amount * times
+    assert high is not None and exact - Fraction(1, 2) <= high < exact + 1
+    if exact < 1000:
+        assert high > exact - Fraction(1, 10**6)
+    if exact.denominator == 1:
+        assert high == exact

@@ -30,7 +30,7 @@ from service.web.fields import DayText, Id, Note, Once, Whole
 from service.web.forms import FormModel, Posted, filled, judge, posted
 from service.web.order_view import COLUMNS, beside, by_supplier, csv_rows, rows
 from service.web.render import day, page
-from service.web.term_view import exact
+from service.web.term_view import pack as pack_words
 
 router = APIRouter(prefix="/term", include_in_schema=False)
 
@@ -203,7 +203,7 @@ def _form(
         pack = the_pack(session, number) if number else None
         if pack is not None:
             name = the_material(session, pack.material_id).name
-            what = f"{name}, packs of {exact(pack.amount, pack.basis)}"
+            what = f"{name}, packs of {pack_words(pack.amount, pack.basis, pack.written)}"
             rows.append((at, what, number, p.text(f"until_{at}")[:120]))
     context = {
         "p": p,

@@ -32,7 +32,7 @@ from service.web.deps import Data, Now, shop_today
 from service.web.fields import DayText, Id, Once, PageNumber, Version
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import day, page
-from service.web.term_view import exact, packs
+from service.web.term_view import exact, pack, packs
 
 router = APIRouter(prefix="/orders", include_in_schema=False)
 
@@ -155,7 +155,7 @@ def _card(line: OrderLineRow, material: Material, today: date, came: Came | None
         "version": line.version,
         "name": material.name,
         "material_id": line.material_id,
-        "what": packs(line.count, line.pack_amount, line.basis),
+        "what": packs(line.count, pack(line.pack_amount, line.basis, line.pack_written)),
         "tag": "late" if is_late(line, today) else LINE_WORDS[line.state],
         "open": line.state is LineState.OPEN,
         "state": line.state.value,

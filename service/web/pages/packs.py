@@ -30,7 +30,7 @@ from service.web.deps import Data, Now
 from service.web.fields import Id, Name, NumberText, Once, Version, Whole, WrittenAmount
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import page
-from service.web.term_view import exact
+from service.web.term_view import pack as pack_words
 
 router = APIRouter(prefix="/materials/{material_id}", include_in_schema=False)
 
@@ -103,7 +103,7 @@ def _card(pack: PackSizeRow, names: Mapping[int, str]) -> dict[str, Any]:
     return {
         "id": pack.id,
         "version": pack.version,
-        "words": exact(pack.amount, pack.basis),
+        "words": pack_words(pack.amount, pack.basis, pack.written),
         "written": pack.written,
         "facts": [
             ("Supplier", names.get(pack.supplier_id or 0, "not known")),

@@ -21,7 +21,7 @@ from service.web.deps import Data, Now
 from service.web.fields import Id, Name, Once
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import page
-from service.web.term_view import exact
+from service.web.term_view import pack as pack_words
 
 router = APIRouter(prefix="/suppliers", include_in_schema=False)
 
@@ -48,7 +48,7 @@ def listing(request: Request, data: Data) -> Response:
                 "name": row.name,
                 "packs": [
                     {"href": f"/materials/{pack.material_id}/packs",
-                     "words": f"{material}, {exact(pack.amount, pack.basis)}"}
+                     "words": f"{material}, {pack_words(pack.amount, pack.basis, pack.written)}"}
                     for pack, material in sold.get(row.id or 0, [])
                 ],
             }

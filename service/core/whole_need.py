@@ -1,0 +1,90 @@
+"""A need in whole smallest units, rounded so that what was written alike in a recipe and on a tin is equal.
+
+Doors: core/recipe.py, actions/grow_recipe.py, actions/read_recipe.py, web/term_view.py.
+
+A tin of 1 US pint (473176.473 microlitres) is in the book as 473176; a need of one rounded up would want one
+microlitre more than the tin holds, and a second tin would be bought for it.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import lru_cache
+from math import ceil
+from typing import Final
+
+from service.core.bench_writing import read_written
+from service.core.findings import Invalid
+from service.core.materials import Basis, Form
+from service.core.quantities import Quantity, show_amount
+from service.core.recipe_amounts import most_to_suit
+from service.core.units import UnitSystem
+
+FINE: Final = 1000
+"""From a gram or a millilitre on half a smallest unit is far below what any bench measures."""
+_DUST: Final = Fraction(1, 10**9)
+"""What two thirds kept as a decimal come to above two thirds; it is no further unit."""
+_METRIC: Final = frozenset({"mg", "g", "kg", "ml", "l", "piece"})
+_SYSTEMS: Final = (None, UnitSystem.US, UnitSystem.IMPERIAL)
+
+
+def whole_need(amount: Fraction) -> int:
+    """An amount (smallest units, not below zero) as a whole number of them.
+
+    What is whole stays. Below `FINE` it is rounded up; from there on to the nearest as `to_basis` rounds what
+    is in a tin, so it is understated by half a unit at most.
+
+    >>> whole_need(Fraction("473176.473")), whole_need(Fraction("3785411.784")), whole_need(Fraction("3.1"))
+    (473176, 3785412, 4)
+    """
+    return round(amount) if amount >= FINE else ceil(amount - _DUST)
+
+
+@lru_cache(maxsize=4096)
+def exact_amount(written: str, whole: int, basis: Basis, form: Form | None = None) -> Fraction:
+    """The exact amount of which ``whole`` smallest units were kept, by the words that were ``written``.
+
+    Multiplied, a third of a pint is then three times a third, and what older recipes kept rounded up is no
+    longer too much. ``whole`` itself where the words say nothing that is less than one unit away from it:
+    with another shop's pint, or where they are not an amount at all.
+
+    >>> exact_amount("1/3 US pint", 157_725, Basis.VOLUME) * 3 == Fraction("473176.473")
+    True
+    >>> exact_amount("a little", 5000, Basis.VOLUME)
+    Fraction(5000, 1)
+    """
+    again = as_it_was_written(written, whole, basis, form)
+    # Without what is lost where a third is kept as a decimal.
+    return Fraction(whole) if again is None else again.smallest.limit_denominator(10**12)
+
+
+@lru_cache(maxsize=4096)
+def as_it_was_written(written: str, whole: int, basis: Basis, form: Form | None = None) -> Quantity | None:
+    """The figure and unit of which ``whole`` smallest units were kept; None where the words tell no such.
+
+    >>> str(as_it_was_written("1 pint", 473_176, Basis.VOLUME))
+    '1 US pint'
+    """
+    text = most_to_suit(written) or written
+    near = [end for system in _SYSTEMS for end in _ends(text, basis, form, system)]
+    near = [end for end in near if abs(end.smallest - whole) < 1]
+    return min(near, key=lambda end: abs(end.smallest - whole), default=None)
+
+
+def show_pack(amount: int, basis: Basis, written: str) -> str:
+    """A pack in the measure that is printed on it: in litres and kilograms as ever, else in its own unit.
+
+    >>> show_pack(473_176, Basis.VOLUME, "1 pint"), show_pack(1_000_000, Basis.VOLUME, "1000 ml")
+    ('1 US pint', '1 l')
+    """
+    again = as_it_was_written(written, amount, basis)
+    key = again.unit.key if again is not None else ""
+    return show_amount(amount, basis, None if key in _METRIC else key)
+
+
+def _ends(text: str, basis: Basis, form: Form | None, system: UnitSystem | None) -> list[Quantity]:
+    try:
+        read = read_written(text, form=form, system=system)
+    except Invalid:
+        return []
+    return [end for end in (read.low, read.high) if end is not None and end.basis is basis]
