@@ -254,7 +254,7 @@ def test_no_such_recipe(database: Database) -> None:
 
 def test_a_two_pound_cut_by_the_half(database: Database) -> None:
     # 2 lb of flakes to 1 US gallon of alcohol: trade convention, common practice, no source. The units are
-    # those of NIST SP 811, appendix B: 1 lb is 453.59237 g, 1 US gallon 3.785411784 l. Whole units as on tins.
+    # those of NIST SP 811, appendix B: 1 lb is 453.59237 g, 1 US gallon 3.785411784 l. Whole as on tins.
     shop = filled(database)
     recipe = shop.write(("raw umber", "2 lb"), ("spirit", "1 US gal"), name="Two-pound cut")
     needs = shop.look("1/2 times", recipe=recipe).check.needs

@@ -49,7 +49,9 @@ def test_only_far_lines_can_be_ordered_but_none_is_taken_by_itself(client: TestC
     form = client.get(f"{term}/orders/new?supplier=1")
     fields = shown(form.text)
     assert fields["count_0"] == "0" and "Can be ordered until" in plain(form.text)
-    assert client.post(f"{term}/orders/new", data=fields).status_code == 422
+    again = client.post(f"{term}/orders/new", data=fields)
+    assert again.status_code == 422 and "Needed: 1, here by" in plain(again.text)
+    assert "Can be ordered until" in plain(again.text)
     assert client.post(f"{term}/orders/new", data=fields | {"count_0": "1"}).status_code == 303
 
 

@@ -10,7 +10,7 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.look_at_orders import look_at_orders
-from service.actions.look_at_term import look_at_term
+from service.actions.look_at_term import TermOutlook, look_at_term
 from service.actions.place_order import MOST_LINES, LineAsked, OrderAsked, place_order
 from service.core.access import Permission, may
 from service.core.costs import say_cost
@@ -21,7 +21,6 @@ from service.core.school_calendar import SchoolCalendar
 from service.outreach.csv_tables import written
 from service.records.material_queries import the_material
 from service.records.order_queries import packs_of, supplier_names, the_pack
-from service.records.plan_queries import the_term
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.csv_answers import as_csv
@@ -104,24 +103,30 @@ def new(
 ) -> Response:
     """The lines of one supplier, ready to be written down as an order that was placed."""
     with data.reading() as session:
-        today = shop_today(session, now)
-        look = look_at_term(session, term_id, today)
-        of = {row.id: row.supplier_id or 0 for row in packs_of(session, look.materials)}
-        lines = [line for order in look.plan.orders.orders for line in order.lines]
-        lines = [line for line in lines if of.get(line.pack.pack_id) == supplier]
+        look = look_at_term(session, term_id, shop_today(session, now))
+        lines = _lines_of(session, look, supplier)
         values: dict[str, object] = {}
         for at, line in enumerate(lines[:MOST_ROWS]):
-            far = line.order_by is not None and line.order_by > today + FAR
             values |= {
-                f"pack_{at}": line.pack.pack_id, f"count_{at}": 0 if far else line.count,
-                f"expected_{at}": _expected(look.calendar, today, line),
-                f"until_{at}": _until(line, far),
+                f"pack_{at}": line.pack.pack_id, f"count_{at}": 0 if _is_far(line, look) else line.count,
+                f"expected_{at}": _expected(look.calendar, look.today, line),
             }  # fmt: skip
         p = filled(
-            once=uuid.uuid4().hex, placed_on=day(today), lines=min(len(lines), MOST_ROWS),
+            once=uuid.uuid4().hex, placed_on=day(look.today), lines=min(len(lines), MOST_ROWS),
             supplier=supplier, more=max(0, len(lines) - MOST_ROWS), **values,
         )  # fmt: skip
-        return _form(request, session, p, term_id, supplier)
+        return _form(request, session, p, look, supplier)
+
+
+def _lines_of(session: Session, look: TermOutlook, supplier: int) -> list[OrderLine]:
+    """What the list would buy of one supplier, in its order."""
+    of = {row.id: row.supplier_id or 0 for row in packs_of(session, look.materials)}
+    lines = [line for order in look.plan.orders.orders for line in order.lines]
+    return [line for line in lines if of.get(line.pack.pack_id) == supplier]
+
+
+def _is_far(line: OrderLine, look: TermOutlook) -> bool:
+    return line.order_by is not None and line.order_by > look.today + FAR
 
 
 def _expected(calendar: SchoolCalendar, today: date, line: OrderLine) -> str:
@@ -163,7 +168,8 @@ def place(
         except Invalid as wrong:
             _take(p, wrong, numbers)
     with data.reading() as session:
-        return _form(request, session, p, term_id, _whole(p.text("supplier")), 422)
+        look = look_at_term(session, term_id, shop_today(session, now))
+        return _form(request, session, p, look, _whole(p.text("supplier")), 422)
 
 
 def _whole(text: str) -> int:
@@ -194,20 +200,23 @@ def _take(p: Posted[Any], wrong: Invalid, numbers: list[int]) -> None:
 
 
 def _form(
-    request: Request, session: Session, p: Posted[Any], term_id: int, supplier: int, status: int = 200
+    request: Request, session: Session, p: Posted[Any], look: TermOutlook, supplier: int, status: int = 200
 ) -> Response:
-    term = the_term(session, term_id)
     rows = []
+    hints: dict[int, list[str]] = {}
+    for line in _lines_of(session, look, supplier):
+        hints.setdefault(line.pack.pack_id, []).append(_until(line, _is_far(line, look)))
     for at in range(min(_whole(p.text("lines")), MOST_ROWS)):
         number = _whole(p.text(f"pack_{at}"))
         pack = the_pack(session, number) if number else None
         if pack is not None:
             name = the_material(session, pack.material_id).name
             what = f"{name}, packs of {pack_words(pack.amount, pack.basis, pack.written)}"
-            rows.append((at, what, number, p.text(f"until_{at}")[:120]))
+            # One pack can be of several deliveries: its lines stand in the order of the list.
+            rows.append((at, what, number, hints[number].pop(0) if hints.get(number) else ""))
     context = {
         "p": p,
-        "term": term,
+        "term": look.term,
         "rows": rows,
         "more": _whole(p.text("more")),
         "supplier": supplier_names(session).get(supplier, ""),
