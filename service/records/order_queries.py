@@ -18,6 +18,7 @@ from service.records.orders import (
     PurchaseOrder,
     Supplier,
 )
+from service.records.shop import Change
 from service.records.stock import Container, Movement
 
 MOST_PACKS = 8
@@ -52,6 +53,18 @@ def the_supplier(session: Session, supplier_id: int) -> Supplier:
     if row is None:
         raise NotFound(f"There is no supplier number {supplier_id}.")
     return row
+
+
+def joined_to(session: Session, supplier_id: int) -> Sequence[Change]:
+    """Which other names were found to be this supplier, the newest first."""
+    return session.exec(
+        select(Change)
+        .where(
+            col(Change.about_kind) == "supplier", col(Change.about_id) == supplier_id,
+            col(Change.field) == "joined",
+        )
+        .order_by(col(Change.id).desc())
+    ).all()  # fmt: skip
 
 
 def supplier_names(session: Session) -> dict[int, str]:

@@ -123,6 +123,11 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
         "once": "term-1", "name": "Autumn", "first_day": "2026-09-01", "last_day": "2026-12-18",
         "country": "DE", "part": "SN",
     },
+    "/api/terms/{term_id}": {
+        "once": "term-2", "version": 1, "name": "Autumn", "first_day": "2026-09-01",
+        "last_day": "2026-12-11", "weekdays": [0, 1, 2, 3, 4], "country": "DE", "part": "SN", "breaks": True,
+        "free": [{"first": "2026-10-02", "last": "2026-10-02", "name": "Works day"}], "extra": [],
+    },
     "/api/terms/{term_id}/jobs": {
         "once": "planned-1", "name": "Staining", "recipe": 1, "heads": 20, "each": "60 ml",
         "spare_percent": 10, "first": "2026-09-07", "repeat": "weekly",

@@ -34,6 +34,7 @@ from service.web.api import (
     calc_waste,
 )
 from service.web.api import change_planned as api_change_planned
+from service.web.api import change_term as api_change_term
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
 from service.web.api import job_rags as api_job_rags
@@ -260,6 +261,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     suppliers.router,
     change_planned.router,
     api_terms.router,
+    api_change_term.router,
     api_orders.router,
     api_suppliers.router,
     api_change_planned.router,

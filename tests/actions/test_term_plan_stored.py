@@ -49,9 +49,9 @@ class Planned:
     mix: MixShop
     term: int
 
-    def act(self, do: Any, *given: Any) -> dict[str, Any]:
+    def act(self, do: Any, *given: Any, **more: Any) -> dict[str, Any]:
         with self.mix.database.writing() as session:
-            result: dict[str, Any] = do(session, self.mix.actor(), self.mix.now, *given).result
+            result: dict[str, Any] = do(session, self.mix.actor(), self.mix.now, *given, **more).result
             return result
 
     def job(self, first: date, each: str = "1 times", heads: int = 1, **more: Any) -> int:

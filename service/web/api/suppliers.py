@@ -16,10 +16,12 @@ router = APIRouter(prefix="/api/suppliers", tags=["planning"], responses=PROBLEM
 
 
 class SupplierName(PostModel):
-    """Another name; ``before`` is the one that was read."""
+    """Another name; ``before`` is the one that was read. ``join``: it may be another supplier's, as they are
+    one: the packs and orders become that one's."""
 
     before: Annotated[str, Field(max_length=LONGEST_NAME)]
     name: Annotated[str, Field(min_length=1, max_length=LONGEST_NAME)]
+    join: bool = False
 
 
 class SupplierOut(BaseModel):
@@ -40,9 +42,11 @@ def listing(data: Data) -> SupplierList:
 
 @router.post("/{supplier_id}", status_code=201, summary="Another name for a supplier")
 def rename(supplier_id: Id, asked: SupplierName, data: Data, now: Now, actor: Signed) -> SupplierOut:
-    """What was ordered of it, and the packs it sells, stay its own."""
+    """What was ordered of it, and the packs it sells, stay its own. Joined, the one that is left answers."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
-        done = rename_supplier(session, person, now, asked.once, supplier_id, asked.before, asked.name).result
+        done = rename_supplier(
+            session, person, now, asked.once, supplier_id, asked.before, asked.name, join=asked.join
+        ).result
         return SupplierOut(id=done["supplier"], name=done["name"])

@@ -43,15 +43,16 @@ class FreeIn(ApiModel):
     name: Annotated[str, Field(max_length=60)] = ""
 
 
+Weekdays = Annotated[list[Annotated[int, Field(ge=0, le=6)]], Field(min_length=1, max_length=7)]
+
+
 class TermIn(PostModel):
     """A term. Holidays by country and part (ISO 3166); none are asked without a country."""
 
     name: Name
     first_day: date
     last_day: date
-    weekdays: Annotated[list[Annotated[int, Field(ge=0, le=6)]], Field(min_length=1, max_length=7)] = Field(
-        [0, 1, 2, 3, 4], description="With lessons; 0 is Monday"
-    )
+    weekdays: Weekdays = Field([0, 1, 2, 3, 4], description="With lessons; 0 is Monday")
     country: Annotated[str, Field(max_length=2)] = ""
     part: Annotated[str, Field(max_length=12)] = ""
     breaks: bool = Field(True, description="School holidays are free as well, where they are known")
@@ -72,6 +73,8 @@ class TermOut(BaseModel):
     country: str
     part: str
     breaks: bool
+    free: list[FreeIn]
+    extra: list[date]
     version: int
 
 
@@ -182,7 +185,7 @@ class PlannedCheckOut(BaseModel):
 def terms(data: Data) -> TermList:
     """The latest first."""
     with data.reading() as session:
-        return TermList(items=[TermOut(**_term(row)) for row in all_terms(session)])
+        return TermList(items=[term_out(row) for row in all_terms(session)])
 
 
 @router.post("/terms", status_code=201, summary="Write a term down")
@@ -191,14 +194,8 @@ def post_term(asked: TermIn, data: Data, now: Now, actor: Signed) -> TermOut:
     told_now(asked.happened_at, now)
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
-        wanted = TermAsked(
-            once=asked.once, name=asked.name, first_day=asked.first_day, last_day=asked.last_day,
-            weekdays=tuple(asked.weekdays), country=asked.country.upper(), part=asked.part.upper(),
-            breaks=asked.breaks, free=tuple(FreeDays(one.first, one.last, one.name) for one in asked.free),
-            extra=tuple(asked.extra),
-        )  # fmt: skip
-        done = write_term(session, person, now, wanted).result
-        return TermOut(**_term(the_term(session, done["term"])))
+        done = write_term(session, person, now, term_asked(asked)).result
+        return term_out(the_term(session, done["term"]))
 
 
 @router.get("/terms/{term_id}", summary="One term with its planned jobs")
@@ -221,7 +218,7 @@ def one_term(term_id: Id, data: Data) -> TermWhole:
             )
             for job, recipe in jobs_of_term(session, term_id)
         ]  # fmt: skip
-        return TermWhole(**_term(row), jobs=jobs)
+        return TermWhole(**dict(term_out(row)), jobs=jobs)
 
 
 @router.get("/terms/{term_id}/plan", summary="What a term needs, what is missing, what to buy")
@@ -299,18 +296,24 @@ def post_check(date_id: Id, asked: PlannedCheckIn, data: Data, now: Now, actor: 
         )
 
 
-def _term(row: Term) -> dict[str, Any]:
-    return {
-        "id": row.id,
-        "name": row.name,
-        "first_day": row.first_day,
-        "last_day": row.last_day,
-        "weekdays": [int(digit) for digit in row.weekdays],
-        "country": row.country,
-        "part": row.part,
-        "breaks": row.breaks,
-        "version": row.version,
-    }
+def term_asked(asked: TermIn) -> TermAsked:
+    """A term that was sent, as it is written down."""
+    return TermAsked(
+        once=asked.once, name=asked.name, first_day=asked.first_day, last_day=asked.last_day,
+        weekdays=tuple(asked.weekdays), country=asked.country.upper(), part=asked.part.upper(),
+        breaks=asked.breaks, free=tuple(FreeDays(one.first, one.last, one.name) for one in asked.free),
+        extra=tuple(asked.extra),
+    )  # fmt: skip
+
+
+def term_out(row: Term) -> TermOut:
+    """A term as it stands; sent back with another figure it is that term changed."""
+    return TermOut(
+        id=row.id or 0, name=row.name, first_day=row.first_day, last_day=row.last_day,
+        weekdays=[int(digit) for digit in row.weekdays], country=row.country, part=row.part,
+        breaks=row.breaks, free=[FreeIn.model_validate(one) for one in row.free_days],
+        extra=[date.fromisoformat(one) for one in row.extra_days], version=row.version,
+    )  # fmt: skip
 
 
 def _answer(settled: Settled, model: type[BaseModel]) -> dict[str, Any]:

@@ -12,15 +12,17 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.rename_supplier import rename_supplier
+from service.actions.settle import the_shop
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
-from service.records.order_queries import sold_by, suppliers, the_supplier
+from service.core.shop_days import shop_day
+from service.records.order_queries import joined_to, sold_by, suppliers, the_supplier
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now
 from service.web.fields import Id, Name, Once
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.render import page
+from service.web.render import day, page
 from service.web.term_view import pack as pack_words
 
 router = APIRouter(prefix="/suppliers", include_in_schema=False)
@@ -31,6 +33,7 @@ class NameForm(FormModel):
 
     supplier: Name = Field(title="Name")
     before: Annotated[str, Field(max_length=120)] = ""
+    join: bool = False
     once: Once
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
         ("supplier", "missing"): "Write the supplier's name."
@@ -76,10 +79,14 @@ def rename(
         try:
             with data.writing() as session:
                 done = rename_supplier(
-                    session, actor, now, form.once, supplier_id, form.before, form.supplier
-                )
-                flash(session, request, f"The supplier is called {done.result['name']}.")
-            return RedirectResponse("/suppliers", 303)
+                    session, actor, now, form.once, supplier_id, form.before, form.supplier, join=form.join
+                ).result
+                words = f"The supplier is called {done['name']}."
+                if "joined" in done:
+                    words = f"{done['joined']} is joined to {done['name']}, with its packs and orders."
+                flash(session, request, words)
+            to = f"/suppliers/{done['supplier']}" if "joined" in done else "/suppliers"
+            return RedirectResponse(to, 303)
         except Invalid as wrong:
             p.take(wrong, "supplier")
     with data.reading() as session:
@@ -89,11 +96,16 @@ def rename(
 def _form(
     request: Request, session: Session, actor: Actor, supplier_id: int, p: Posted[Any], status: int = 200
 ) -> Response:
+    zone = the_shop(session).time_zone
     context = {
         "p": p,
         "id": supplier_id,
         "name": the_supplier(session, supplier_id).name,
         "may_plan": may(actor.role, Permission.PLAN),
+        "joined": [
+            f"{day(shop_day(row.changed_at, zone))}: {row.before} was joined to it. {row.reason}"
+            for row in joined_to(session, supplier_id)
+        ],
         "key": lambda: uuid.uuid4().hex,
     }
     return page(request, "orders/supplier.html", context, status, section="term")

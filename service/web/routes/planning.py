@@ -49,6 +49,7 @@ ROWS = (
     row("GET", "/api/terms", _SEE, "the terms of the shop"),
     row("POST", "/api/terms", _PLAN, "a new term"),
     row("GET", "/api/terms/{term_id}", _SEE, "one term with its planned jobs"),
+    row("POST", "/api/terms/{term_id}", _PLAN, "the days of a term"),
     row("GET", "/api/terms/{term_id}/plan", _SEE, "needs, what is missing, what to buy"),
     row("POST", "/api/terms/{term_id}/jobs", _PLAN, "a job to plan"),
     row("POST", "/api/planned-jobs/{planned_id}/dates", _PLAN, "one more day of a job"),
