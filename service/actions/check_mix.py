@@ -138,6 +138,7 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
             starts_rag_duty=heats,
             prefer=asked.prefer,
             by_hand=by_hand(lines),
+            made_by=version.id,
         )
 
     first = run((), False)

@@ -27,7 +27,18 @@ from service.actions.start_planned import batch_for_check, check_of_date
 from service.core.access import Actor, Permission, require
 from service.core.check_again import from_summary, still_holds, summary
 from service.core.containers import AmountKnown
-from service.core.findings import Finding, NotFound, Refused, Severity, Stale, Verdict, note, stop, unknown
+from service.core.findings import (
+    Finding,
+    Invalid,
+    NotFound,
+    Refused,
+    Severity,
+    Stale,
+    Verdict,
+    note,
+    stop,
+    unknown,
+)
 from service.core.ledger import MovementKind, OtherSide
 from service.core.never_with import CODE, answer_key, without_answered
 from service.core.quantities import UNITS, decimal_of, show_amount
@@ -199,6 +210,9 @@ def _kept(session: Session, asked: FromCheck) -> _Checked:
         kept = kept_check(session, asked.check_id)
     elif asked.planned_date_id is not None:
         kept = check_of_date(session, asked.planned_date_id, asked.fingerprint)
+        if asked.recipe_id not in (None, kept.recipe_id):
+            words = "This date is planned by another recipe. Check the stock for it, or leave its number out."
+            raise Invalid(words, {"recipe": words})
     elif asked.fingerprint:
         kept = check_by_fingerprint(session, asked.fingerprint, asked.recipe_id)
         return _Checked(kept.recipe_id, kept.wanted_written, from_summary(kept.result))

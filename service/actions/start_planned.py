@@ -74,7 +74,8 @@ def check_of_date(session: Session, date_id: int, fingerprint: str) -> KeptCheck
     """The check that was made for a planned date.
 
     Raises:
-        NotFound. Stale: it is dropped or started by now, or another check was made for it since.
+        NotFound. Stale: it is dropped or started by now, another check was made for it since, or its recipe
+        or the version of it is another by now.
     """
     row = the_date(session, date_id)
     if row.state is not DateState.PLANNED:
@@ -82,6 +83,12 @@ def check_of_date(session: Session, date_id: int, fingerprint: str) -> KeptCheck
     kept = session.get(KeptCheck, row.check_id) if row.check_id is not None else None
     if kept is None or kept.fingerprint != fingerprint:
         raise Stale("That is not the check of this date any more. Check the stock for it again.")
+    planned = the_planned_job(session, row.planned_job_id)
+    recipe = the_recipe(session, planned.recipe_id)
+    _same_recipe(session, planned, recipe)
+    made_by = (kept.recipe_id, kept.recipe_version_id)
+    if made_by != (planned.recipe_id, the_version(session, recipe).id):
+        raise Stale(f"{recipe.name} was written anew since that check. Check the stock for this date again.")
     return kept
 
 
@@ -120,7 +127,14 @@ def batch_for_check(act: Act, check_id: int | None, batch: Batch) -> None:
             col(PlannedDate.check_id) == check_id, col(PlannedDate.state) == DateState.PLANNED
         )
     ).first()
-    if row is None or the_planned_job(act.session, row.planned_job_id).recipe_id != batch.recipe_id:
+    if row is None:
+        return
+    planned = the_planned_job(act.session, row.planned_job_id)
+    if planned.recipe_id != batch.recipe_id:
+        return
+    if planned.recipe_version_id not in (None, batch.recipe_version_id):
+        words = f"The batch is of another version than {planned.name} keeps to: it stands for no day of it."
+        act.note(warn("made-otherwise", words))
         return
     _started(act, row, batch)
 
@@ -195,5 +209,11 @@ def _link(act: Act, asked: LinkAsked) -> dict[str, Any]:
             "counts the date as made and takes nothing more for it."
         )
         act.note(warn("made-otherwise", words))
+    if planned.recipe_version_id not in (None, batch.recipe_version_id):
+        words = (
+            f"Batch {batch.id} is of another version than {planned.name} keeps to. The plan counts the date "
+            "as made and takes nothing more for it."
+        )
+        act.note(warn("made-by-another-version", words))
     _started(act, row, batch)
     return {"date": row.id, "planned": planned.id, "batch": batch.id, "state": row.state.value}

@@ -110,13 +110,15 @@ def check(
     may_use_keeper_only: bool | None = None,
     prefer: Sequence[Allocation] = (),
     by_hand: tuple[ByHand, ...] = (),
+    made_by: int | None = None,
 ) -> StockCheck:
     """Work out from which containers the needs are met, what is short, and what to read first.
 
     Opened first, soonest-to-go first, of equal dates the one under more air, then by code; containers whose
     standing is not known last. Past, empty, gone and leaking ones and amounts that are not known never count.
     ``prefer`` names allocations of an earlier check that are kept where they still hold.
-    ``may_use_keeper_only`` None: as the role may.
+    ``may_use_keeper_only`` None: as the role may. ``made_by``: the number of the recipe's version, by which
+    checks of two recipes with equal lines are told apart.
 
     >>> need = Need(1, "raw umber", Basis.MASS, 300, 300)
     >>> tub = Candidate(9, "R4F34T", 1, 200, standing=Standing.IN_DATE)
@@ -153,7 +155,7 @@ def check(
         found.add(*_about_uncounted(usable, missing > 0 or need.high is None))
     verdict = found.verdict()
     usable_now = {c.container_id: _free(c) for c in candidates if c.container_id in left}
-    print_of = _fingerprint(needs, chosen, shortages, verdict)
+    print_of = _fingerprint(needs, chosen, shortages, verdict, made_by)
     return StockCheck(
         tuple(needs), tuple(chosen), tuple(shortages), verdict, print_of, usable_now, by_hand
     )
@@ -273,10 +275,12 @@ def _fingerprint(
     allocations: Sequence[Allocation],
     shortages: Sequence[Shortage],
     verdict: Verdict,
+    made_by: int | None,
 ) -> str:
     """SHA-256 over what was decided. Sentences and places stay out: wording is no change, nor is a minute."""
     content = {
-        "form": 2,
+        "form": 3,
+        "made_by": made_by,
         "needs": sorted(([n.material_id, n.basis, n.low, n.high, n.at_start] for n in needs), key=json.dumps),
         "allocations": sorted([a.material_id, a.container_id, a.amount] for a in allocations),
         "shortages": sorted([s.material_id, s.missing] for s in shortages),
