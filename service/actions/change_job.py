@@ -15,7 +15,7 @@ from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, Stale
 from service.core.months import say_date
-from service.core.term_dates import Repeat, dates_of
+from service.core.term_dates import Repeat, about_past, dates_of
 from service.records.mixing_queries import the_recipe, the_version
 from service.records.plan_queries import calendar_of, dates_of_job, the_planned_job, the_term
 from service.records.plans import DATE_WORDS, DateState, PlannedJobRow
@@ -139,7 +139,7 @@ class MoveAsked:
 
 
 def move_date(session: Session, actor: Actor, now: datetime, asked: MoveAsked) -> Settled:
-    """Put a date that stands on another day of its term; a free day is kept, with a warning.
+    """Put a date that stands on another day of its term; one that is free or gone is kept, with a warning.
 
     Raises:
         NotAllowed, NotFound. Stale: it is another by now, was dropped, or a batch stands for it.
@@ -168,5 +168,5 @@ def _move(act: Act, asked: MoveAsked) -> dict[str, Any]:
     row.on_day, row.check_id, row.version = asked.day, None, row.version + 1
     act.session.add(row)
     act.session.flush()
-    act.note(*laid.verdict)
+    act.note(*laid.verdict, *about_past([asked.day], act.judged_on))
     return {"date": row.id, "planned": planned.id, "on": asked.day.isoformat(), "state": row.state.value}

@@ -138,7 +138,8 @@ def _on_closed_days(
     found: list[Finding] = []
     for name, days in closed.items():
         many = f"{len(days)} days are no school days" if len(days) > 1 else "a day is no school day"
-        told = ", ".join(days[:MOST_TOLD]) + (" and more" if len(days) > MOST_TOLD else "")
+        more = f" and {len(days) - MOST_TOLD} more" if len(days) > MOST_TOLD else ""
+        told = ", ".join(days[:MOST_TOLD]) + more
         words = f"“{name}”: {many}: {told}. It is planned and ordered for until the day is dropped or moved."
         found.append(warn("no-school-day", words, about=name))
     return found

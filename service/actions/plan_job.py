@@ -21,7 +21,7 @@ from service.core.months import say_date
 from service.core.plan_needs import MOST_HEADS
 from service.core.quantities import decimal_of
 from service.core.recipe_amounts import read_how_much
-from service.core.term_dates import REPEAT_WORDS, OnFreeDay, Repeat, TermDates, dates_of
+from service.core.term_dates import REPEAT_WORDS, OnFreeDay, Repeat, TermDates, about_past, dates_of
 from service.records.mixing import BatchState
 from service.records.mixing_queries import the_batch, the_recipe, the_version
 from service.records.plan_queries import (
@@ -152,7 +152,7 @@ def _plan(act: Act, asked: JobAsked) -> dict[str, Any]:
     act.session.flush()
     act.session.add_all(PlannedDate(planned_job_id=row.id or 0, on_day=day) for day in laid.dates)
     act.session.flush()
-    act.note(*laid.verdict)
+    act.note(*laid.verdict, *about_past(laid.dates, act.judged_on))
     return {
         "planned": row.id,
         "term": term.id,
@@ -245,6 +245,8 @@ def _turn(act: Act, asked: DateAsked, state: DateState) -> dict[str, Any]:
     row.version += 1
     act.session.add(row)
     act.session.flush()
+    if state is DateState.PLANNED:
+        act.note(*about_past([row.on_day], act.judged_on))
     return {"date": row.id, "planned": planned.id, "on": row.on_day.isoformat(), "state": row.state.value}
 
 
@@ -290,7 +292,7 @@ def _add(act: Act, asked: MoreDates) -> dict[str, Any]:
     row = PlannedDate(planned_job_id=asked.planned_id, on_day=asked.day)
     act.session.add(row)
     act.session.flush()
-    act.note(*laid.verdict)
+    act.note(*laid.verdict, *about_past([asked.day], act.judged_on))
     return {"date": row.id, "planned": planned.id, "on": asked.day.isoformat(), "state": row.state.value}
 
 

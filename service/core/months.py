@@ -6,6 +6,7 @@ Doors: core/ageing.py, core/alerts.py, web/sentences.py.
 from __future__ import annotations
 
 from calendar import monthrange
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Final
 
@@ -66,6 +67,18 @@ def say_date(day: date) -> str:
     '2 March 2026'
     """
     return f"{day.day} {_NAMES[day.month - 1]} {day.year}"
+
+
+def say_days(days: Sequence[date], most: int = 5) -> str:
+    """Some days in a sentence, the first ``most`` (1 and more) of them by name.
+
+    >>> say_days([date(2026, 3, 2), date(2026, 3, 9)]), say_days([date(2026, 3, n) for n in (2, 3, 4, 5)], 2)
+    ('2 March 2026 and 9 March 2026', '2 March 2026, 3 March 2026 and 2 more days')
+    """
+    named, more = [say_date(day) for day in days[:most]], len(days) - most
+    if more > 0:
+        return f"{', '.join(named)} and {more} more day{'' if more == 1 else 's'}"
+    return " and ".join(filter(None, (", ".join(named[:-1]), named[-1])))
 
 
 def say_life(months: int | None, days: int | None) -> str:

@@ -16,7 +16,7 @@ from service.core.ageing_policies import AgeingPolicy
 from service.core.costs import Cost
 from service.core.findings import Finding, Findings, Verdict, unknown, warn
 from service.core.materials import Basis
-from service.core.months import say_date
+from service.core.months import say_date, say_days
 from service.core.order_dates import arrive_by, comes_on, order_by
 from service.core.pack_choice import OpenedPacks, PackSize, choose_packs
 from service.core.plan_needs import MINIMUM, DayNeed
@@ -134,7 +134,7 @@ def order_list(
     for number in sorted({*short, *unsure}):
         order = _order(known[number], short.get(number, {}), calendar, today, number not in unsure)
         orders.append(order)
-        found.add(*_about(order, known[number], calendar, today))
+        found.add(*_about(order, known[number], short.get(number, {}), calendar, today))
     orders.sort(key=_first)
     return OrderList(tuple(orders), _cost(orders), found.verdict())
 
@@ -209,7 +209,9 @@ def _cost(orders: Iterable[MaterialOrder]) -> Cost:
     return Cost(total, bool(found) or not all(order.complete for order in orders), tuple(found))
 
 
-def _about(order: MaterialOrder, bought: Bought, calendar: SchoolCalendar, today: date) -> list[Finding]:
+def _about(
+    order: MaterialOrder, bought: Bought, short: Iterable[date], calendar: SchoolCalendar, today: date
+) -> list[Finding]:
     found: list[Finding] = []
     name = order.name
     if not order.chosen:
@@ -233,10 +235,21 @@ def _about(order: MaterialOrder, bought: Bought, calendar: SchoolCalendar, today
             found.append(unknown("lead-not-known", words, about=name))
         elif line.order_by < today or line.arrive >= line.first_use:
             comes = comes_on(calendar, today, line.pack.lead_days or 0)
-            needed = say_date(line.first_use)
+            needed = say_days(_too_early(line, short, calendar, today))
             words = f"{name} is needed on {needed}; ordered today it comes on {say_date(comes)}."
             found.append(warn("order-late", words, about=name))
     return found
+
+
+def _too_early(line: OrderLine, short: Iterable[date], calendar: SchoolCalendar, today: date) -> list[date]:
+    """The days for which an order of today comes too late, of all that this line is for."""
+    days = {line.first_use}
+    for day in short:
+        arrive = max(today, arrive_by(calendar, day))
+        late = arrive >= day or order_by(calendar, arrive, line.pack.lead_days or 0) < today
+        if late and line.first_use <= day <= line.last_use:
+            days.add(day)
+    return sorted(days)
 
 
 def _life_known(policy: AgeingPolicy | None, comes: date) -> bool:

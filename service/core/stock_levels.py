@@ -89,6 +89,21 @@ def first_below(steps: Sequence[LevelStep], least: int) -> date | None:
     return next((day for day, level in sorted(at_the_end.items()) if level < least), None)
 
 
+def unsure_from(plan: StockPlan, material_id: int, today: date) -> date | None:
+    """From which day on there may be less than the levels say; None: they hold as far as the book goes.
+
+    Some job takes an amount nobody knows, or a planned day is gone and nobody said whether it was made.
+
+    >>> from service.core.findings import Verdict
+    >>> unsure_from(StockPlan((), (), (), Verdict()), 1, date(2026, 3, 2)) is None
+    True
+    """
+    if any(need.material_id == material_id for need in plan.gone):
+        return today
+    mine = (one for one in plan.covered if one.need.material_id == material_id)
+    return min((one.need.on for one in mine if one.missing is None or not one.sure), default=None)
+
+
 def _added(
     start: int, changes: Iterable[tuple[date, Step, int, str]], today: date, until: date
 ) -> tuple[LevelStep, ...]:

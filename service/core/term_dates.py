@@ -8,13 +8,14 @@ A date that falls on a free day is left out or put on the next school day, as as
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 from typing import Final
 
 from service.core.findings import Finding, Findings, Invalid, Verdict, note, warn
-from service.core.months import say_date
+from service.core.months import say_date, say_days
 from service.core.school_calendar import SchoolCalendar, about_holidays, checked, school_days, why_free
 
 
@@ -88,10 +89,11 @@ def dates_of(
         words = f"Enter every how many school days: from 1 to {MOST_STEP}."
         raise Invalid(words, {"every": words})
     found = Findings()
-    found.add(*about_holidays(calendar))
     if repeat is Repeat.ONCE:
         found.add(*_about_once(calendar, first))
+        # Of the rest of the year nothing hangs on one day; the plan of the term tells of it.
         return TermDates((first,), (), found.verdict())
+    found.add(*about_holidays(calendar))
     taught = [day for day in school_days(calendar) if first <= day <= until]
     if repeat is Repeat.SCHOOL_DAYS:
         dates, moved = taught[::every], []
@@ -142,10 +144,28 @@ def _row(
 
 
 def _about_once(calendar: SchoolCalendar, day: date) -> list[Finding]:
-    why = why_free(calendar, day)
-    if not why:
+    of_it = (day.isoformat(), str(day.year))
+    found = [one for one in about_holidays(calendar) if one.about in of_it]
+    if why := why_free(calendar, day):
+        words = f"{say_date(day)} is no school day ({why})."
+        found.append(warn("on-free-day", words, about=day.isoformat()))
+    return found
+
+
+def about_past(days: Iterable[date], today: date) -> list[Finding]:
+    """That days are gone by ``today``: nothing is counted for them, and what they took makes the rest unsure.
+
+    >>> [f.sentence.split(":")[0] for f in about_past([date(2026, 3, 2)], date(2026, 3, 12))]
+    ['2 March 2026 is gone already']
+    """
+    gone = sorted(day for day in days if day < today)
+    if not gone:
         return []
-    return [warn("on-free-day", f"{say_date(day)} is no school day ({why}).", about=day.isoformat())]
+    words = (
+        f"{say_days(gone)} {'are' if len(gone) > 1 else 'is'} gone already: nothing is counted for "
+        f"{'them' if len(gone) > 1 else 'it'}. Name the batch that was made, or choose a day to come."
+    )
+    return [warn("day-is-gone", words, about=gone[0].isoformat())]
 
 
 def _about_moved(one: Moved) -> Finding:

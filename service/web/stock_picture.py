@@ -10,7 +10,7 @@ from typing import Any, Final
 from service.actions.look_at_term import TermOutlook
 from service.core.months import say_date
 from service.core.shelf_codes import show_code
-from service.core.stock_levels import LevelStep, Step, first_below, stock_levels
+from service.core.stock_levels import LevelStep, Step, first_below, stock_levels, unsure_from
 from service.web.render import day
 from service.web.term_view import amount, weekday_of
 
@@ -40,11 +40,13 @@ class Mark:
 
 @dataclass(frozen=True)
 class StockPicture:
-    """The picture in its units, with the same as a table and in one sentence."""
+    """The picture in its units, with the same as a table and in one sentence. ``unsure``: the part of the
+    line that is only the most there can be; empty where all of it is known."""
 
     title: str
     said: str
     path: str
+    unsure: str
     marks: tuple[Mark, ...]
     months: tuple[tuple[float, str], ...]
     top: str
@@ -66,11 +68,15 @@ def draw_stock(look: TermOutlook, material_id: int) -> StockPicture | None:
     highest = max(1, bought.minimum, *(step.level for step in steps))
     lowest = min(0, *(step.level for step in steps))
     scale = _Scale(look.today, until, lowest, highest)
-    said = _said(steps, bought.minimum, look, material_id)
+    unsure = unsure_from(look.plan.stock, material_id, look.today)
+    unsure = None if unsure is None or unsure > until else unsure
+    said = _said(steps, bought.minimum, look, material_id, unsure)
+    sure_path, unsure_path = _paths(steps, scale, unsure)
     return StockPicture(
         title=f"{bought.name} from {day(look.today)} to {day(until)}",
         said=said,
-        path=_path(steps, scale),
+        path=sure_path,
+        unsure=unsure_path,
         marks=tuple(
             Mark(step.step.value, scale.x(step.on), scale.y(step.level))
             for step in steps
@@ -79,7 +85,7 @@ def draw_stock(look: TermOutlook, material_id: int) -> StockPicture | None:
         months=_months(look.today, until, scale),
         top=amount(highest, bought.basis),
         least_y=scale.y(bought.minimum) if bought.minimum else None,
-        rows=[_row(step, look, material_id) for step in steps],
+        rows=[_row(step, look, material_id, unsure) for step in steps],
         columns=COLUMNS,
         ordered=order is not None and order.chosen,
     )
@@ -101,10 +107,22 @@ class _Scale:
         return round(FLOOR - share * (FLOOR - TOP), 1)
 
 
-def _path(steps: Sequence[LevelStep], scale: _Scale) -> str:
-    parts = [f"M{scale.x(steps[0].on)} {scale.y(steps[0].level)}"]
+def _paths(steps: Sequence[LevelStep], scale: _Scale, unsure: date | None) -> tuple[str, str]:
+    """The line up to the day from which it is not sure, and from there on."""
+    known = [step for step in steps if unsure is None or step.on < unsure]
+    rest = steps[len(known) :]
+    end = RIGHT if unsure is None else scale.x(unsure)
+    before = _line(scale.x(known[0].on), known, scale, end) if known else ""
+    if unsure is None:
+        return before, ""
+    begin = [known[-1]] if known else [rest[0]]
+    return before, _line(end, [*begin, *(rest if known else rest[1:])], scale, RIGHT)
+
+
+def _line(x: float, steps: Sequence[LevelStep], scale: _Scale, end: float) -> str:
+    parts = [f"M{x} {scale.y(steps[0].level)}"]
     parts += [f"H{scale.x(step.on)}V{scale.y(step.level)}" for step in steps[1:]]
-    return "".join([*parts, f"H{RIGHT}"])
+    return "".join([*parts, f"H{end}"])
 
 
 def _months(begin: date, end: date, scale: _Scale) -> tuple[tuple[float, str], ...]:
@@ -118,29 +136,48 @@ def _months(begin: date, end: date, scale: _Scale) -> tuple[tuple[float, str], .
         found.append((scale.x(first), say_date(first).split()[1][:3]))
 
 
-def _row(step: LevelStep, look: TermOutlook, material_id: int) -> dict[str, Any]:
+def _row(step: LevelStep, look: TermOutlook, material_id: int, unsure: date | None) -> dict[str, Any]:
     basis = look.bought[material_id].basis
     about = step.about
     if step.step is Step.DIES and about in {box.code for box in look.shelf if box.container_id > 0}:
         about = show_code(about)
     what = STEP_WORDS[step.step]
     change = "" if step.step is Step.START else amount(step.change, basis)
+    most = "at most " if unsure is not None and step.on >= unsure else ""
     return {
         "on": weekday_of(step.on),
         "what": f"{about}: {what}" if about else what,
         "change": change or "–",
-        "level": amount(step.level, basis, down=True),
+        "level": f"{most}{amount(step.level, basis, down=True)}",
     }
 
 
-def _said(steps: Sequence[LevelStep], least: int, look: TermOutlook, material_id: int) -> str:
+def _said(
+    steps: Sequence[LevelStep], least: int, look: TermOutlook, material_id: int, unsure: date | None
+) -> str:
     basis = look.bought[material_id].basis
     kinds = [step.step for step in steps]
+    most = "" if unsure is None else "not known, at most "
+    today = most if unsure == look.today else ""
     words = (
-        f"Today {amount(steps[0].level, basis)}, at the end {amount(steps[-1].level, basis)}. "
+        f"Today {today}{amount(steps[0].level, basis)}, at the end {most}{amount(steps[-1].level, basis)}. "
         f"Deliveries: {kinds.count(Step.DELIVERY)}. Jobs: {kinds.count(Step.JOB)}. "
         f"Days on which something dies unused: {kinds.count(Step.DIES)}."
     )
     if least and (below := first_below(steps, least)):
-        words += f" Less than {amount(least, basis)} first on {day(below)}."
+        words += f" Less than {amount(least, basis)} first on {day(below)}{_or_sooner(below, unsure)}."
+    elif least and unsure is not None:
+        words += f" Whether less than {amount(least, basis)} is left one day is not known."
+    if unsure is not None:
+        words += f" From {day(unsure)} on the line is not sure: {_why(look, material_id)}."
     return words
+
+
+def _or_sooner(below: date, unsure: date | None) -> str:
+    return ", or sooner" if unsure is not None and unsure < below else ""
+
+
+def _why(look: TermOutlook, material_id: int) -> str:
+    if any(need.material_id == material_id for need in look.plan.stock.gone):
+        return "a planned day is gone, and nobody said whether it was made"
+    return "some job takes an amount nobody knows"

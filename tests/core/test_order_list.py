@@ -15,6 +15,7 @@ from service.core.ageing_policies import AgeingPolicy, PolicyEnd
 from service.core.containers import Standing
 from service.core.life_facts import LifeFacts
 from service.core.materials import Basis
+from service.core.months import say_days
 from service.core.order_dates import arrive_by, comes_on, order_by
 from service.core.order_list import Bought, MaterialOrder, OrderList, minimum_needs, order_list
 from service.core.pack_choice import PackSize
@@ -194,6 +195,19 @@ def test_what_can_no_longer_come_in_time_is_said() -> None:
     late = [f.sentence for f in made.verdict if f.code == "order-late"]
     assert late == ["oil is needed on 17 February 2026; ordered today it comes on 19 February 2026."]
     assert ordered(plan_stock([need(day(10), 100)], [], TODAY), [oil()]).verdict.complete
+
+
+def test_what_comes_late_names_every_day_it_is_late_for() -> None:
+    """Six working days of lead: the lessons before that are missed, those after it are not."""
+    lessons = [need(day(n), 30, job=n) for n in (1, 2, 3, 4, 7, 8, 9, 28)]
+    slow = oil(sizes=(PackSize(1, 1000, Decimal(9), "A", 6),))
+    made = order_list(plan_stock(lessons, [], TODAY), [slow], replace(TERM, country="", part=""), TODAY)
+    (late,) = [f.sentence for f in made.verdict if f.code == "order-late"]
+    comes = comes_on(replace(TERM, country="", part=""), TODAY, 6)
+    missed = [n for n in (1, 2, 3, 4, 7, 8, 9, 28) if day(n) <= comes]
+    assert 5 < len(missed) < 8
+    assert late.startswith(f"oil is needed on {say_days([day(n) for n in missed])}; ")
+    assert f"and {len(missed) - 5} more day" in late
 
 
 def test_orders_that_have_to_be_made_first_stand_first() -> None:

@@ -18,7 +18,7 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now
 from service.web.fields import DayText, Id, Name, Once, Version, Whole, WrittenAmount
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.pages.planned_jobs import HEADS_DIGITS, SPARE_DIGITS, job_page
+from service.web.pages.planned_jobs import ABOUT_DAY, HEADS_DIGITS, SPARE_DIGITS, job_page
 from service.web.render import page
 from service.web.term_view import weekday_of
 
@@ -126,7 +126,7 @@ def move(
         try:
             with data.writing() as session:
                 settled = move_date(session, actor, now, MoveAsked(form.once, date_id, form.version, form.to))
-                free = [f["sentence"] for f in settled.result["findings"] if f["code"] == "on-free-day"]
+                free = [f["sentence"] for f in settled.result["findings"] if f["code"] in ABOUT_DAY]
                 moved = f"Moved it from {weekday_of(was)} to {weekday_of(form.to)}."
                 flash(session, request, " ".join([moved, *free]))
             return RedirectResponse(f"/term/jobs/{planned_id}", 303)

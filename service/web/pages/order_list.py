@@ -26,6 +26,7 @@ from service.web.chrome import flash
 from service.web.csv_answers import as_csv
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import DayText, Id, Note, Once, Whole
+from service.web.finding_links import links_of
 from service.web.forms import FormModel, Posted, filled, judge, posted
 from service.web.order_view import COLUMNS, beside, by_supplier, csv_rows, rows
 from service.web.render import day, page
@@ -84,6 +85,7 @@ def listing(term_id: Id, request: Request, data: Data, now: Now, actor: Signed) 
         "cost": say_cost(cost.exact, look.currency, at_least=cost.at_least),
         "suppliers": by_supplier(look, found, packs),
         "verdict": Verdict.of(dict.fromkeys(said)),
+        "link": links_of(look),
         "may_plan": may(actor.role, Permission.PLAN),
     }
     return page(request, "term/orders.html", context, section="term")

@@ -49,6 +49,7 @@ router = APIRouter(prefix="/term", include_in_schema=False)
 
 HEADS_DIGITS = "For how many people: enter a whole number in digits."
 SPARE_DIGITS = "Spare: enter a whole number of per cent in digits."
+ABOUT_DAY = ("on-free-day", "day-is-gone", "holiday-expected", "holidays-not-known")
 REPEATS = [
     (Repeat.ONCE.value, "Once", "on that day alone"),
     (Repeat.WEEKLY.value, "Every week", "on the same weekday"),
@@ -161,7 +162,7 @@ def _planned_words(settled: Settled) -> str:
     said = [
         one["sentence"]
         for one in settled.result["findings"]
-        if one["code"] in ("date-moved", "date-left-out", "on-free-day")
+        if one["code"] in ("date-moved", "date-left-out", *ABOUT_DAY)
     ]
     more = f" And {len(said) - 5} more." if len(said) > 5 else ""
     return " ".join([words, *said[:5]]) + more
@@ -250,7 +251,7 @@ def more_days(
             with data.writing() as session:
                 asked = MoreDates(p.value.once, planned_id, p.value.day)
                 settled = add_date(session, actor, now, asked)
-                free = [f["sentence"] for f in settled.result["findings"] if f["code"] == "on-free-day"]
+                free = [f["sentence"] for f in settled.result["findings"] if f["code"] in ABOUT_DAY]
                 flash(session, request, " ".join([f"Planned it on {weekday_of(asked.day)} as well.", *free]))
             return RedirectResponse(f"/term/jobs/{planned_id}", 303)
         except Invalid as wrong:
@@ -293,8 +294,9 @@ def _press(
         if p.value is not None:
             asked = DateAsked(p.value.once, date_id, p.value.version)
             done = (drop_date if drop else take_up_date)(session, actor, now, asked).result
+            told = [f["sentence"] for f in done["findings"] if f["code"] in ABOUT_DAY]
             on = weekday_of(next(r.on_day for r in dates_of_job(session, planned_id) if r.id == done["date"]))
-            flash(session, request, f"{'Dropped' if drop else 'Took up'} {on}.")
+            flash(session, request, " ".join([f"{'Dropped' if drop else 'Took up'} {on}.", *told]))
     return RedirectResponse(f"/term/jobs/{planned_id}", 303)
 
 

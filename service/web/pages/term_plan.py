@@ -17,6 +17,7 @@ from service.records.plans import DateState
 from service.web.access_gate import Signed
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id
+from service.web.finding_links import links_of
 from service.web.render import day, page
 from service.web.stock_picture import draw_stock
 from service.web.term_view import (
@@ -67,6 +68,7 @@ def show(term_id: Id, request: Request, data: Data, now: Now, actor: Signed) -> 
         "need_columns": NEEDS,
         "needs": need_rows(look),
         "verdict": shown_verdict(look),
+        "link": links_of(look),
         "dying": len(look.plan.dying),
         "orders": len(look.plan.orders.orders),
         "gone": sum(
@@ -165,6 +167,7 @@ def material(
         "verdict": Verdict.of(
             f for f in look.verdict if f.code not in _OFTEN and (f.about == about or f.about in codes)
         ),
+        "link": links_of(look, on_material=True),
         "least": least_words(look, material_id),
     }
     return page(request, "term/material.html", context, section="term")

@@ -1,0 +1,50 @@
+"""Where a finding of a plan leads: to its job, the first day it speaks of, its material or its container."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from service.actions.look_at_term import TermOutlook
+from service.core.findings import Finding
+from service.core.shelf_codes import show_code
+from service.records.plans import DateState
+
+Link = tuple[str, str]
+"""An address and the words of the link."""
+
+
+def links_of(look: TermOutlook, *, on_material: bool = False) -> Callable[[Finding], Link | None]:
+    """What takes a finding of this plan to the page where it is mended; None where there is none.
+
+    ``on_material``: it stands on the page of its material, which needs no link to itself. A name that two
+    jobs share leads nowhere: to the wrong one would be worse.
+    """
+    own = {number: job.row.name for number, job in look.jobs.items() if job.row.term_id == look.term.id}
+    names = list(own.values())
+    jobs = {name: number for number, name in own.items() if names.count(name) == 1}
+    materials = {one.name: number for number, one in look.materials.items()}
+    codes = {box.code: box.name for box in look.shelf if box.container_id > 0}
+
+    def link(found: Finding) -> Link | None:
+        about = found.about
+        if about in jobs and (about not in materials or found.code == "no-school-day"):
+            return f"/term/jobs/{jobs[about]}{_day(look, jobs[about], found)}", f"To the job {about}"
+        if about in materials and not on_material:
+            return f"/term/{look.term.id}/materials/{materials[about]}", f"{about} over the term"
+        if about in codes:
+            return f"/containers/{about}", f"To {show_code(about)}"
+        return None
+
+    return link
+
+
+def _day(look: TermOutlook, job: int, found: Finding) -> str:
+    """The part of the job's page that shows the first day of a finding about days without lessons."""
+    if found.code != "no-school-day":
+        return ""
+    closed = [
+        one.row for one in look.dates
+        if one.row.planned_job_id == job and one.why_free and one.row.state is DateState.PLANNED
+        and one.row.on_day >= look.today
+    ]  # fmt: skip
+    return f"#day-{closed[0].id}" if closed else ""
