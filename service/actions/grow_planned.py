@@ -27,6 +27,7 @@ from service.records.plans import PlannedDate, PlannedJobRow
 
 _UNIT: Final = {Basis.MASS: "mg", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
 
+_Lines = tuple[tuple[RecipeLine, ...], tuple[Finding, ...]]
 PlannedRows = Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]
 
 
@@ -73,14 +74,21 @@ def grown_jobs(session: Session, rows: PlannedRows) -> dict[int, GrownJob]:
     for one in written.values():
         if one.version.id not in judged:
             judged[one.version.id] = judge_never_with(session, [material for _, material in one.lines])
+    alike: dict[tuple[int | None, HowMuch], _Lines] = {}
     return {
-        number: _grow(*jobs[number], written[number], judged[written[number].version.id])
+        number: _grow(*jobs[number], written[number], judged[written[number].version.id], alike)
         for number in sorted(jobs)
     }
 
 
-def _grow(row: PlannedJobRow, recipe: Recipe, written: WrittenRecipe, together: Verdict) -> GrownJob:
-    """A job's recipe lines for the amount that is planned; what cannot be worked out is not known."""
+def _grow(
+    row: PlannedJobRow, recipe: Recipe, written: WrittenRecipe, together: Verdict,
+    alike: dict[tuple[int | None, HowMuch], _Lines],
+) -> GrownJob:  # fmt: skip
+    """A job's recipe lines for the amount that is planned; what cannot be worked out is not known.
+
+    ``alike`` keeps what one version comes to for one amount: groups of a class are jobs of the same sort.
+    """
     found: list[Finding] = []
     older = said_of_version(written.version.number, recipe.current_version)
     if older is not None:
@@ -92,8 +100,12 @@ def _grow(row: PlannedJobRow, recipe: Recipe, written: WrittenRecipe, together: 
         words = f"Nothing is written in {recipe.name} yet, so it is not known what {row.name} takes."
         return GrownJob(row, recipe, (), words, (*found, unknown("recipe-empty", words, about=row.name)))
     try:
-        met, reckoned = meet_amount(written.version, written.lines, wanted_of(row))
-        lines, _, lacks = grow(written.lines, written.version, met)
+        key = (written.version.id, wanted_of(row))
+        if key not in alike:
+            met, reckoned = meet_amount(written.version, written.lines, key[1])
+            lines, _, lacks = grow(written.lines, written.version, met)
+            alike[key] = lines, (*reckoned, *lacks)
+        lines, told = alike[key]
     except Invalid as wrong:
         words = f"How much {row.name} takes is not known. {wrong.sentence}"
         found.append(unknown("job-not-known", words, about=row.name))
@@ -105,7 +117,7 @@ def _grow(row: PlannedJobRow, recipe: Recipe, written: WrittenRecipe, together: 
             for line, material in written.lines
         )  # fmt: skip
         return GrownJob(row, recipe, bare, words, tuple(found))
-    return GrownJob(row, recipe, lines, "", (*found, *reckoned, *lacks))
+    return GrownJob(row, recipe, lines, "", (*found, *told))
 
 
 def _never(row: PlannedJobRow, recipe: Recipe, together: Verdict, found: Sequence[Finding]) -> GrownJob:

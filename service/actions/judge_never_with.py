@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable
 from dataclasses import replace
+from functools import lru_cache
 from typing import Final
 
 from sqlmodel import Session, col, select
@@ -21,6 +22,7 @@ from service.actions.settle import Act
 from service.core.findings import Finding, Invalid, Severity, Verdict, warn
 from service.core.judge_together import judge_together
 from service.core.materials import MaterialKind
+from service.core.mixed_things import MixedThing
 from service.core.never_with import (
     NOT_IDENTIFIED,
     NeverWith,
@@ -67,7 +69,13 @@ def judge_never_with(
         each.setdefault((box.material_id, inside), InPot(one.material, inside, show_code(box.code)))
     told = {key[0] for key in each if isinstance(key, tuple)}
     pot = [one for key, one in each.items() if key not in told]
-    return judge_together(never_with(), read_mixed_things(session, pot))
+    return _judged(tuple(read_mixed_things(session, pot)))
+
+
+@lru_cache(maxsize=512)
+def _judged(things: tuple[MixedThing, ...]) -> Verdict:
+    """The verdict by all that is known of the things now: a plan asks it of the same recipes at each look."""
+    return judge_together(never_with(), things)
 
 
 def judge_batches_together(session: Session, material: Material, batches: Iterable[int]) -> Verdict:

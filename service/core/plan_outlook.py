@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 
 from service.core.ageing import WARN_SHARE, judge
 from service.core.ageing_policies import AgeingPolicy
@@ -114,6 +115,7 @@ def after_opening(container: ShelfContainer, day: date, warn_share: Decimal = WA
     return Outlook(earliest(sealed.until, opened.until), earliest(sealed.look_from, opened.look_from))
 
 
+@lru_cache(maxsize=4096)
 def pack_end(policy: AgeingPolicy | None, comes: date, opens: date) -> date | None:
     """The last day a pack that comes and is opened on these days may be planned for; None = without a limit.
 
@@ -158,6 +160,7 @@ def _never(c: ShelfContainer, today: date) -> str:
     return ""
 
 
+@lru_cache(maxsize=8192)
 def _judged(facts: LifeFacts, day: date, warn_share: Decimal) -> Outlook:
     at = judge(facts, day, warn_share)
     if at.standing is Standing.PAST:

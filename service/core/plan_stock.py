@@ -83,9 +83,9 @@ class StockPlan:
 class _Shelf:
     """The containers of one material while the plan is made, in their fixed order."""
 
-    def __init__(self, containers: Iterable[ShelfContainer], today: date, warn_share: Decimal) -> None:
+    def __init__(self, outlooks: Iterable[tuple[ShelfContainer, Outlook]], warn_share: Decimal) -> None:
         self.share = warn_share
-        self.outlooks = {c.container_id: (c, outlook(c, today, warn_share)) for c in containers}
+        self.outlooks = {pair[0].container_id: pair for pair in outlooks}
         self.left = {number: c.free for number, (c, _) in self.outlooks.items()}
         self.opened: dict[int, date] = {}
         # Each as it stands before anything is promised.
@@ -187,13 +187,14 @@ def plan_stock(
 def _of_material(
     needs: Sequence[DayNeed], containers: Sequence[ShelfContainer], today: date, warn_share: Decimal
 ) -> tuple[_Shelf, list[Covered]]:
-    shelf = _Shelf(containers, today, warn_share)
+    stands = [(c, outlook(c, today, warn_share)) for c in containers]
+    shelf = _Shelf(stands, warn_share)
     covered = [_cover(need, shelf) for need in needs]
     if any(one.missing for one in covered):
         wanted = [(need.on, need.high) for need in needs if need.high is not None]
         order = covering_order(shelf.order, wanted, warn_share)
         if order is not None:
-            again = _Shelf(containers, today, warn_share)
+            again = _Shelf(stands, warn_share)
             again.begin_with(order)
             return again, [_cover(need, again) for need in needs]
     return shelf, covered

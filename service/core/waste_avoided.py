@@ -8,6 +8,7 @@ could be brought forward. What nobody knows the age of could be looked at and th
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -67,12 +68,15 @@ def dies_unused(plan: StockPlan, until: date) -> tuple[DiesUnused, ...]:
     # What may still be offered to each need: all of it when it is brought forward, its shortage after a look.
     whole = [one.need.high or 0 for one in rows]
     short = [one.missing or 0 for one in rows]
+    of: dict[int, list[int]] = defaultdict(list)
+    for n, one in enumerate(rows):
+        of[one.need.material_id].append(n)
     found = []
     for left in sorted(plan.left, key=_soonest):
         ahead, amount = left.outlook, left.left
         if not amount:
             continue
-        mine = [n for n, one in enumerate(rows) if one.need.material_id == left.container.material_id]
+        mine = of[left.container.material_id]
         if ahead.look:
             found.append(_dies(left, amount, None, _offer(amount, mine, rows, short)))
         elif not ahead.why_not and ahead.until is not None and ahead.until < until:
