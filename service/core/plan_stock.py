@@ -159,18 +159,18 @@ def plan_stock(
     of: dict[int, list[DayNeed]] = {}
     for need in ordered[len(gone) :]:
         of.setdefault(need.material_id, []).append(need)
-    left_open = {need.material_id for need in gone}
+    unspoken = {need.material_id for need in gone}
     shelves: dict[int, _Shelf] = {}
     each: list[Covered] = []
     for number in {*by_material, *(need.material_id for need in needs)}:
         boxes = by_material.get(number, [])
         shelves[number], own = _of_material(of.get(number, []), boxes, today, warn_share)
-        each.extend(replace(one, sure=False) if number in left_open else one for one in own)
+        each.extend(replace(one, sure=False) if number in unspoken else one for one in own)
     covered = sorted(each, key=lambda one: (one.need.on, one.need.job, one.need.material_id))
     spoken = [one for one in covered if told is None or one.need.job in told]
     wanted = {need.material_id for need in needs if told is None or need.job in told}
     found.add(*(_day_gone(need) for need in gone if told is None or need.job in told))
-    found.add(*(_left_open(need) for need in gone if need.material_id in wanted))
+    found.add(*(left_open(need) for need in gone if need.material_id in wanted))
     found.add(*_short(spoken), *_not_sure(one for one in covered if one.need.material_id in wanted))
     found.add(*_about_promised(spoken, by_material))
     for number, shelf in shelves.items():
@@ -223,7 +223,8 @@ def _day_gone(need: DayNeed) -> Finding:
     return warn("plan-day-gone", words, about=need.job_name)
 
 
-def _left_open(need: DayNeed) -> Finding:
+def left_open(need: DayNeed) -> Finding:
+    """That nobody said whether a planned day that is gone took place."""
     words = (
         f"Nobody said whether {need.job_name} of {say_date(need.on)} was made: it is not known how much "
         f"{need.material} it left. Name its batch, or drop the day."

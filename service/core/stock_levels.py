@@ -7,7 +7,7 @@ Only what may be planned with is counted: containers not known, or past, are on 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -42,9 +42,12 @@ class LevelStep:
 
 
 def stock_levels(
-    plan: StockPlan, order: MaterialOrder | None, material_id: int, today: date, until: date
-) -> tuple[LevelStep, ...]:
+    plan: StockPlan, order: MaterialOrder | None, material_id: int, today: date, until: date,
+    own: Collection[int] | None = None,
+) -> tuple[LevelStep, ...]:  # fmt: skip
     """The level from ``today`` to ``until``, with the order, or without one (None: as if nothing was bought).
+
+    ``own``: the jobs the order is for, None = all; what others lack is bought by their own plans.
 
     >>> from service.core.findings import Verdict
     >>> empty = StockPlan((), (), (), Verdict())
@@ -67,7 +70,8 @@ def stock_levels(
         # What is only to be left on the shelf is taken by nobody.
         if need.need.material_id != material_id or need.need.job == MINIMUM:
             continue
-        taken = sum(promise.amount for promise in need.promises) + (need.missing or 0 if bought else 0)
+        buys = bought and (own is None or need.need.job in own)
+        taken = sum(promise.amount for promise in need.promises) + (need.missing or 0 if buys else 0)
         changes.append((need.need.on, Step.JOB, -taken, need.need.job_name))
     if order is not None:
         changes += [(line.arrive, Step.DELIVERY, line.amount, line.pack.supplier) for line in order.lines]

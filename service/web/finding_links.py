@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Final
 
 from service.actions.look_at_term import TermOutlook
 from service.core.findings import Finding
+from service.core.plan_stock import left_open
 from service.core.shelf_codes import show_code
 from service.records.plans import DateState
 
+_OF_PACKS: Final = frozenset({"no-pack-size", "lead-not-known", "cost-not-known", "pack-otherwise"})
 Link = tuple[str, str]
 """An address and the words of the link."""
 
@@ -23,12 +26,20 @@ def links_of(look: TermOutlook, *, on_material: bool = False) -> Callable[[Findi
     names = list(own.values())
     jobs = {name: number for number, name in own.items() if names.count(name) == 1}
     materials = {one.name: number for number, one in look.materials.items()}
-    codes = {box.code: box.name for box in look.shelf if box.container_id > 0}
+    codes = {box.code for box in look.shelf if box.container_id > 0}
+    days = {(one.row.planned_job_id, one.row.on_day): one.row.id for one in look.dates}
+    # The finding is about the material; it is mended at the day that nobody spoke of.
+    open_days = {left_open(need): (need.job, days.get((need.job, need.on))) for need in look.plan.stock.gone}
 
     def link(found: Finding) -> Link | None:
         about = found.about
+        if found in open_days:
+            job, date_id = open_days[found]
+            return f"/term/jobs/{job}" + (f"#day-{date_id}" if date_id else ""), "To that day"
         if about in jobs and (about not in materials or found.code == "no-school-day"):
             return f"/term/jobs/{jobs[about]}{_day(look, jobs[about], found)}", f"To the job {about}"
+        if about in materials and found.code in _OF_PACKS:
+            return f"/materials/{materials[about]}/packs", f"Packs of {about}"
         if about in materials and not on_material:
             return f"/term/{look.term.id}/materials/{materials[about]}", f"{about} over the term"
         if about in codes:

@@ -22,8 +22,8 @@ COLUMNS: Final = [
     {"key": "short", "label": "Missing", "number": True},
     {"key": "buy", "label": "Buy"},
     {"key": "supplier", "label": "Of whom"},
-    {"key": "order_by", "label": "Order by"},
-    {"key": "needed", "label": "Needed"},
+    {"key": "order_by", "label": "Order by", "whole": True},
+    {"key": "needed", "label": "Needed", "whole": True},
     {"key": "cost", "label": "Cost", "number": True},
     {"key": "left", "label": "Left over", "number": True},
 ]

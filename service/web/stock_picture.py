@@ -22,7 +22,7 @@ STEP_WORDS: Final = {
     Step.START: "on the shelf today", Step.DIES: "dies unused", Step.DELIVERY: "comes", Step.JOB: "is used",
 }  # fmt: skip
 COLUMNS: Final[list[dict[str, Any]]] = [
-    {"key": "on", "label": "On"},
+    {"key": "on", "label": "On", "whole": True},
     {"key": "what", "label": "What"},
     {"key": "change", "label": "Change", "number": True},
     {"key": "level", "label": "Then there is", "number": True},
@@ -64,7 +64,9 @@ def draw_stock(look: TermOutlook, material_id: int) -> StockPicture | None:
     if bought.basis is None or until <= look.today:
         return None
     order = next((one for one in look.plan.orders.orders if one.material_id == material_id), None)
-    steps = stock_levels(look.plan.stock, order, material_id, look.today, until)
+    steps = stock_levels(
+        look.plan.stock, order, material_id, look.today, until, {need.job for need in look.plan.needs.needs}
+    )
     highest = max(1, bought.minimum, *(step.level for step in steps))
     lowest = min(0, *(step.level for step in steps))
     scale = _Scale(look.today, until, lowest, highest)

@@ -27,11 +27,11 @@ NEEDS = [
     {"key": "needed", "label": "Needed in all", "number": True},
     {"key": "there", "label": "Of it there on the days", "number": True},
     {"key": "missing", "label": "Missing", "number": True},
-    {"key": "first", "label": "First missing on"},
+    {"key": "first", "label": "First missing on", "whole": True},
     {"key": "coming", "label": "On its way", "number": True},
 ]
 DAYS = [
-    {"key": "on", "label": "On"},
+    {"key": "on", "label": "On", "whole": True},
     {"key": "job", "label": "For"},
     {"key": "needed", "label": "Needs", "number": True},
     {"key": "taken", "label": "Taken from"},

@@ -23,7 +23,7 @@ from service.core.plan_needs import DayNeed
 from service.core.plan_outlook import ShelfContainer
 from service.core.plan_stock import StockPlan, plan_stock
 from service.core.school_calendar import FreeDays, SchoolCalendar, why_closed
-from service.core.stock_levels import Step, first_below, stock_levels
+from service.core.stock_levels import Step, first_below, stock_levels, unsure_from
 from tests.plan_shop import TERM, TODAY, UNTIL, containers, day_needs, need, pack_sizes, policies, smaller
 
 OIL = AgeingPolicy(PolicyEnd.EXPIRY, sealed_days=400, opened_days=60)
@@ -166,6 +166,23 @@ def test_a_minimum_is_left_on_the_shelf_and_the_day_it_is_missed_is_known() -> N
     assert [(one.step, one.change) for one in steps if one.change] == [
         (Step.DELIVERY, 500), (Step.JOB, -200),
     ]  # fmt: skip
+
+
+def test_what_another_plan_lacks_is_not_taken_from_what_this_one_buys() -> None:
+    needs = [need(day(7), 200, job=1), need(day(8), 900, job=2)]
+    (order,) = ordered(plan_stock(needs[:1], [], TODAY), [oil()]).orders
+    steps = stock_levels(plan_stock(needs, [], TODAY), order, 1, TODAY, UNTIL, {1})
+    assert [one.level for one in steps][:3] == [0, 250, 50]
+    assert min(one.level for one in steps) >= 0
+
+
+def test_from_when_a_level_is_not_sure() -> None:
+    known, open_ended, later = need(day(7), 200), need(day(14), None, job=2), need(day(20), 1, material=2)
+    assert unsure_from(plan_stock([known, later], [], TODAY), 1, TODAY) is None
+    assert unsure_from(plan_stock([known, open_ended, later], [], TODAY), 1, TODAY) == day(14)
+    assert unsure_from(plan_stock([known, open_ended, later], [], TODAY), 2, TODAY) is None
+    gone = plan_stock([need(day(-1), 5), known], [], TODAY)
+    assert unsure_from(gone, 1, TODAY) == TODAY
 
 
 def test_what_is_not_known_is_said_and_never_taken_as_enough() -> None:

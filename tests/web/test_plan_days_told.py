@@ -66,7 +66,12 @@ def test_findings_lead_to_the_day_the_job_and_the_material(client: TestClient, m
     assert 'id="day-1"' in client.get(job).text
     orders = client.get(f"{term}/orders").text
     spirit = f"{term}/materials/{mix.ids['spirit']}"
-    assert f'href="{spirit}">spirit over the term<' in orders, "no pack size of it is known"
+    packs = f"/materials/{mix.ids['spirit']}/packs"
+    assert f'href="{packs}">Packs of spirit<' in orders, "no pack size of it is known"
+    open_ended = mix.write(("spirit", "to suit"), name="Thin it")
+    new_job(client, mix, term, name="Thinning", recipe_id=str(open_ended), repeat="once", each="1 times",
+            first="20 Apr 2026", last="")  # fmt: skip
+    assert f'href="{spirit}">spirit over the term<' in client.get(term).text, "how much is not known"
     assert f'href="{spirit}">spirit over' not in client.get(spirit).text, "the page itself"
 
 
@@ -101,6 +106,7 @@ def test_a_level_that_nobody_knows_is_drawn_as_not_sure(
     assert client.post("/term/dates/1/move", data=move).status_code == 303
     gone = client.get(where).text
     assert "pic-level" not in gone and "pic-unsure" in gone
+    assert 'href="/term/jobs/1#day-1">To that day<' in gone
     words = plain(gone)
     assert "Today not known, at most 1 l" in words and "nobody said whether it was made" in words
     (line,) = re.findall(r'pic-unsure" d="(M8\.?0? [^"]+)"', gone)

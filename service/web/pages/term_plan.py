@@ -40,14 +40,14 @@ JOBS = [
     {"key": "recipe", "label": "Recipe"},
     {"key": "whom", "label": "For whom"},
     {"key": "days", "label": "Days"},
-    {"key": "next", "label": "Next"},
+    {"key": "next", "label": "Next", "whole": True},
     {"key": "met", "label": "Stock"},
 ]
 DYING = [
     {"key": "code", "label": "Container"},
     {"key": "name", "label": "What"},
     {"key": "amount", "label": "Left in it", "number": True},
-    {"key": "until", "label": "Use it by"},
+    {"key": "until", "label": "Use it by", "whole": True},
     {"key": "takers", "label": "Who could take it"},
 ]
 _OFTEN = frozenset({"short", "plan-day-gone", "look-first"})
