@@ -35,6 +35,7 @@ SINCE = {
     "0017": {"calendar_told", "mail_leave"},
     "0015": {"recurring_check", "check_done", "training"},
     "0013": {"material_storage", "place_storage"},
+    "0019": {"waste_drum", "waste_drum_entry", "waste_site"},
 }
 """The tables that came with a revision."""
 COLUMNS_SINCE = {

@@ -1,0 +1,230 @@
+"""The clocks of a shop's drums of waste: three days for an excess, 90, 180 or 270 for what is gathered.
+
+Doors: actions/look_at_drums.py, outreach/waste_label.py.
+
+Only US federal rules are read. What is not known takes the shorter time: no category told LQG's, acute not
+told the quart, a size not told no bound. Days are the shop's calendar days; the last of them still counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from typing import Final
+
+from service.core.findings import Finding, note, stop, unknown, warn
+from service.core.materials import Unknown
+from service.core.months import add_days, days_between, say_date
+from service.core.waste import JudgedMonth, say_kg
+from service.core.waste_clocks import WARN_DAYS, CapJudged, Site, judge_cap, judge_clock
+from service.core.waste_drums import GALLON_UL, QUART_UL, DrumState, excess_of
+from service.core.waste_rules import WEIGHT, Category, Clock, ClockRow, Jurisdiction, WasteTables
+
+_MG: Final = 1_000_000
+_LAWS: Final = {"us-hcs": Jurisdiction.US, "eu-clp": Jurisdiction.EU}
+
+
+def law_of(regime: str) -> Jurisdiction | None:
+    """Whose rules of waste hold in a shop, by the regime of its profile; None: nothing is held of it.
+
+    >>> law_of("us-hcs").value, law_of("un-ghs") is None
+    ('us', True)
+    """
+    return _LAWS.get(regime)
+
+
+@dataclass(frozen=True)
+class SiteTold:
+    """What a keeper told of the whole shop. None: not told."""
+
+    category: Category | None = None
+    haul_miles: int | None = None
+
+
+@dataclass(frozen=True)
+class SiteJudged:
+    """``category``: the heavier of what was told and what the months show; None: not told."""
+
+    category: Category | None
+    haul_miles: Fraction | None
+    cap: CapJudged
+    kg: Fraction
+    more: bool
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class JudgedDrum:
+    """A drum on a day. ``deadline`` None: no clock runs, or no rule is read (``findings`` say which).
+
+    ``started``: from when the clock counts; ``excess_on``: since when its spot holds too much, or may.
+    """
+
+    state: DrumState
+    started: date | None
+    excess_on: date | None
+    deadline: date | None
+    overdue: bool
+    citation: str
+    grade: str
+    findings: tuple[Finding, ...]
+
+    def days_left(self, today: date) -> int | None:
+        return None if self.deadline is None else days_between(today, self.deadline)
+
+    def near(self, today: date) -> bool:
+        """Whether somebody has to hear of it: 30 days before the end; of an excess at once."""
+        left = self.days_left(today)
+        return left is not None and left <= WARN_DAYS
+
+
+def judge_site(
+    tables: WasteTables, drums: Iterable[DrumState], told: SiteTold, months: Iterable[JudgedMonth] = (),
+    *, elsewhere: bool = False,
+) -> SiteJudged:  # fmt: skip
+    """The category and the cap of the shop.
+
+    Args:
+        months: judged months since the oldest waste; a heavier category in one of them counts.
+        elsewhere: waste went into a drum that the book does not know; it comes on top, unknown.
+    """
+    standing = [one for one in drums if one.standing]
+    found: list[Finding] = []
+    least = max((one.at_least for one in months), key=WEIGHT.__getitem__, default=Category.VSQG)
+    category = told.category
+    if category is None:
+        words = "A keeper has not said which generator category the shop is. The shortest time counts."
+        found.append(unknown("waste-category-not-told", words, "40 CFR 262.13"))
+        category = Category.LQG if least is Category.LQG else None
+    elif WEIGHT[least] > WEIGHT[category]:
+        words = f"By the months of the book the shop is {least.value}, not {category.value}; that counts."
+        found.append(warn("waste-category-heavier", words, "40 CFR 262.13"))
+        category = least
+    kg = Fraction(sum(one.mg.known for one in standing), _MG)
+    more = elsewhere or any(one.mg.more for one in standing)
+    acute = [one for one in standing if one.facts.acute is not Unknown.NO]
+    acute_kg: Fraction | None = Fraction(sum(one.mg.known for one in acute), _MG)
+    if any(one.mg.more or one.facts.acute is Unknown.NOT_KNOWN for one in acute if one.first_on):
+        acute_kg = None
+    cap = judge_cap(tables, category, Site(kg, acute_kg))
+    if cap.exceeded is False and acute_kg is None and category is not Category.LQG:
+        cap = CapJudged(None, cap.cap_kg, cap.findings)  # acute waste has a cap of its own
+    if more and cap.exceeded is not True and cap.cap_kg is not None:
+        if cap.exceeded is False:
+            cap = CapJudged(None, cap.cap_kg, cap.findings)
+        words = f"At least {say_kg(kg)} kg stand here; something of unknown mass comes on top."
+        found.append(unknown("waste-on-site-at-least", words))
+    haul = None if told.haul_miles is None else Fraction(told.haul_miles)
+    return SiteJudged(category, haul, cap, kg, more, (*found, *cap.findings))
+
+
+def judge_drums(
+    tables: WasteTables, drums: Sequence[DrumState], site: SiteJudged, today: date,
+    law: Jurisdiction | None,
+) -> list[JudgedDrum]:  # fmt: skip
+    """Every drum that stands, in the order given. Of another law than the US no clock is known."""
+    if law is not Jurisdiction.US:
+        return [_no_rule(one) for one in drums if one.standing]
+    found = []
+    for one in drums:
+        if one.standing:
+            judge = _satellite if one.in_satellite else _central
+            found.append(judge(tables, drums, one, site, today))
+    return found
+
+
+def _no_rule(one: DrumState) -> JudgedDrum:
+    words = "No rule was read of how long waste may stand in this country. Ask its authority."
+    found = unknown("waste-rules-not-held", words, about=one.facts.name)
+    return JudgedDrum(one, one.central_since, None, None, False, "no rule read", "", (found,))
+
+
+def _central(
+    tables: WasteTables, drums: Sequence[DrumState], one: DrumState, site: SiteJudged, today: date
+) -> JudgedDrum:
+    start = _started(tables, drums, one)
+    if start is None:
+        words = "Nothing was put in yet. The time begins with the first waste."
+        return JudgedDrum(one, None, None, None, False, "", "", (note("waste-drum-empty", words),))
+    clock = judge_clock(tables, site.category, start, today, site.haul_miles, site.cap)
+    row = clock.row
+    cited = (row.citation, row.grade) if row else ("40 CFR 262.14", "read")
+    return JudgedDrum(one, start, None, clock.deadline, bool(clock.overdue), *cited, clock.findings)
+
+
+def _satellite(
+    tables: WasteTables, drums: Sequence[DrumState], one: DrumState, site: SiteJudged, today: date
+) -> JudgedDrum:
+    acute = one.facts.acute is not Unknown.NO
+    row, days = tables.clock(Clock.SATELLITE_ACUTE if acute else Clock.SATELLITE), _three_days(tables)
+    if row is None:
+        raise ValueError("no rows of satellite areas are held")
+    cited = (row.citation, row.grade)
+    if site.category is Category.VSQG and site.cap.exceeded is False:
+        words = "A VSQG has no time limit until more than its cap stands on the site."
+        found = note("waste-no-clock", words, "40 CFR 262.14")
+        return JudgedDrum(one, None, None, None, False, "40 CFR 262.14", "read", (found,))
+    size = "1 quart" if acute else "55 gallons"
+    excess = excess_of([other for other in drums if _same_spot(one, other)], _limit(tables, one))
+    lacks = _lacks(one)
+    if excess is None:
+        words = f"No time runs up to {size} in this area. Above that three calendar days do."
+        found = note("waste-satellite-within", words, row.citation)
+        return JudgedDrum(one, None, None, None, False, *cited, (found, *lacks))
+    last = add_days(excess.on, int(days.value))
+    late = today > last
+    if not excess.certain:
+        words = (
+            f"It is not known whether more than {size} stand in this area since {say_date(excess.on)}. It "
+            f"counts as over, and what is over leaves by {say_date(last)}. Measure what is in each drum, or "
+            "write down a size of it."
+        )
+        found = unknown("waste-satellite-not-known", words, days.citation)
+    elif late:
+        words = f"What is over {size} had to leave this area by {say_date(last)} (three calendar days)."
+        found = stop("waste-satellite-overdue", words, days.citation)
+    else:
+        words = f"More than {size} since {say_date(excess.on)}: what is over leaves by {say_date(last)}."
+        found = warn("waste-satellite-excess", words, days.citation)
+    return JudgedDrum(one, None, excess.on, last, late, days.citation, days.grade, (found, *lacks))
+
+
+def _limit(tables: WasteTables, one: DrumState) -> Fraction:
+    """The amount of a satellite area in microlitres: a quart where the waste is acute, or may be."""
+    acute = one.facts.acute is not Unknown.NO
+    row = tables.clock(Clock.SATELLITE_ACUTE if acute else Clock.SATELLITE)
+    if row is None:
+        raise ValueError("no rows of satellite areas are held")
+    return row.value * (QUART_UL if acute else GALLON_UL)
+
+
+def _started(tables: WasteTables, drums: Sequence[DrumState], one: DrumState) -> date | None:
+    """From when its time in the central area counts: never later than the three days of an excess ended."""
+    if one.moved_on is None:
+        return one.central_since
+    there = [other for other in drums if _same_spot(one, other)]
+    excess = excess_of(there, _limit(tables, one), before=one.moved_on)
+    if excess is None:
+        return one.moved_on
+    return min(one.moved_on, add_days(excess.on, int(_three_days(tables).value)))
+
+
+def _three_days(tables: WasteTables) -> ClockRow:
+    row = tables.clock(Clock.SATELLITE_DAYS)
+    if row is None:
+        raise ValueError("no rows of satellite areas are held")
+    return row
+
+
+def _same_spot(one: DrumState, other: DrumState) -> bool:
+    """Satellite drums of one place share its amount, acute waste apart; those without a place one too."""
+    alike = (one.facts.acute is Unknown.NO) is (other.facts.acute is Unknown.NO)
+    return alike and one.facts.spot == other.facts.spot
+
+
+def _lacks(one: DrumState) -> Iterable[Finding]:
+    if one.facts.acute is Unknown.NOT_KNOWN:
+        words = "Whether it is acute waste was not told; it counts as acute, with 1 quart."
+        yield unknown("waste-acute-not-told", words, "40 CFR 262.15(a)", one.facts.name)
