@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from service.actions.due_checks import PUT_RIGHT, due_checks
+from service.actions.look_at_drums import drums_due
 from service.actions.orders_to_place import orders_to_place
 from service.actions.settle import the_shop
 from service.core.access import Role
@@ -93,6 +94,7 @@ def list_alerts(
             *_duties(session, now, zone),
             *_loads(standing_loads(session, now), zone),
             *due_checks(session, today, (here, keepers)),
+            *drums_due(session, today, keepers),
         ],
         today=today,
         days=days,

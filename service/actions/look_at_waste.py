@@ -6,7 +6,9 @@ Each line says its mass or what is missing to know it; each month its category o
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from fractions import Fraction
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -19,9 +21,11 @@ from service.core.findings import Finding, Invalid
 from service.core.ledger import DESTINATIONS, MovementKind
 from service.core.materials import Basis
 from service.core.waste import JudgedMonth, caution
+from service.core.waste_drums import DrumStep, counting
 from service.core.waste_record import WasteLine, by_month, line_mass
 from service.core.waste_rules import Jurisdiction
 from service.records.knowledge_waste import waste_tables
+from service.records.waste_drum_queries import SeenDrum, seen_drums
 from service.records.waste_queries import RagsWent, WentOut, rags_went, went_out
 
 _MG_PER_KG: Final = 1_000_000
@@ -35,11 +39,54 @@ class WasteBook:
     findings: tuple[Finding, ...]
 
 
-def look_at_waste(session: Session, zone: ZoneInfo) -> WasteBook:
-    """All that became waste, by calendar months of the shop's zone, against the US generator categories."""
-    lines = [_went(one, zone) for one in went_out(session)]
-    lines += [_rags(one, zone) for one in rags_went(session)]
-    return WasteBook(by_month(waste_tables(), lines), tuple(caution(Jurisdiction.US)))
+Months = list[tuple[JudgedMonth, list[WasteLine]]]
+
+
+def look_at_waste(session: Session, zone: ZoneInfo, as_of: datetime | None = None) -> WasteBook:
+    """All that became waste, by calendar months of the shop's zone, against the US generator categories.
+
+    Args:
+        as_of: only what the book had heard by then; None = all of it.
+    """
+    lines = drum_lines(seen_drums(session, as_of=as_of))
+    return WasteBook(judged_months(session, zone, lines, as_of=as_of), tuple(caution(Jurisdiction.US)))
+
+
+def judged_months(
+    session: Session, zone: ZoneInfo, by_hand: Sequence[tuple[int | None, WasteLine]], *,
+    as_of: datetime | None = None, since: datetime | None = None,
+) -> Months:  # fmt: skip
+    """The months of discards, losses, rags and what was put into drums by hand.
+
+    Args:
+        by_hand: of `drum_lines`; a load of rags that is told by its own steps is not counted again.
+    """
+    rags = list(rags_went(session, as_of=as_of, since=since))
+    loads = {one.load_id for one in rags}
+    lines = [_went(one, zone) for one in went_out(session, as_of=as_of, since=since)]
+    lines += [_rags(one, zone) for one in rags]
+    lines += [line for load, line in by_hand if load is None or load not in loads]
+    return by_month(waste_tables(), lines)
+
+
+def drum_lines(drums: Iterable[SeenDrum]) -> list[tuple[int | None, WasteLine]]:
+    """What was put into drums past the ledger, each with the number of its load of rags, if it is one.
+
+    What a discard or loss put in is told by that movement and does not stand here.
+    """
+    found = []
+    for drum in drums:
+        counts = {one.number for one in counting(entry.entry for entry in drum.entries)}
+        for entry in drum.entries:
+            row = entry.row
+            if row.step is not DrumStep.PUT_IN or row.movement_id is not None or row.id not in counts:
+                continue
+            kg = None if entry.mg is None else Fraction(entry.mg, _MG_PER_KG)
+            what = row.what or (f"Oily rags, load {row.load_id}" if row.load_id else "not said")
+            why = "" if kg is not None else "Its mass is not known. Weigh the drum before it goes."
+            where = f"put into the drum {drum.row.name}"
+            found.append((row.load_id, WasteLine(row.on_day, what, "", kg, False, where, why)))
+    return found
 
 
 def _went(one: WentOut, zone: ZoneInfo) -> WasteLine:

@@ -16,6 +16,8 @@ from service.actions.container_act import (
     settle_container_act,
 )
 from service.actions.count_stock import log_unexplained
+from service.actions.drum_entries import drum_that_takes
+from service.actions.fill_drum import put_loss_or_discard
 from service.actions.gate import Taking, check_job, peroxide_stops, take
 from service.actions.post_movement import Line, name_of, post
 from service.actions.rag_duty import refuse_or_record
@@ -62,6 +64,10 @@ class LossAsked(ContainerAsked):
     note: str = ""
     job_id: int | None = None
     more_than_book: bool = False
+    drum_id: int | None = None
+
+    def body(self) -> dict[str, Any]:
+        return _without_drum(super().body())
 
 
 def lose(session: Session, actor: Actor, now: datetime, asked: LossAsked) -> Settled:
@@ -98,6 +104,7 @@ def _lose(act: Act, held: Held, asked: LossAsked) -> dict[str, Any]:
     job = job_for_draw(act, asked.job_id, needed=heats and wiped)
     taking = Taking(job=job, makes_rags=wiped, more_than_book=asked.more_than_book)
     movement = take(act, held, line, taking)
+    put_loss_or_discard(act, asked.drum_id, line, movement)
     if heats and not wiped:
         log_unexplained(act, held, movement, read.high, asked.note or LOSS_WORDS[asked.loss])
     return {
@@ -140,6 +147,15 @@ class DiscardAsked(ContainerAsked):
     place_id: int | None = None
     note: str = ""
     job_id: int | None = None
+    drum_id: int | None = None
+
+    def body(self) -> dict[str, Any]:
+        return _without_drum(super().body())
+
+
+def _without_drum(body: dict[str, Any]) -> dict[str, Any]:
+    """Acts that name no drum keep the hash they had before there were drums: sent again, they are known."""
+    return {name: value for name, value in body.items() if name != "drum_id" or value is not None}
 
 
 _HERE: Final = (Destination.WASTE_DRUM, Destination.RAG_CAN, Destination.DRY_REFUSE)
@@ -202,6 +218,7 @@ def _discard(act: Act, held: Held, asked: DiscardAsked) -> dict[str, Any]:
         movement = take(act, held, line, Taking(job=job))
     else:
         movement = post(act, held, line)
+    put_loss_or_discard(act, asked.drum_id, line, movement)
     return {
         "movement": movement.id,
         "discarded": amount,
@@ -224,6 +241,11 @@ def _forget_the_rest(act: Act, held: Held) -> ReadAmount:
 
 def _where(act: Act, asked: DiscardAsked) -> str:
     words = DESTINATIONS[asked.destination]
+    if asked.drum_id is not None:
+        if asked.destination is not Destination.WASTE_DRUM:
+            sentence = "What goes into a drum of the book goes into the waste drum. Choose that, or no drum."
+            raise Invalid(sentence, {"drum": sentence})
+        return f"{words}: {drum_that_takes(act, asked.drum_id).row.name}"
     if asked.place_id is None:
         return words
     place = act.session.get(Place, asked.place_id)

@@ -39,7 +39,7 @@ class Alert:
     """One thing to do: ``about`` names it (a shelf code, a material), ``owner`` is who sees to it.
 
     ``ref`` is what the page of it is found by: "container R4F34T", "material 7", "rag-load 2", "duty 5",
-    "recurring-check 3".
+    "recurring-check 3", "waste-drum 2".
     ``people`` are the same persons as ``owner``, by number: any one of them may do it.
     """
 
@@ -125,6 +125,8 @@ class DutyFact:
     people: tuple[int, ...] = ()
     promised: bool = False
     stops: bool = True
+    ahead: int = 0
+    """So many days before it is told, where that is more than the list looks ahead."""
 
 
 ORDER_AHEAD_DAYS: Final = 7
@@ -187,7 +189,10 @@ def alerts(
     found += [_of_missing(one) for one in missing]
     found += [_of_reach(one, today, keepers) for one in reach]
     found += [alert for order in orders if (alert := _of_order(order, today, days)) is not None]
-    found += [_of_duty(one, today) for one in duties if one.due <= horizon or one.overdue]
+    found += [
+        _of_duty(one, today) for one in duties
+        if one.overdue or one.due <= max(horizon, add_days(today, one.ahead))
+    ]  # fmt: skip
     return sorted(found, key=lambda a: (_rank(a, today), _KIND_RANK[a.kind], a.due, a.about, a.sentence))
 
 
@@ -302,6 +307,8 @@ def page_of(one: Alert) -> str:
         return f"/rags/{number}/step"
     if what == "material":
         return f"/materials/{number}"
+    if what in ("waste-drum", "waste-drums"):
+        return f"/waste/drums/{number}".rstrip("/")
     if what == "recurring-check":
         return f"/recurring-checks/{number}/record"
     if what == "container":

@@ -58,6 +58,21 @@ def line_mass(
     return Fraction(abs(change), _MG) * density_g_ml, ""
 
 
+def line_volume(
+    change: int | None, basis: Basis | None, density_g_ml: Fraction | None
+) -> Fraction | None:
+    """Litres of a change in smallest units; None where they cannot be known.
+
+    >>> line_volume(-2_000_000, Basis.VOLUME, None), line_volume(-800_000, Basis.MASS, Fraction(8, 10))
+    (Fraction(2, 1), Fraction(1, 1))
+    """
+    if change is None or basis is None or basis is Basis.PIECES:
+        return Fraction(0) if change == 0 and basis is not None else None
+    if basis is Basis.VOLUME:
+        return Fraction(abs(change), _MG)
+    return None if not density_g_ml else Fraction(abs(change), _MG) / density_g_ml
+
+
 def by_month(tables: WasteTables, lines: Iterable[WasteLine]) -> list[tuple[JudgedMonth, list[WasteLine]]]:
     """The months in which something became waste, the newest first, with their lines in order."""
     sorted_lines: dict[str, list[WasteLine]] = {}

@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from sqlalchemy import select
+from sqlalchemy import and_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -19,6 +19,7 @@ from service.core.rags import RagStep
 from service.records.materials import Material
 from service.records.rags import RagLogRow
 from service.records.stock import Container, Movement
+from service.records.waste_drums import WasteDrumEntry
 
 
 class WentOut(NamedTuple):
@@ -36,6 +37,7 @@ class WentOut(NamedTuple):
     destination: Destination | None
     other_text: str
     reason: str
+    movement_id: int
 
 
 class RagsWent(NamedTuple):
@@ -47,35 +49,50 @@ class RagsWent(NamedTuple):
     mass: str
 
 
-def went_out(session: Session) -> list[WentOut]:
-    """Every discard and loss, the oldest first; what went back to its supplier is no waste.
-
-    A discard of "all of it, nobody knew how much" stands beside a count of an unknown change in the same
-    posting; it then has no change here, and never nothing.
-    """
-    taken_back, beside = aliased(Movement), aliased(Movement)
-    unknown = (
+def not_known_beside(movement: Any) -> Any:
+    """Whether a discard of "all of it, nobody knew how much" stands beside a count of an unknown change."""
+    beside = aliased(Movement)
+    return (
         select(col(beside.id))
         .where(
-            col(beside.posting_id) == col(Movement.posting_id),
-            col(beside.container_id) == col(Movement.container_id),
+            col(beside.posting_id) == movement.posting_id,
+            col(beside.container_id) == movement.container_id,
             col(beside.kind) == MovementKind.COUNT_DIFFERENCE,
             col(beside.change).is_(None),
         )
         .exists()
     )
+
+
+def went_out(
+    session: Session, *, as_of: datetime | None = None, since: datetime | None = None, no_drum: bool = False
+) -> list[WentOut]:
+    """Every discard and loss, the oldest first; what went back to its supplier is no waste.
+
+    A discard of "all of it, nobody knew how much" has no change here, and never nothing.
+
+    Args:
+        as_of: as the book stood at that instant.
+        since: only what happened from then on.
+        no_drum: only what went into a waste drum, of which no entry of a drum says which one.
+    """
+    taken_back = aliased(Movement)
+    back = col(taken_back.reverses_id) == col(Movement.id)
+    if as_of is not None:
+        back = and_(back, col(taken_back.recorded_at) <= as_of)
+    unknown = not_known_beside(Movement)
     columns: list[Any] = [
         col(Movement.happened_at), col(Movement.kind), col(Container.code), col(Material.name),
         col(Material.basis), col(Movement.change), col(Movement.known), col(Movement.density_used),
         col(Material.density_g_ml), col(Movement.destination), col(Movement.other_text),
-        col(Movement.reason), unknown,
+        col(Movement.reason), col(Movement.id), unknown,
     ]  # fmt: skip
     query = (
         select(*columns)
         .select_from(Movement)
         .join(Container, col(Container.id) == col(Movement.container_id))
         .join(Material, col(Material.id) == col(Container.material_id))
-        .outerjoin(taken_back, col(taken_back.reverses_id) == col(Movement.id))
+        .outerjoin(taken_back, back)
         .where(
             col(Movement.kind).in_([MovementKind.DISCARD, MovementKind.LOSS]),
             col(taken_back.id).is_(None),
@@ -83,6 +100,14 @@ def went_out(session: Session) -> list[WentOut]:
         )
         .order_by(col(Movement.id))
     )
+    if as_of is not None:
+        query = query.where(col(Movement.recorded_at) <= as_of)
+    if since is not None:
+        query = query.where(col(Movement.happened_at) >= since)
+    if no_drum:
+        query = query.where(
+            col(Movement.destination) == Destination.WASTE_DRUM, ~_in_a_drum(as_of)
+        )
     found = []
     for *told, not_known in session.connection().execute(query):
         one = WentOut(*told)
@@ -93,14 +118,34 @@ def went_out(session: Session) -> list[WentOut]:
     return found
 
 
-def rags_went(session: Session) -> Iterator[RagsWent]:
-    """Each load once: at its first step into a drum outside, else as it was removed."""
+def _in_a_drum(as_of: datetime | None) -> Any:
+    back = aliased(WasteDrumEntry)
+    gone = select(col(back.id)).where(col(back.reverses_id) == col(WasteDrumEntry.id))
+    there = select(col(WasteDrumEntry.id)).where(col(WasteDrumEntry.movement_id) == col(Movement.id))
+    if as_of is not None:
+        gone = gone.where(col(back.recorded_at) <= as_of)
+        there = there.where(col(WasteDrumEntry.recorded_at) <= as_of)
+    return there.where(~gone.exists()).exists()
+
+
+def rags_went(
+    session: Session, *, as_of: datetime | None = None, since: datetime | None = None
+) -> Iterator[RagsWent]:
+    """Each load once: at its first step into a drum outside, else as it was removed.
+
+    Args:
+        as_of: as the book stood at that instant; since: only what happened from then on.
+    """
     seen: set[int] = set()
     query = (
         select(col(RagLogRow.load_id), col(RagLogRow.happened_at), col(RagLogRow.body))
         .where(col(RagLogRow.kind) == "step", col(RagLogRow.load_id).is_not(None))
         .order_by(col(RagLogRow.id))
     )
+    if as_of is not None:
+        query = query.where(col(RagLogRow.recorded_at) <= as_of)
+    if since is not None:
+        query = query.where(col(RagLogRow.happened_at) >= since)
     for load_id, happened_at, body in session.connection().execute(query):
         data: dict[str, Any] = json.loads(body)
         if data.get("step") not in (RagStep.OUTSIDE_DRUM, RagStep.REMOVED) or load_id is None:
