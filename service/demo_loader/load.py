@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Callable
 from datetime import datetime, time, timedelta
+from functools import partial
 from heapq import merge
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from service.actions.manage_people import Description, add_person, set_password, set_pin
@@ -26,6 +29,7 @@ from service.config import Settings
 from service.core.access import Actor, Role
 from service.core.jobs import ShiftHours
 from service.demo_loader.checks_scene import Round
+from service.demo_loader.drums_scene import Drums
 from service.demo_loader.scenes import Stage, describe_materials, play, set_places
 from service.demo_loader.storage_scene import fill_cabinet
 from service.demo_loader.tale import FIRST_DAY, read, shifts, times
@@ -79,15 +83,17 @@ load = load_demo
 
 
 def _play_all(stage: Stage) -> None:
-    """The story and the checks between its scenes, in the order of time."""
-    rounds = Round(stage)
-    told = [(stage.times.of(scene), scene, play) for scene in read("story")["scenes"]]
-    checked = [(stage.times.of(scene), scene, None) for scene in read("checks")["scenes"]]
-    for _, scene, tell in merge(told, checked, key=lambda one: one[0]):
-        if tell is None:
-            rounds.play(scene)
-        else:
-            tell(stage, scene)
+    """The story, and the checks and the waste drums between its scenes, in the order of time."""
+    rounds, drums = Round(stage), Drums(stage)
+    tellers: dict[str, Callable[[Any], None]] = {
+        "story": partial(play, stage), "checks": rounds.play, "drums": drums.play,
+    }  # fmt: skip
+    told = [
+        [(stage.times.of(scene), scene, tell) for scene in read(name)["scenes"]]
+        for name, tell in tellers.items()
+    ]
+    for _, scene, tell in merge(*told, key=lambda one: one[0]):
+        tell(scene)
 
 
 def _set_the_shop_up(stage: Stage, zone: str, hashes: tuple[str, str], week: list[ShiftHours]) -> None:

@@ -159,6 +159,25 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
     "/api/recurring-check-entries/{entry_id}/reversal": {
         "once": "entry-back-1", "reason": "Pressed by mistake",
     },
+    "/api/waste-drums": {
+        "once": "drum-1", "name": "Drum 3", "stream": "Spent thinner with oil stain",
+        "hazards": "Ignitable", "area": "satellite", "acute": "no", "capacity": "55 US gal", "liquid": "yes",
+    },
+    "/api/waste-drums/{drum_id}/entries": {
+        "once": "drum-entry-1", "step": "put-in", "what": "Rinsings of the brushes", "amount": "2 l",
+    },
+    "/api/waste-drums/{drum_id}/hand-over": {
+        "once": "drum-left-1", "receiver": "Millrace Treatment", "transporter": "Millrace Carriers",
+        "paper": "A-1017", "mass": "180 kg",
+    },
+    "/api/waste-drums/{drum_id}/discards": {"once": "drum-sort-1", "movements": [1]},
+    "/api/waste-drum-entries/{drum_entry_id}/reversal": {
+        "once": "drum-back-1", "reason": "It went into the other drum",
+    },
+    "/api/waste-site": {
+        "once": "site-1", "category": "SQG", "haul_miles": 60,
+        "reason": "Weighed every month since March, no acute waste",
+    },
     "/api/training": {
         "once": "training-1", "people": [2, 3], "groups": ["rags"], "topic": "Where oily rags go and why",
         "taught_by": "Ines Bakker",

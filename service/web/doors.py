@@ -58,6 +58,7 @@ from service.web.api import suppliers as api_suppliers
 from service.web.api import terms as api_terms
 from service.web.api import training as api_training
 from service.web.api import waste as api_waste
+from service.web.api import waste_drums as api_waste_drums
 from service.web.api import wipes as api_wipes
 from service.web.pages import (
     account,
@@ -143,6 +144,8 @@ from service.web.pages import (
     use_first,
     warnings,
     waste,
+    waste_drum,
+    waste_drums,
     wipes,
     words,
     write_recipe,
@@ -186,6 +189,9 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     rag_leaves.router,
     heat_lesson.router,
     rags.router,
+    # Its fixed addresses come before /waste/drums/{drum_id}.
+    waste_drums.router,
+    waste_drum.router,
     # Its fixed addresses come before /recurring-checks/{recurring_id}.
     recurring_checks.router,
     check_record.router,
@@ -198,6 +204,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_overrides.router,
     api_wipes.router,
     api_waste.router,
+    api_waste_drums.router,
     api_rag_cans.router,
     materials.router,
     material_describe.router,

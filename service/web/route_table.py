@@ -20,6 +20,7 @@ from service.web.routes import (
     planning,
     samples,
     storage,
+    waste,
     work,
 )
 from service.web.routes.row import RouteRow
@@ -37,6 +38,7 @@ SUBJECTS: Final = (
     planning,
     samples,
     storage,
+    waste,
     work,
 )
 

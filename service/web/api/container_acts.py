@@ -55,7 +55,7 @@ class ActIn(PostModel):
         return {_NAMES.get(name, name): value for name, value in own.items()}
 
 
-_NAMES = {"job": "job_id", "place": "place_id", "batch": "batch_id"}
+_NAMES = {"job": "job_id", "place": "place_id", "batch": "batch_id", "waste_drum": "drum_id"}
 
 
 class DrawIn(ActIn):
@@ -104,6 +104,7 @@ class LossIn(ActIn):
     note: Note = ""
     job: Id | None = None
     more_than_book: bool = False
+    waste_drum: Id | None = Field(None, description="The waste drum of the book it went into")
 
 
 class DiscardIn(ActIn):
@@ -112,6 +113,9 @@ class DiscardIn(ActIn):
     place: PlaceRef | None = Field(None, description="Number or code of the drum or can it went into")
     note: Note = ""
     job: Id | None = None
+    waste_drum: Id | None = Field(
+        None, description="The waste drum of the book it went into; `destination` is then `waste-drum`"
+    )
 
 
 class MoveIn(ActIn):

@@ -19,6 +19,7 @@ from service.web.access_gate import Signed
 from service.web.act_forms import Act, ActForm, fresh, run_act, show_act
 from service.web.act_view import ActView, job_choices, place_choices
 from service.web.deps import Data, Now
+from service.web.drum_words import drum_choices
 from service.web.fields import Id, Note, WrittenAmount
 from service.web.forms import Posted, filled, posted
 
@@ -94,6 +95,7 @@ class LossForm(ActForm):
     everything: bool = False
     amount: WrittenAmount | None = Field(default=None, title="How much")
     job: Id | None = Field(default=None, title="Job")
+    drum: Id | None = Field(default=None, title="Which waste drum")
     note: Note = ""
     more: bool = False
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
@@ -104,7 +106,8 @@ class LossForm(ActForm):
 
 def _loss_extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
     kinds = [(kind.value, words[:1].upper() + words[1:]) for kind, words in LOSS_WORDS.items()]
-    return {"kinds": kinds, "jobs": job_choices(session, actor, now)}
+    jobs = job_choices(session, actor, now)
+    return {"kinds": kinds, "jobs": jobs, "waste_drums": drum_choices(session)}
 
 
 LOSE = Act("lose", "lose.html", "Book a loss", extra=_loss_extra)
@@ -128,7 +131,7 @@ def lose_it(
     def perform(session: Session, form: LossForm, common: dict[str, Any]) -> Settled:
         asked = LossAsked(
             **common, loss=form.loss, amount="" if form.everything else form.amount or "", note=form.note,
-            job_id=form.job, more_than_book=form.more,
+            job_id=form.job, more_than_book=form.more, drum_id=form.drum,
         )  # fmt: skip
         return lose(session, actor, now, asked)
 
@@ -144,6 +147,7 @@ class DiscardForm(ActForm):
     everything: bool = False
     amount: WrittenAmount | None = Field(default=None, title="How much")
     place: Id | None = Field(default=None, title="Which drum or can")
+    drum: Id | None = Field(default=None, title="Which waste drum")
     note: Note = ""
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
         ("destination", "missing"): "Choose where it goes. Drains and evaporation are no way out.",
@@ -153,7 +157,8 @@ class DiscardForm(ActForm):
 
 def _discard_extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
     where = [(one.value, words[:1].upper() + words[1:]) for one, words in DESTINATIONS.items()]
-    return {"where": where, "drums": place_choices(session, (PlaceKind.WASTE_DRUM, PlaceKind.RAG_CAN))}
+    cans = place_choices(session, (PlaceKind.WASTE_DRUM, PlaceKind.RAG_CAN))
+    return {"where": where, "drums": cans, "waste_drums": drum_choices(session)}
 
 
 DISCARD = Act("discard", "discard.html", "Throw it away", extra=_discard_extra)
@@ -177,7 +182,7 @@ def discard_it(
     def perform(session: Session, form: DiscardForm, common: dict[str, Any]) -> Settled:
         asked = DiscardAsked(
             **common, destination=form.destination, amount="" if form.everything else form.amount or "",
-            place_id=form.place, note=form.note,
+            place_id=form.place, note=form.note, drum_id=form.drum,
         )  # fmt: skip
         return discard(session, actor, now, asked)
 

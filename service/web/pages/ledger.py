@@ -43,6 +43,7 @@ _RECORDS = (
     ("Late entries", "/records/ledger?late=yes", "what was written down afterwards, with the reason"),
     ("Rag log", "/rags/log", "every load of oily rags and every step, chained so that changes show"),
     ("Day sheet", "/rags/day-sheet", "one day on paper, with the head of the rag log"),
+    ("Waste drums", "/waste/drums", "what stands, until when and by which rule, and what was handed over"),
     ("Waste by month", "/waste", "what was thrown away, with its mass and the category it makes at least"),
     ("Recurring checks", "/recurring-checks", "what is looked at again and again, and what was found"),
     ("Training", "/training", "who was taught what, and who still lacks which group"),

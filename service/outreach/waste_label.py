@@ -1,0 +1,60 @@
+"""The label of a drum of waste: the mandated words, what is in it, its hazards, its dates.
+
+40 CFR 262.15 and 262.16 ask for the words and an indication of the hazards on every drum, and for the start
+date where it stands in the central area or is over its amount.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from service.core.months import say_date
+from service.core.waste_drum_clocks import JudgedDrum
+from service.core.waste_drums import AREA_WORDS, Area
+from service.core.waste_rules import Jurisdiction
+from service.records.waste_drums import WasteDrum
+
+MANDATED: Final = "Hazardous Waste"
+"""The words that the rule asks for; nothing else says the same."""
+CAUTIONS: Final = (
+    "Keep it closed except while something is put in or taken out.",
+    "Put in only what stands under contents. Ask a keeper about anything else.",
+    "Never a drain, never left open to evaporate.",
+)
+_RULE: Final = "40 CFR 262.15(a)(5), 262.16(b)(6)"
+
+
+@dataclass(frozen=True)
+class WasteLabel:
+    """What a label says. ``rows`` are (word, value); a value "" is a line to write on."""
+
+    words: str
+    name: str
+    rows: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    source: str
+
+
+def label_words(drum: WasteDrum, judged: JudgedDrum, law: Jurisdiction | None) -> WasteLabel:
+    """The label of a drum as it stands. A date that is needed and not there yet is a line to write on."""
+    state = judged.state
+    area = Area.SATELLITE if state.in_satellite else Area.CENTRAL
+    codes = ", ".join(one["code"] for one in drum.codes if one["applies"])
+    unsure = ", ".join(one["code"] for one in drum.codes if not one["applies"])
+    rows = [("Contents", drum.stream), ("Hazards", drum.hazards)]
+    if codes:
+        rows.append(("Codes", codes))
+    if unsure:
+        rows.append(("Not known, may apply", unsure))
+    rows.append(("Area", AREA_WORDS[area]))
+    if area is Area.CENTRAL:
+        rows.append(("Accumulation start date", say_date(judged.started) if judged.started else ""))
+    else:
+        rows.append(("Over its amount since", say_date(judged.excess_on) if judged.excess_on else ""))
+    if judged.deadline is not None:
+        rows.append(("Leaves by", say_date(judged.deadline)))
+    source = f"{_RULE} (the paragraphs from memory)" if law is Jurisdiction.US else (
+        "No rule of this country was read. Ask its authority which words and signs are asked for."
+    )  # fmt: skip
+    return WasteLabel(MANDATED, drum.name, tuple(rows), CAUTIONS, source)

@@ -1,0 +1,57 @@
+"""The waste record as rows of a file: one line for each drum, with its hand-over if it left."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from typing import Final
+
+from service.actions.look_at_drums import WasteRecord
+from service.core.waste import say_kg
+from service.core.waste_drum_clocks import JudgedDrum
+from service.outreach.csv_tables import Cell
+from service.records.waste_drum_queries import SeenDrum
+from service.records.waste_drums import WasteDrumEntry
+from service.web.drum_words import area_words, citation_words
+
+HEADER: Final = (
+    "drum", "name", "contents", "hazards", "codes", "acute", "place", "area", "size", "first_waste",
+    "accumulation_start", "over_since", "leaves_by", "overdue", "rule", "kg", "kg_is_at_least",
+    "handed_over", "to", "carried_by", "paper", "kg_weighed",
+)  # fmt: skip
+
+
+def drum_rows(record: WasteRecord) -> Iterator[Sequence[Cell]]:
+    """Drums that stand, what must leave first at the top, then those that left, the newest first."""
+    yield HEADER
+    for one in record.drums:
+        yield _row(one.seen, one.judged, None)
+    for gone in record.handed_over:
+        yield _row(gone.seen, None, gone.entry.row)
+
+
+def _row(seen: SeenDrum, judged: JudgedDrum | None, left: WasteDrumEntry | None) -> Sequence[Cell]:
+    row, state = seen.row, seen.state
+    codes = "; ".join(
+        f"{one['code']}{'' if one['applies'] else ' not known'} ({one['citation']}, {one['grade']})"
+        for one in row.codes
+    )
+    clock: tuple[Cell, ...] = ("", "", "", "", "")
+    if judged is not None:
+        clock = (
+            judged.started, judged.excess_on, judged.deadline, judged.overdue, citation_words(judged)
+        )
+    weighed = None if left is None or left.mass_mg is None else say_kg_of(left.mass_mg)
+    gone: tuple[Cell, ...] = ("", "", "", "", "")
+    if left is not None:
+        gone = (left.on_day, left.receiver, left.transporter, left.paper, weighed)
+    return (
+        seen.number, row.name, row.stream, row.hazards, codes, row.acute.value, seen.place,
+        area_words(state) if left is None else "handed over", row.capacity_written, state.first_on,
+        *clock, say_kg_of(state.mg.known), state.mg.more, *gone,
+    )  # fmt: skip
+
+
+def say_kg_of(mg: int) -> str:
+    """Milligrams as kilograms, never less than it is."""
+    return say_kg(Fraction(mg, 1_000_000))
