@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -12,93 +11,27 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlmodel import col, select
 
-from service.actions.begin_drum import BeginDrumAsked, SiteAsked, begin_drum, tell_site
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.fill_drum import (
-    DrumBackAsked,
     SortAsked,
-    StepAsked,
-    note_drum_step,
     put_discards_in,
-    take_back_entry,
 )
-from service.actions.list_alerts import list_alerts
-from service.actions.look_at_drums import WasteRecord, waste_record
 from service.actions.look_at_waste import look_at_waste
-from service.actions.lose_stock import DiscardAsked, LossAsked, LossKind, discard, lose
+from service.actions.lose_stock import DiscardAsked, LossAsked, LossKind, lose
 from service.core.access import Role
-from service.core.alerts import AlertKind, page_of
 from service.core.bench_writing import Ambiguous
-from service.core.findings import Invalid, NotAllowed, Refused, Severity
+from service.core.findings import Invalid, NotAllowed, Refused
 from service.core.ledger import Destination
 from service.core.materials import Unknown
 from service.core.waste_drums import Area, DrumStep, Held
 from service.core.waste_rules import Category, Kind
 from service.records.engine import Database
-from service.records.shop import ShopProfile
-from service.records.waste_drum_queries import seen_drum
 from service.records.waste_drums import WasteDrumEntry
-from tests.builders import NOW, TODAY, Cast, cast
-from tests.store_builders import material, once, received
+from tests.builders import NOW, TODAY, cast
+from tests.store_builders import once
+from tests.waste_yard import Yard
 
 BERLIN = ZoneInfo("Europe/Berlin")
-
-
-@dataclass
-class Yard:
-    """A shop with its people; time stands still unless a test says another."""
-
-    database: Database
-    people: Cast
-
-    def begin(self, role: Role = Role.KEEPER, now: datetime = NOW, **said: Any) -> dict[str, Any]:
-        told = {
-            "name": "Drum 1", "stream": "Spent thinner", "hazards": "Ignitable", "area": Area.CENTRAL,
-            "acute": Unknown.NO,
-        } | said  # fmt: skip
-        with self.database.writing() as session:
-            asked = BeginDrumAsked(once=once(), **told)
-            return begin_drum(session, self.people.actor(role), now, asked).result
-
-    def step(
-        self, drum: int, step: DrumStep, role: Role = Role.KEEPER, now: datetime = NOW, **said: Any
-    ) -> dict[str, Any]:
-        with self.database.writing() as session:
-            asked = StepAsked(once=once(), drum_id=drum, step=step, **said)
-            return note_drum_step(session, self.people.actor(role), now, asked).result
-
-    def leave(self, drum: int, **said: Any) -> dict[str, Any]:
-        told = {"receiver": "Millrace Treatment", "transporter": "Millrace Carriers", "paper": "A-1"} | said
-        return self.step(drum, DrumStep.HANDED_OVER, **told)
-
-    def back(self, entry: int, role: Role = Role.KEEPER, now: datetime = NOW) -> dict[str, Any]:
-        with self.database.writing() as session:
-            asked = DrumBackAsked(once(), entry, "It was the other drum.")
-            return take_back_entry(session, self.people.actor(role), now, asked).result
-
-    def site(self, category: Category | None, miles: int | None = None, now: datetime = NOW) -> None:
-        with self.database.writing() as session:
-            asked = SiteAsked(once(), category, miles, "Weighed every month since March")
-            tell_site(session, self.people.actor(Role.KEEPER), now, asked)
-
-    def record(self, at: datetime = NOW, as_of: datetime | None = None) -> WasteRecord:
-        with self.database.reading() as session:
-            return waste_record(session, at, as_of)
-
-    def stuff(self, amount: int | None = 2_000, **said: Any) -> str:
-        with self.database.writing() as session:
-            return received(session, self.people.actor(Role.KEEPER), material(session, **said), amount)
-
-    def throw(self, code: str, **said: Any) -> int:
-        told = {"destination": Destination.WASTE_DRUM} | said
-        with self.database.writing() as session:
-            asked = DiscardAsked(once=once(), code=code, **told)
-            return int(discard(session, self.people.actor(Role.FINISHER), NOW, asked).result["movement"])
-
-    def held(self, drum: int) -> tuple[Held, Held]:
-        with self.database.reading() as session:
-            state = seen_drum(session, drum).state
-        return state.mg, state.ul
 
 
 @pytest.fixture
@@ -298,82 +231,6 @@ def test_a_late_put_in_before_the_hand_over_is_taken_and_one_after_it_is_not(yar
     yard.step(drum, DrumStep.PUT_IN, what="x", happened_at=NOW - timedelta(days=1), **late)
     with pytest.raises(Refused, match="handed over"):
         yard.step(drum, DrumStep.PUT_IN, what="x", happened_at=NOW + timedelta(hours=1), **late)
-
-
-def test_alerts_tell_a_drum_thirty_days_before_and_stop_when_it_is_past(yard: Yard) -> None:
-    yard.site(Category.SQG)
-    drum = yard.begin(first_waste_on=TODAY)["drum"]
-
-    def told(days: int) -> list[Any]:
-        with yard.database.reading() as session:
-            found = list_alerts(session, NOW + timedelta(days=days))
-        return [one for one in found if one.ref == f"waste-drum {drum}"]
-
-    assert told(149) == []
-    [soon] = told(150)
-    assert (soon.kind, soon.severity) == (AlertKind.DUTY, Severity.WARN)
-    assert page_of(soon) == f"/waste/drums/{drum}"
-    assert "Order its collection" in soon.what_to_do and soon.people == (yard.people.keeper.id,)
-    assert [one.severity for one in told(180)] == [Severity.WARN]
-    [past] = told(181)
-    assert (past.kind, past.severity) == (AlertKind.DUTY_OVERDUE, Severity.STOP)
-    yard.leave(drum)
-    assert told(181) == []
-
-
-def test_alerts_tell_the_three_days_and_a_cap_that_is_passed(yard: Yard) -> None:
-    yard.site(Category.VSQG)
-    yard.begin(first_waste_on=TODAY, holds="1000.1 kg")
-    drum = yard.begin(name="B", area=Area.SATELLITE, capacity="55 US gal")["drum"]
-    yard.step(drum, DrumStep.OVER)
-    with yard.database.reading() as session:
-        soon = {one.ref: one for one in list_alerts(session, NOW + timedelta(days=3))}
-        late = {one.ref: one for one in list_alerts(session, NOW + timedelta(days=4))}
-    key = f"waste-drum {drum}"
-    assert (soon[key].severity, late[key].severity) == (Severity.WARN, Severity.STOP)
-    # 1000.1 kg in a month make the shop an LQG, which has no cap; the months count before the word told.
-    assert "waste-drums" not in soon
-    with yard.database.writing() as session:
-        session.get_one(ShopProfile, 1).regime = "eu-clp"
-    with yard.database.reading() as session:
-        assert not [one for one in list_alerts(session, NOW + timedelta(days=400)) if "waste" in one.ref]
-    found = yard.record(NOW + timedelta(days=400))
-    assert found.site is None and {one.judged.citation for one in found.drums} == {"no rule read"}
-
-
-def test_the_cap_of_the_site_is_told(yard: Yard) -> None:
-    yard.site(Category.VSQG)
-    for month in range(10, 13):
-        yard.begin(
-            name=f"{month}", first_waste_on=date(2025, month, 5), holds="99 kg", now=NOW
-        )  # fmt: skip
-    assert yard.record().site is not None and yard.record().drums[0].judged.deadline is None
-    for month in range(1, 10):
-        yard.begin(name=f"{month}", first_waste_on=date(2025, month, 5), holds="99 kg", now=NOW)
-    with yard.database.reading() as session:
-        found = {one.ref: one for one in list_alerts(session, NOW)}
-    assert found["waste-drums"].severity is Severity.STOP and page_of(found["waste-drums"]) == "/waste/drums"
-    assert sum(one.judged.overdue for one in yard.record().drums) == 9, "the 180 days of an SQG count now"
-
-
-def test_the_record_of_a_past_day_is_what_the_book_had_heard(yard: Yard) -> None:
-    drum = yard.begin(first_waste_on=TODAY, holds="5 kg")["drum"]
-    yard.site(Category.SQG)
-    code, later = yard.stuff(), NOW + timedelta(days=2)
-    movement = yard.throw(code, amount="1 g", drum_id=drum)
-    before = yard.record(NOW, NOW)
-    yard.step(drum, DrumStep.PUT_IN, what="x", now=later)
-    yard.site(Category.LQG, now=later)
-    with yard.database.writing() as session:
-        asked = ReverseAsked(once(), movement, "wrong container")
-        reverse(session, yard.people.actor(Role.KEEPER), later, asked)
-    yard.leave(drum, now=later + timedelta(minutes=1))
-    yard.begin(name="New", now=later)
-    then, now = yard.record(NOW, NOW), yard.record(later)
-    assert (now.drums[0].seen.row.name, len(now.handed_over)) == ("New", 1)
-    assert (then.site, then.handed_over, then.months) == (before.site, before.handed_over, before.months)
-    assert [one.judged for one in then.drums] == [one.judged for one in before.drums]
-    assert then.drums[0].judged.state.mg == Held(5_001_000)
 
 
 def test_an_act_that_names_no_drum_keeps_the_hash_it_had(yard: Yard) -> None:

@@ -23,6 +23,7 @@ from service.records.rags import RagLoad
 from service.records.samples import ColourSample
 from service.records.stock import Container, Movement, Posting
 from service.records.stock_lists import StockListFile
+from service.records.waste_drums import WasteDrum, WasteDrumEntry
 from service.web.route_table import ROWS
 from tests.browser.live_server import LiveServer
 
@@ -46,6 +47,7 @@ NOT_PICTURED = {
     "/term/{term_id}/orders.csv": "a file, saved and not shown",
     "/recurring-checks/checks.csv": "a file, saved and not shown",
     "/recurring-checks/{recurring_id}/entries/{entry_id}/photo": "a picture, no page",
+    "/waste/drums/drums.csv": "a file, saved and not shown",
     "/training/training.csv": "a file, saved and not shown",
     "/records/uses.csv": "a file, saved and not shown",
     "/scan": "leads on to another page",
@@ -120,6 +122,8 @@ _BY_NAME: dict[str, Callable[[Session], object]] = {
         s, select(RecurringCheck.id).where(col(RecurringCheck.known_key) == "eyewash")
     ),
     "entry_id": lambda s: _first(s, select(CheckDone.id).order_by(col(CheckDone.id).desc())),
+    "drum_id": lambda s: _first(s, select(WasteDrum.id).order_by(col(WasteDrum.id).desc())),
+    "drum_entry_id": lambda s: _first(s, select(WasteDrumEntry.id)),
     "training_id": lambda s: _first(s, select(Training.id)),
     "order_id": lambda s: _first(s, select(PurchaseOrder.id)),
 }

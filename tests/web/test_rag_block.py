@@ -79,6 +79,7 @@ _PLAN = "it plans, orders or says what is sold; nothing leaves the shelf by it"
 _BY_EYE = "nothing is drawn by it; each addition goes through /bench/{batch_id}/add, or a start from a check"
 _RAGS = "it is how the block is lifted, or answered for"
 _ROUND = "it writes down a look round the shop, or who was taught what; nothing leaves the shelf by it"
+_WASTE = "it says what became of waste that left the shelf before; no stock moves by it"
 _LABEL = "a lid, a label or an empty can: nothing is taken out"
 CANNOT: dict[tuple[str, str], str] = {
     **{("POST", f"/containers/{{code}}/{act}"): _LABEL
@@ -145,6 +146,13 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/recurring-checks/{recurring_id}/entries", "/api/recurring-checks/{recurring_id}/owner",
         "/api/recurring-checks/{recurring_id}/end", "/api/recurring-check-entries/{entry_id}/reversal",
         "/api/training", "/api/training/{training_id}/reversal")},
+    **{("POST", path): _WASTE for path in (
+        "/waste/drums/new", "/waste/drums/site", "/waste/drums/sort", "/waste/drums/{drum_id}/put-in",
+        "/waste/drums/{drum_id}/steps", "/waste/drums/{drum_id}/hand-over",
+        "/waste/drum-entries/{drum_entry_id}/take-back", "/api/waste-drums",
+        "/api/waste-drums/{drum_id}/entries", "/api/waste-drums/{drum_id}/hand-over",
+        "/api/waste-drums/{drum_id}/discards", "/api/waste-drum-entries/{drum_entry_id}/reversal",
+        "/api/waste-site")},
     **{("POST", path): _BY_EYE for path in (
         "/samples/new", "/api/samples", "/samples/{sample_id}/edit", "/samples/{sample_id}/verdict",
         "/api/samples/{sample_id}/verdict", "/samples/{sample_id}/photos", "/samples/{sample_id}/make",

@@ -15,7 +15,7 @@ down_revision = "0018"
 branch_labels = None
 depends_on = None
 
-TABLES = ("waste_drum", "waste_drum_entry", "waste_site")
+APPEND_ONLY = (("waste_drum", "id"), ("waste_drum_entry", "id"), ("waste_site", "id"))
 _TEXT = sqlmodel.sql.sqltypes.AutoString
 _AT = sqlmodel.sql.sqltypes.UTCDateTime
 
@@ -137,8 +137,8 @@ def upgrade() -> None:
     _entry()
     _site()
     dialect = op.get_bind().dialect.name
-    for table in TABLES:
-        for statement in append_only_v1(dialect, table):
+    for table, key in APPEND_ONLY:
+        for statement in append_only_v1(dialect, table, key):
             op.execute(statement)
     for statement in no_replace_by_v1(dialect, "waste_drum_entry", ("reverses_id",)):
         op.execute(statement)
