@@ -40,8 +40,9 @@ def label_words(drum: WasteDrum, judged: JudgedDrum, law: Jurisdiction | None) -
     """The label of a drum as it stands. A date that is needed and not there yet is a line to write on."""
     state = judged.state
     area = Area.SATELLITE if state.in_satellite else Area.CENTRAL
-    codes = ", ".join(one["code"] for one in drum.codes if one["applies"])
-    unsure = ", ".join(one["code"] for one in drum.codes if not one["applies"])
+    sure = list(dict.fromkeys(one["code"] for one in drum.codes if one["applies"]))
+    codes = ", ".join(sure)
+    unsure = ", ".join(one["code"] for one in drum.codes if one["code"] not in sure)
     rows = [("Contents", drum.stream), ("Hazards", drum.hazards)]
     if codes:
         rows.append(("Codes", codes))
