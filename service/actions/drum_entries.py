@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any, Final
 
 from service.actions.read_amount import shop_system
@@ -59,26 +59,35 @@ def drum_that_takes(act: Act, drum_id: int, field: str = "drum") -> SeenDrum:
         Invalid: there is none with this number; the error stands at ``field``.
         Refused: it was handed over or closed before, or not begun yet.
     """
-    try:
-        seen = seen_drum(act.session, drum_id)
-    except NotFound as error:
-        words = "Choose a waste drum of the list."
-        raise Invalid(words, {field: words}) from error
+    seen = drum_of(act, drum_id, field)
     refuse(not_takes(act, seen))
     return seen
 
 
-def not_takes(act: Act, seen: SeenDrum) -> Verdict:
-    """Why nothing can be put in: by then it was handed over or full, or it was not begun yet."""
-    name = seen.row.name
+def drum_of(act: Act, drum_id: int, field: str = "drum") -> SeenDrum:
+    """A drum that an act names. Raises Invalid at ``field``: there is none with this number."""
+    try:
+        return seen_drum(act.session, drum_id)
+    except NotFound as error:
+        words = "Choose a waste drum of the list."
+        raise Invalid(words, {field: words}) from error
+
+
+def not_takes(act: Act, seen: SeenDrum, at: datetime | None = None) -> Verdict:
+    """Why nothing can be put in: by then it was handed over or full, or it was not begun yet.
+
+    Args:
+        at: when a discard of the book went into it; it may be older than the drum in the book. None = now.
+    """
+    name, then = seen.row.name, at or act.happened_at
     for step, code, words in (
         (DrumStep.HANDED_OVER, "drum-gone", f"{name} was handed over. It takes nothing any more."),
         (DrumStep.CLOSED, "drum-closed", f"{name} is full and closed. Put it into another drum."),
     ):
         ended = [one for one in counted(seen) if one.step is step]
-        if any(one.happened_at <= act.happened_at for one in ended):
+        if any(one.happened_at <= then for one in ended):
             return Verdict.of([stop(code, words, about=name)])
-    if act.day < seen.row.begun_on:
+    if at is None and act.day < seen.row.begun_on:
         words = f"{name} was not begun on that day. Give a later time, or another drum."
         return Verdict.of([stop("drum-not-begun", words, about=name)])
     return Verdict.of([])

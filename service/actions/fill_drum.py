@@ -12,8 +12,10 @@ from service.actions.do_check import refuse_taking_back
 from service.actions.drum_entries import (
     DrumFact,
     counted,
+    drum_of,
     drum_that_takes,
     kept_text,
+    not_takes,
     put_movement_in,
     read_put_in,
     refuse,
@@ -158,7 +160,7 @@ def put_discards_in(session: Session, actor: Actor, now: datetime, asked: SortAs
     Raises:
         NotAllowed: not a keeper.
         Invalid: none chosen, one that is no discard into a drum or is in one already, no such drum.
-        Refused: the drum was handed over or closed.
+        Refused: the drum had been handed over or closed before one of them.
     """
     require(actor, Permission.WASTE_HAND_OVER)
     body = {"drum": asked.drum_id, "movements": list(asked.movements)}
@@ -166,13 +168,15 @@ def put_discards_in(session: Session, actor: Actor, now: datetime, asked: SortAs
 
 
 def _sort(act: Act, asked: SortAsked) -> dict[str, Any]:
-    seen = drum_that_takes(act, asked.drum_id)
+    seen = drum_of(act, asked.drum_id)
     free = {one.movement_id for one in went_out(act.session, no_drum=True)}
     wanted = tuple(dict.fromkeys(asked.movements))
     if not wanted or not free.issuperset(wanted):
         words = "Choose discards of the list: into a waste drum, and not in one of the book yet."
         raise Invalid(words, {"movements": words})
     rows = act.session.exec(select(Movement).where(col(Movement.id).in_(wanted))).all()
+    for row in rows:
+        refuse(not_takes(act, seen, row.happened_at))
     for row in rows:
         day = row.happened_at.astimezone(act.zone).date()
         put_movement_in(act, seen, row.id or 0, row.written, day)

@@ -160,6 +160,20 @@ def test_a_discard_in_no_drum_is_said_and_can_be_put_into_one(yard: Yard) -> Non
         put_discards_in(session, yard.people.actor(Role.KEEPER), NOW, SortAsked(once(), drum, (movement,)))
 
 
+def test_a_discard_goes_into_a_drum_that_left_later_and_into_none_that_left_before(yard: Yard) -> None:
+    early, late = yard.begin(name="A")["drum"], yard.begin(name="B")["drum"]
+    yard.leave(early, now=NOW - timedelta(hours=1))
+    movement = yard.throw(yard.stuff(), amount="1 g")
+    yard.leave(late, now=NOW + timedelta(hours=1))
+    with yard.database.writing() as session:
+        keeper, at = yard.people.actor(Role.KEEPER), NOW + timedelta(hours=2)
+        with pytest.raises(Refused, match="handed over"):
+            put_discards_in(session, keeper, at, SortAsked(once(), early, (movement,)))
+    with yard.database.writing() as session:
+        put_discards_in(session, keeper, at, SortAsked(once(), late, (movement,)))
+    assert yard.held(late)[0] == Held(1_000) and yard.record().in_no_drum == []
+
+
 def test_what_is_put_in_by_hand_counts_in_its_month(yard: Yard) -> None:
     yard.site(Category.VSQG)
     drum = yard.begin(first_waste_on=date(2026, 2, 3), holds="999.5 kg")["drum"]
