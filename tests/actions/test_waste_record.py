@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from sqlalchemy import event
 
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.list_alerts import list_alerts
@@ -104,3 +105,20 @@ def test_the_record_of_a_past_day_is_what_the_book_had_heard(yard: Yard) -> None
     assert (then.site, then.handed_over, then.months) == (before.site, before.handed_over, before.months)
     assert [one.judged for one in then.drums] == [one.judged for one in before.drums]
     assert then.drums[0].judged.state.mg == Held(5_001_000)
+
+
+def test_alerts_ask_no_more_for_many_drums_than_for_one(yard: Yard) -> None:
+    def asked() -> int:
+        statements: list[str] = []
+        with yard.database.reading() as session:
+            event.listen(session.get_bind(), "before_cursor_execute", lambda *a: statements.append(a[2]))
+            list_alerts(session, NOW + timedelta(days=80))
+        return len(statements)
+
+    for number in range(2):
+        yard.begin(name=f"Drum {number}", first_waste_on=TODAY, holds="2 kg")
+    few = asked()
+    for number in range(2, 9):
+        drum = yard.begin(name=f"Drum {number}", first_waste_on=TODAY, holds="2 kg")["drum"]
+        yard.step(drum, DrumStep.PUT_IN, what="Rinsings")
+    assert asked() <= few
