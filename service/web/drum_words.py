@@ -137,7 +137,7 @@ CODE_COLUMNS: Final = [
     {"key": "code", "label": "Code"}, {"key": "why", "label": "Why"}, {"key": "cited", "label": "Source"},
 ]  # fmt: skip
 STORY_COLUMNS: Final = [
-    {"key": "what", "label": "What happened"}, {"key": "on", "label": "Day"},
+    {"key": "what", "label": "What happened"}, {"key": "on", "label": "Day", "number": True},
     {"key": "amount", "label": "How much"}, {"key": "by", "label": "Who"},
     {"key": "back", "label": "Take back"},
 ]  # fmt: skip
