@@ -50,7 +50,7 @@ def container_faults(told: Told, wall: Wall) -> Iterator[str]:
     for finding in check_lines(lines):
         yield f"{name}: {finding.sentence}"
     yield from (f"{name}: {words}" for words in _amounts(container, movements, lines))
-    came_open = _brought_open(container, movements, events)
+    came_open = brought_open(container.ever_opened, movements, events)
     story = tell_again(story_steps(movements, events), brought_open=came_open)
     yield from (f"{name}: {words}" for words in _state(container, story))
     yield from (f"{name}: {words}" for words in _place(container, events))
@@ -91,12 +91,12 @@ def story_steps(movements: Sequence[MovementRow], events: Sequence[EventRow]) ->
     return [step for _, step in sorted(keyed, key=lambda pair: pair[0])]
 
 
-def _brought_open(
-    container: StoodRow, movements: Sequence[MovementRow], events: Sequence[EventRow]
+def brought_open(
+    ever_opened: bool, movements: Sequence[MovementRow], events: Sequence[EventRow]
 ) -> bool:
     """It came open: said so with what brought it in, or it was poured or made here."""
     if not movements:
-        return container.ever_opened
+        return ever_opened
     first = movements[0]
     if first.kind is not MovementKind.RECEIVE:
         return True

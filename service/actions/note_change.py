@@ -8,6 +8,7 @@ from typing import Any
 from sqlmodel import Session
 
 from service.core.access import Actor
+from service.records.former_rows import RECORDED_AT
 from service.records.shop import Change
 
 COMMAND: None = None
@@ -28,6 +29,7 @@ def note_change(
     old, new = _text(before), _text(after)
     if old == new:
         return
+    session.info[RECORDED_AT] = now
     kind, number = about
     assert number is not None, "flush before noting a change"
     session.add(

@@ -22,6 +22,7 @@ from service.core.access import Actor
 from service.core.findings import Finding, Invalid, Refused, Stale, StaleKind, Verdict, stop
 from service.core.late_entries import judge_time
 from service.records.ageing_queries import RestsOn
+from service.records.former_rows import RECORDED_AT
 from service.records.kept_statements import run, write_row
 from service.records.shop import BookClock, ShopProfile
 from service.records.stock import Posting, PostingResult
@@ -187,6 +188,7 @@ def record_time(session: Session, now: datetime, last: datetime | None) -> datet
     if now.year > LAST_YEAR:
         words = f"This machine's clock says the year {now.year}. Set it right first; nothing was saved."
         raise Refused(Verdict.of([stop("clock-wrong", words)]))
+    session.info[RECORDED_AT] = now if last is None else max(now, last)
     if last is None:
         session.add(BookClock(id=1, last_recorded_at=now))
         session.flush()
