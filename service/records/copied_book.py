@@ -26,7 +26,7 @@ from service.records.people import Person
 from service.records.places import Place
 from service.records.rags import Override, OverrideUse, RagChainHead, RagLogRow, WitnessedHead
 from service.records.rooms import RoomAir
-from service.records.shop import ShopProfile
+from service.records.shop import Change, ShopProfile
 from service.records.stock import Container, ContainerEvent, Movement, Posting
 from service.records.store_storage import MaterialStorage, PlaceStorage
 
@@ -56,6 +56,7 @@ RECORDED: Final[Mapping[type[SQLModel], str]] = {
     RecurringCheck: "created_at",
     CheckDone: "recorded_at",
     Training: "recorded_at",
+    Change: "changed_at",
 }
 """The copied tables, each with the column that tells when its row was recorded."""
 _HANGING: Final[tuple[type[SQLModel], ...]] = (RecipeLineRow, OverrideUse, RagChainHead)
@@ -105,6 +106,8 @@ def _copy(source: Session, copy: Session, kind: type[SQLModel], before: datetime
 def _wanted(kind: type[SQLModel], before: datetime) -> list[ColumnElement[bool]]:
     if kind is Posting:  # of the others nothing is asked, and there are as many as acts
         return [col(Posting.late).is_(True), col(Posting.recorded_at) < before]
+    if kind is Change:  # of what labels say
+        return [col(Change.about_kind) == "material", col(Change.changed_at) < before]
     if kind is OverrideUse:
         used = select(col(Posting.id)).where(col(Posting.recorded_at) < before)
         return [col(OverrideUse.posting_id).in_(used)]

@@ -1,7 +1,7 @@
 """Reading rag loads and their log, and turning rows into what the rules judge."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final
@@ -231,10 +231,15 @@ def load_state(session: Session, load: RagLoad, until: datetime) -> LoadState:
     A draw, use that went on or pieces handed in that were written down after a step count as coming after it,
     whatever hour they claim: who put the rags away did not know of them.
     """
+    return state_of(log_rows(session, load.id), load.made_at, until)
+
+
+def state_of(rows: Iterable[RagLogRow], made_at: datetime, until: datetime) -> LoadState:
+    """The same from the entries of one load, in their order."""
     draws: list[JoinedDraw] = []
     entries: list[RagEntry] = []
-    seen = load.made_at
-    for row in log_rows(session, load.id):
+    seen = made_at
+    for row in rows:
         if row.happened_at > until:
             continue
         if row.kind in JOINING:
@@ -244,7 +249,7 @@ def load_state(session: Session, load: RagLoad, until: datetime) -> LoadState:
         elif row.kind == "step":
             entries.append(step_entry(row))
             seen = max(seen, row.happened_at)
-    return fold(load.made_at, draws, entries)
+    return fold(made_at, draws, entries)
 
 
 def judged(session: Session, load: RagLoad, now: datetime) -> JudgedLoad:

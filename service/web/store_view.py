@@ -158,6 +158,11 @@ def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
     )  # fmt: skip
 
 
+def row_words(row: JudgedRow) -> str:
+    """How one row stands, in words."""
+    return _state(row)[1]
+
+
 def _state(row: JudgedRow) -> tuple[str, str]:
     if row.met is False:
         over = f"{_figure(row.over_by)} {unit_words(row.over_by, row.row.unit)}"

@@ -71,10 +71,10 @@ def waste_csv(data: Data, actor: Signed) -> Response:
     """Every line with its month, to save."""
     with data.reading() as session:
         book = look_at_waste(session, shop_zone(session))
-    return as_csv("waste.csv", written(_cells(book)))
+    return as_csv("waste.csv", written(waste_rows(book)))
 
 
-def _cells(book: WasteBook) -> Iterator[Sequence[Any]]:
+def waste_rows(book: WasteBook) -> Iterator[Sequence[Any]]:
     yield HEADER
     for judged, lines in book.months:
         mass = judged.month.of(Kind.WASTE)

@@ -1,0 +1,168 @@
+"""The pack for an inspector: which day it is of, what a section of it is, and what is not in it.
+
+Doors: actions/book_then.py, outreach/pack_tables.py, outreach/pack_paper.py, web/pack_view.py.
+
+A pack of a past day takes what had been recorded by the end of that day and nothing else, so that it equals
+the pack printed then. What was written down later about days up to it stands apart, in one closing section.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from service.core.findings import Invalid
+from service.core.rag_deadlines import day_end
+
+A_TICK: Final = timedelta(microseconds=1)
+OLD_SHEET_MONTHS: Final = 36
+"""From this age on the index asks for a newer sheet; our own measure, no rule says so."""
+SINCE: Final = "recorded-since"
+ABOUT: Final = "about-this-pack"
+APART: Final = frozenset({SINCE, ABOUT})
+"""The two sections that differ between a pack printed on the day and one of that day printed later."""
+
+NOT_IN_HERE: Final = (
+    "What every single container holds, its dates and its standing: the stock list of the books has that, as "
+    "of now only.",
+    "The data sheets themselves: the index says which are kept; each is on the page of its material.",
+    "Who still lacks a training: that goes by who is here, which the books know only of now.",
+    "Photographs of checks: the entry names the file by its hash.",
+    "Rules and knowledge tables are those this program holds when the pack is printed. A pack of a past day "
+    "printed by a newer program may judge the same facts otherwise.",
+    "A sum within a row of the storage tables says nothing of doors, air, wiring or permits.",
+    "What nobody wrote down. The book proves that entries were not changed, not that every act was entered.",
+)
+"""Said on every pack, of today and of a past day alike."""
+
+
+@dataclass(frozen=True)
+class Moment:
+    """Which book a pack is of: all that was recorded ``before``; it is judged ``at``, on ``day``."""
+
+    day: date
+    before: datetime
+    at: datetime
+    past: bool
+
+
+def moment_of(on: date | None, now: datetime, zone: ZoneInfo, began: date) -> Moment:
+    """The moment of a pack: now, or the end of a past day of the shop's calendar.
+
+    Args:
+        on: the day asked for; None: today.
+        now: the time of the book, aware.
+        began: the day the shop was set up.
+
+    Raises:
+        Invalid: a day to come, or before the shop began; `errors` names ``on_date``.
+
+    >>> noon = datetime(2026, 3, 12, 12, tzinfo=UTC)
+    >>> moment_of(date(2026, 3, 11), noon, ZoneInfo("UTC"), date(2026, 3, 1)).before
+    datetime.datetime(2026, 3, 12, 0, 0, tzinfo=datetime.timezone.utc)
+    """
+    today = now.astimezone(zone).date()
+    if on is None or on == today:
+        return Moment(today, now.astimezone(UTC) + A_TICK, now.astimezone(UTC), False)
+    if on > today:
+        raise _wrong("That day has not come yet. Ask for today or a day before it.")
+    if on < began:
+        raise _wrong(f"The book of this shop begins on {began.isoformat()}. Ask for that day or a later one.")
+    noon = datetime(on.year, on.month, on.day, 12, tzinfo=zone)
+    ends = day_end(noon, zone)
+    return Moment(on, ends, ends - A_TICK, True)
+
+
+def _wrong(sentence: str) -> Invalid:
+    return Invalid(sentence, {"on_date": sentence})
+
+
+@dataclass(frozen=True)
+class Section:
+    """One table of the pack. ``key`` is the name of its file; ``said`` stands above it.
+
+    ``header`` and ``rows`` are the file's; ``shown`` names the columns that paper and page show.
+    """
+
+    key: str
+    title: str
+    header: tuple[str, ...]
+    rows: tuple[Sequence[Any], ...]
+    said: tuple[str, ...] = ()
+    shown: tuple[str, ...] = ()
+
+    @property
+    def file_name(self) -> str:
+        return f"{self.key}.csv"
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """What paper shows: the columns named, else all of them."""
+        return self.shown or self.header
+
+    def lines(self, most: int) -> tuple[list[list[Any]], int]:
+        """The rows as paper shows them, at most so many, and how many more the file has.
+
+        >>> Section("x", "X", ("a", "b"), ((1, 2), (3, 4)), shown=("b",)).lines(1)
+        ([[2]], 1)
+        """
+        places = [self.header.index(name) for name in self.columns]
+        shown = [[row[place] for place in places] for row in self.rows[:most]]
+        return shown, max(0, len(self.rows) - most)
+
+
+@dataclass(frozen=True)
+class Pack:
+    """All of it. ``printed_at``: when this copy was made; ``not_known``: what nobody can tell of that day."""
+
+    shop: str
+    zone: str
+    moment: Moment
+    printed_at: datetime
+    sections: tuple[Section, ...]
+    ledger_head: str
+    rag_head: str
+    not_known: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        return f"Inspection pack of {self.moment.day.isoformat()}"
+
+    @property
+    def name(self) -> str:
+        """The name of its files, without an ending."""
+        return f"inspection-pack-{self.moment.day.isoformat()}"
+
+    def section(self, key: str) -> Section:
+        return next(one for one in self.sections if one.key == key)
+
+
+def age_words(sheet: date, day: date) -> str:
+    """How old a sheet is, in whole years and months.
+
+    >>> age_words(date(2023, 11, 30), date(2026, 3, 12)), age_words(date(2026, 3, 1), date(2026, 3, 12))
+    ('2 years 3 months', 'under a month')
+    """
+    months = months_between(sheet, day)
+    years, rest = divmod(months, 12)
+    parts = [_many(years, "year")] if years else []
+    if rest:
+        parts.append(_many(rest, "month"))
+    return " ".join(parts) or "under a month"
+
+
+def months_between(first: date, last: date) -> int:
+    """Whole months from one day to another; 0 where the first is the later one.
+
+    >>> months_between(date(2026, 1, 31), date(2026, 2, 28))
+    0
+    """
+    months = (last.year - first.year) * 12 + last.month - first.month - (last.day < first.day)
+    return max(0, months)
+
+
+def _many(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
