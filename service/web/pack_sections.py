@@ -22,6 +22,8 @@ from service.core.findings import Severity
 from service.core.hazards.amount_band import AmountBand
 from service.core.hazards.regimes import RULES, Regime
 from service.core.inspection_pack import Section
+from service.core.storage_rows import JudgedRow
+from service.core.storage_rules import Scope
 from service.core.store_limits import Area
 from service.core.waste import say_category
 from service.outreach.csv_tables import chemical_rows
@@ -48,6 +50,7 @@ def storage(session: Session) -> tuple[Section, Section]:
     """Every sum against its row, and what is to be read with the sums."""
     judged = look_at_store(session)
     rows = tuple(row for area in judged.areas for row in _area_rows(area))
+    unjudged = sum(_is_single(row) and row.met is None for area in judged.areas for row in area.rows)
     found = tuple(
         (area.name, one.severity.value, one.sentence) for area in judged.areas for one in findings_of(area)
     )
@@ -55,13 +58,16 @@ def storage(session: Session) -> tuple[Section, Section]:
         ("", one.severity.value, one.sentence) for one in judged.verdict if one.code == "not-in-a-room"
     )
     tables = ", ".join(RULE_WORDS[one] for one in judged.rule_sets)
-    said = (f"By {tables}.", f"All together: {said_of(judged.met)}.", CAUTION)
+    said = [f"By {tables}.", f"All together: {said_of(judged.met)}.", CAUTION]
+    said.append("Single containers stand here only where they are too large for their kind.")
+    if unjudged:
+        said.append(f"Of {unjudged} container sizes that is not known: a size, a make or a category is missing.")
     header = (
         "kind", "place", "table", "row", "over what", "counted", "limit", "stands", "citation", "edition",
         "grade", "law or level",
     )  # fmt: skip
-    shown = ("place", "table", "row", "counted", "limit", "stands", "citation")
-    sums = Section("storage-totals", "Storage against its limits", header, rows, said, shown)
+    shown = ("over what", "table", "row", "counted", "limit", "stands", "citation")
+    sums = Section("storage-totals", "Storage against its limits", header, rows, tuple(said), shown)
     about = ("place", "how grave", "what")
     return sums, Section("storage-findings", "What the storage sums rest on", about, found + aside)
 
@@ -69,7 +75,7 @@ def storage(session: Session) -> tuple[Section, Section]:
 def _area_rows(area: Area) -> Iterator[Sequence[Any]]:
     for answer in area.answers:
         for row in answer.rows:
-            if not row.counted and row.met is True:
+            if (not row.counted and row.met is True) or (_is_single(row) and row.met is not False):
                 continue
             limit = row.allowed.limit
             told = "no limit" if row.allowed.unlimited else "not known"
@@ -87,6 +93,11 @@ def _area_rows(area: Area) -> Iterator[Sequence[Any]]:
             f"{'; '.join(pair.of_a)} / {'; '.join(pair.of_b)}", None, word,
             "; ".join(one.citation for one in pair.judged.rules), None, None, None,
         )  # fmt: skip
+
+
+def _is_single(row: JudgedRow) -> bool:
+    """Whether it is about the size of one container, of which there are as many rows as containers."""
+    return row.group.scope is Scope.CONTAINER
 
 
 def ventilation(session: Session, regime: Regime, today: date) -> Section:

@@ -1,0 +1,113 @@
+"""Tables on paper, row by row: texts are wrapped by the widths of their signs, a long row goes on overleaf.
+
+The library's own tables measure each cell twice, sign by sign; a pack of some hundred pages took minutes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+LINE_MM: Final = 3.3
+_GAP_MM: Final = 0.9
+_WIDEST: Final = 60
+"""Signs of the longest text of a column that count toward its width."""
+_LEAST: Final = 7
+
+
+class Ruler:
+    """How wide signs are on this paper, in its present letters, in mm."""
+
+    def __init__(self, paper: FPDF) -> None:
+        self._sign = lru_cache(maxsize=None)(paper.get_string_width)
+
+    def width(self, text: str) -> float:
+        return sum(map(self._sign, text))
+
+    def wrapped(self, text: str, most: float) -> list[str]:
+        """The text in lines no wider than ``most`` mm, broken at spaces where there are any."""
+        lines: list[str] = []
+        for part in text.split("\n"):
+            line, used = "", 0.0
+            for word in self._words(part, most):
+                width = self.width(word)
+                if line and used + width > most:
+                    lines.append(line.rstrip())
+                    line, used = "", 0.0
+                line, used = line + word, used + width
+            lines.append(line.rstrip())
+        return lines
+
+    def _words(self, text: str, most: float) -> list[str]:
+        """Words with the space after them; one that is too wide for a line in pieces that are not."""
+        found: list[str] = []
+        for word in text.replace(" ", " \n").split("\n"):
+            piece, used = "", 0.0
+            for sign in word:
+                width = self._sign(sign)
+                if piece and sign != " " and used + width > most:
+                    found.append(piece)
+                    piece, used = "", 0.0
+                piece, used = piece + sign, used + width
+            found.append(piece)
+        return found
+
+
+def draw_table(paper: FPDF, header: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """A table over the whole width; its header stands again at the top of each page.
+
+    The rows are printed from the left edge at the present height, which moves below them.
+    """
+    ruler = Ruler(paper)
+    widths = _widths(paper, header, rows)
+    heads = [ruler.wrapped(text, width - _GAP_MM) for text, width in zip(header, widths, strict=True)]
+    _row(paper, heads, heads, widths, first=True)
+    for row in rows:
+        cells = [ruler.wrapped(text, width - _GAP_MM) for text, width in zip(row, widths, strict=True)]
+        _row(paper, cells, heads, widths)
+
+
+def _row(
+    paper: FPDF, cells: list[list[str]], heads: list[list[str]], widths: list[float], *, first: bool = False
+) -> None:
+    """One row; what does not fit on the page goes on on the next, under the header."""
+    left = max(map(len, cells))
+    at = 0
+    while at < left:
+        room = int((paper.page_break_trigger - paper.get_y() - 1) / LINE_MM)
+        whole = left - at <= room
+        if room < 1 or (not whole and (at == 0 and left * LINE_MM < paper.eph / 2)):
+            paper.add_page()
+            if not first:
+                _row(paper, heads, heads, widths, first=True)
+            continue
+        part = [lines[at : at + room] for lines in cells]
+        _lines(paper, part, widths, bold=first)
+        at += room
+
+
+def _lines(paper: FPDF, cells: list[list[str]], widths: list[float], *, bold: bool) -> None:
+    top, x = paper.get_y(), paper.l_margin
+    paper.set_font(style="B" if bold else "")
+    for lines, width in zip(cells, widths, strict=True):
+        for number, line in enumerate(lines):
+            if line:
+                paper.text(x, top + (number + 0.8) * LINE_MM, line)
+        x += width
+    paper.set_font(style="")
+    bottom = top + max(map(len, cells)) * LINE_MM + 0.4
+    paper.set_draw_color(90 if bold else 190)
+    paper.line(paper.l_margin, bottom, paper.l_margin + sum(widths), bottom)
+    paper.set_y(bottom + 0.3)
+
+
+def _widths(paper: FPDF, header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[float]:
+    """Shares of the page by the longest text of each column, a very long one not beyond measure."""
+    widest = [max(len(name), _LEAST) for name in header]
+    for row in rows:
+        widest = [max(most, min(len(text), _WIDEST)) for most, text in zip(widest, row, strict=True)]
+    return [paper.epw * one / sum(widest) for one in widest]
