@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from service.core.findings import Invalid
+from service.core.findings import Invalid, NotFound
 from service.core.rag_deadlines import day_end
 
 A_TICK: Final = timedelta(microseconds=1)
@@ -116,7 +116,10 @@ class Section:
 
 @dataclass(frozen=True)
 class Pack:
-    """All of it. ``printed_at``: when this copy was made; ``not_known``: what nobody can tell of that day."""
+    """All of it. ``printed_at``: when this copy was made; ``not_known``: what nobody can tell of that day.
+
+    ``law``: the shop's, by its word; the US prints on letter paper.
+    """
 
     shop: str
     zone: str
@@ -126,10 +129,15 @@ class Pack:
     ledger_head: str
     rag_head: str
     not_known: tuple[str, ...] = ()
+    law: str = ""
 
     @property
     def title(self) -> str:
         return f"Inspection pack of {self.moment.day.isoformat()}"
+
+    @property
+    def on_letter(self) -> bool:
+        return self.law == "us-hcs"
 
     @property
     def name(self) -> str:
@@ -137,7 +145,15 @@ class Pack:
         return f"inspection-pack-{self.moment.day.isoformat()}"
 
     def section(self, key: str) -> Section:
-        return next(one for one in self.sections if one.key == key)
+        """One section.
+
+        Raises:
+            NotFound: there is none of this name.
+        """
+        for one in self.sections:
+            if one.key == key:
+                return one
+        raise NotFound(f"The pack has these sections: {', '.join(one.key for one in self.sections)}.")
 
 
 def age_words(sheet: date, day: date) -> str:

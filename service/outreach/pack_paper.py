@@ -55,9 +55,9 @@ def foot_words(pack: Pack) -> str:
     )
 
 
-def pack_pdf(pack: Pack, *, letter: bool = False) -> bytes:
-    """The pack on A4, or letter, across."""
-    paper = _paper(pack, letter)
+def pack_pdf(pack: Pack) -> bytes:
+    """The pack on A4 across; on letter where the shop's law is that of the US."""
+    paper = _paper(pack)
     zone = ZoneInfo(pack.zone)
     paper.add_page()
     _text(paper, pack.title, 16, bold=True)
@@ -69,7 +69,7 @@ def pack_pdf(pack: Pack, *, letter: bool = False) -> bytes:
     return bytes(paper.output())
 
 
-def _paper(pack: Pack, letter: bool) -> FPDF:
+def _paper(pack: Pack) -> FPDF:
     from fpdf import FPDF
 
     foot = foot_words(pack)
@@ -82,7 +82,7 @@ def _paper(pack: Pack, letter: bool) -> FPDF:
             self.set_x(-45)
             self.cell(35, 5, f"Page {self.page_no()} of {{nb}}", align="R")
 
-    paper = Paper(orientation="landscape", format="letter" if letter else "A4")
+    paper = Paper(orientation="landscape", format="letter" if pack.on_letter else "A4")
     letters = _letters()
     paper.add_font(_FONT, "", letters / "DejaVuSans.ttf")
     paper.add_font(_FONT, "B", letters / "DejaVuSans-Bold.ttf")

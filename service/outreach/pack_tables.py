@@ -13,7 +13,7 @@ from datetime import date, datetime
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import func
+from sqlalchemy import Executable, func
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
@@ -39,10 +39,15 @@ ON_LABELS: Final = frozenset({"name", "hazards", "self heating", "kind"})
 """Changes of a material that change what stands on the labels of its containers; its components do too."""
 
 
+def _by_first(session: Session, query: Executable) -> dict[Any, Any]:
+    """Rows of two columns, the second by the first."""
+    return {row[0]: row[1] for row in session.connection().execute(query).all()}
+
+
 def sheets(session: Session, law: str, today: date) -> Section:
     """Every material with a container here, its newest sheet, how old that is, and what is missing of it."""
     counted = columns_of(col(Container.material_id), func.count()).where(col(Container.state).in_(HERE))
-    here = dict(session.connection().execute(counted.group_by(col(Container.material_id))).tuples().all())
+    here = _by_first(session, counted.group_by(col(Container.material_id)))
     kept: dict[int, list[SafetySheet]] = defaultdict(list)
     order = col(SafetySheet.sheet_date).desc().nulls_last(), col(SafetySheet.id).desc()
     for sheet in session.exec(select(SafetySheet).order_by(*order)):
@@ -107,7 +112,7 @@ def rag_loads(session: Session, at: datetime) -> Section:
     for row in session.exec(select(RagLogRow).order_by(col(RagLogRow.id))):
         if row.load_id is not None:
             of_load[row.load_id].append(row)
-    names = dict(session.connection().execute(columns_of(col(Job.id), col(Job.name))).tuples().all())
+    names = _by_first(session, columns_of(col(Job.id), col(Job.name)))
     rows = [_load_row(number, told, names, at) for number, told in sorted(of_load.items(), reverse=True)]
     late = sum(row[-1] == "overdue" for row in rows)
     header = ("load", "job", "made", "contain by", "remove by", "last step", "last at", "ended", "state")
@@ -115,7 +120,7 @@ def rag_loads(session: Session, at: datetime) -> Section:
     return Section("rag-loads", "Loads of oily rags", header, tuple(rows), said)
 
 
-def _load_row(number: int, told: list[RagLogRow], jobs: dict[int | None, str], at: datetime) -> Sequence[Any]:
+def _load_row(number: int, told: list[RagLogRow], jobs: dict[int, str], at: datetime) -> Sequence[Any]:
     made = next((row for row in told if row.kind == "load-made"), None)
     if made is None:
         return (number, None, None, None, None, None, None, None, "not known: it begins nowhere")
@@ -217,9 +222,7 @@ def labels_due(session: Session, zone: ZoneInfo) -> Section:
             changed[number].append((at, field))
     labelled = columns_of(col(ContainerEvent.container_id), func.max(col(ContainerEvent.recorded_at)))
     labelled = labelled.where(col(ContainerEvent.kind) == EventKind.RELABELLED)
-    last = dict(
-        session.connection().execute(labelled.group_by(col(ContainerEvent.container_id))).tuples().all()
-    )
+    last = _by_first(session, labelled.group_by(col(ContainerEvent.container_id)))
     asked = (Container.id, Container.code, Container.created_at, Material.id, Material.name)
     boxes: Any = columns_of(*map(col, asked))
     boxes = boxes.join(Material, col(Material.id) == col(Container.material_id))

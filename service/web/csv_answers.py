@@ -38,6 +38,12 @@ def as_csv(name: str, lines: Iterable[str]) -> Response:
     return StreamingResponse(_pieces(kept), media_type="text/csv; charset=utf-8", headers=headers)
 
 
+def as_file(name: str, content: bytes, media_type: str) -> Response:
+    """What was written whole already, as a file called ``name``."""
+    disposition = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type=media_type, headers=_HEADERS | disposition)
+
+
 def _pieces(kept: IO[bytes]) -> Iterator[bytes]:
     with kept:
         while piece := kept.read(_PIECE):

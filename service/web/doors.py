@@ -37,6 +37,7 @@ from service.web.api import change_planned as api_change_planned
 from service.web.api import change_term as api_change_term
 from service.web.api import container_acts as api_container_acts
 from service.web.api import containers as api_containers
+from service.web.api import inspection_pack as api_inspection_pack
 from service.web.api import job_rags as api_job_rags
 from service.web.api import jobs as api_jobs
 from service.web.api import ledger as api_ledger
@@ -87,6 +88,7 @@ from service.web.pages import (
     hazard_store,
     health,
     heat_lesson,
+    inspection_pack,
     jar_label,
     job_rags,
     jobs,
@@ -203,6 +205,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_rags.router,
     api_overrides.router,
     api_wipes.router,
+    api_inspection_pack.router,
     api_waste.router,
     api_waste_drums.router,
     api_rag_cans.router,
@@ -280,6 +283,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     api_additions.router,
     patterns.router,
     warnings.router,
+    inspection_pack.router,
     waste.router,
     calc_classify.router,
     calc_flash_point.router,

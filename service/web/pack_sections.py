@@ -61,7 +61,7 @@ def storage(session: Session) -> tuple[Section, Section]:
     said = [f"By {tables}.", f"All together: {said_of(judged.met)}.", CAUTION]
     said.append("Single containers stand here only where they are too large for their kind.")
     if unjudged:
-        said.append(f"Of {unjudged} container sizes that is not known: a size, a make or a category is missing.")
+        said.append(f"Of {unjudged} sizes that is not known: a size, a make or a category is missing.")
     header = (
         "kind", "place", "table", "row", "over what", "counted", "limit", "stands", "citation", "edition",
         "grade", "law or level",

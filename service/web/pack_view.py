@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -64,12 +64,10 @@ def _pack(
     ledger_head = pack_tables.ledger_head(session, then.zone)
     sections = [*_sections(session, then), since]
     pack = Pack(
-        then.shop.name, then.zone.key, then.moment, printed_at, (), ledger_head, rag_head, not_known
-    )
-    return Pack(
-        pack.shop, pack.zone, pack.moment, printed_at, (_about(pack, sections), *sections), ledger_head,
-        rag_head, not_known,
+        then.shop.name, then.zone.key, then.moment, printed_at, (), ledger_head, rag_head, not_known,
+        then.shop.regime,
     )  # fmt: skip
+    return replace(pack, sections=(_about(pack, sections), *sections))
 
 
 def _sections(session: Session, then: _Then) -> list[Section]:

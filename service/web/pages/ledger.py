@@ -39,6 +39,7 @@ KINDS = [(kind.value, words[:1].upper() + words[1:]) for kind, words in MOVEMENT
 
 
 _RECORDS = (
+    ("Inspection pack", "/inspection-pack", "everything an inspector asks for, of today or a past day"),
     ("Ledger", "/records/ledger", "every amount that came and went, with corrections"),
     ("Late entries", "/records/ledger?late=yes", "what was written down afterwards, with the reason"),
     ("Rag log", "/rags/log", "every load of oily rags and every step, chained so that changes show"),

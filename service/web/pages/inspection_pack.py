@@ -1,0 +1,96 @@
+"""`/inspection-pack`: everything an inspector asks for on one page to print, and as files."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+
+from service.core.findings import Invalid
+from service.core.inspection_pack import ABOUT, NOT_IN_HERE, Pack, Section
+from service.core.written_days import read_day
+from service.outreach.csv_tables import written
+from service.outreach.pack_files import pack_zip
+from service.outreach.pack_paper import MOST_LINES, foot_words, words
+from service.web.access_gate import Signed
+from service.web.csv_answers import as_csv, as_file
+from service.web.deps import Config, Data, Now
+from service.web.fields import DayText
+from service.web.forms import filled
+from service.web.pack_view import make_pack
+from service.web.render import page
+
+router = APIRouter(include_in_schema=False)
+
+OnDate = Annotated[DayText | None, Query()]
+
+
+@router.get("/inspection-pack")
+def look(
+    request: Request, data: Data, now: Now, config: Config, actor: Signed,
+    on_date: Annotated[str, Query(max_length=60)] = "",
+) -> Response:  # fmt: skip
+    """The pack of today, or of the end of a past day; it prints as it stands."""
+    p = filled(on_date=on_date)
+    pack = None
+    try:
+        on = read_day(on_date) if on_date.strip() else None
+        pack = make_pack(data, now, config.data, on)
+    except Invalid as wrong:
+        p.take(wrong, "on_date")
+    context: dict[str, Any] = {"p": p, "pack": _view(pack) if pack else None}
+    return page(request, "records/pack.html", context, 422 if p.errors else 200, section="records")
+
+
+def _view(pack: Pack) -> dict[str, Any]:
+    zone = ZoneInfo(pack.zone)
+    query = f"?on_date={pack.moment.day.isoformat()}"
+    return {
+        "title": pack.title, "shop": pack.shop, "foot": foot_words(pack), "ledger_head": pack.ledger_head,
+        "rag_head": pack.rag_head, "past": pack.moment.past, "not_known": pack.not_known,
+        "not_in_here": NOT_IN_HERE, "zip": f"/inspection-pack.zip{query}",
+        "letter": pack.on_letter,
+        "sections": [_section(one, zone, query) for one in pack.sections if one.key != ABOUT],
+    }  # fmt: skip
+
+
+def _section(section: Section, zone: ZoneInfo, query: str) -> dict[str, Any]:
+    rows, more = section.lines(MOST_LINES)
+    return {
+        "key": section.key, "title": section.title, "said": section.said, "more": more,
+        "file": f"/inspection-pack.csv{query}&section={section.key}", "file_name": section.file_name,
+        "columns": [{"key": name, "label": _label(name)} for name in section.columns],
+        "rows": [
+            dict(zip(section.columns, (words(value, zone) for value in row), strict=True)) for row in rows
+        ],
+    }  # fmt: skip
+
+
+def _label(name: str) -> str:
+    plain = name.replace("_", " ")
+    return plain[:1].upper() + plain[1:]
+
+
+@router.get("/inspection-pack.zip")
+def whole(data: Data, now: Now, config: Config, actor: Signed, on_date: OnDate = None) -> Response:
+    """Every table and the PDF in one file."""
+    return zipped(make_pack(data, now, config.data, on_date))
+
+
+def zipped(pack: Pack) -> Response:
+    return as_file(f"{pack.name}.zip", pack_zip(pack), "application/zip")
+
+
+@router.get("/inspection-pack.csv")
+def table(
+    data: Data, now: Now, config: Config, actor: Signed,
+    section: Annotated[str, Query(max_length=40)], on_date: OnDate = None,
+) -> Response:  # fmt: skip
+    """One section, to save."""
+    pack = make_pack(data, now, config.data, on_date)
+    one = pack.section(section)
+    return as_csv(f"{pack.moment.day.isoformat()}-{one.file_name}", written([one.header, *one.rows]))
+
+

@@ -1,0 +1,160 @@
+"""The pack for an inspector: page, ZIP, tables and data, of today and of days that are over."""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pypdfium2 as pdfium
+import pytest
+from fastapi.testclient import TestClient
+from sqlalchemy import event
+
+from service.core.access import Role
+from service.records.engine import open_database
+from tests.conftest import fresh_sqlite
+from tests.web.conftest import Shop
+from tests.web.demo_shop import demo_shop
+
+KEYS = [
+    "hazardous-chemicals", "data-sheets", "storage-totals", "storage-findings", "ventilation", "rag-loads",
+    "rag-log", "waste", "recurring-checks", "checks-made", "training", "overrides", "late-entries",
+    "labels-due", "record-periods", "recorded-since",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def demo(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    folder = tmp_path_factory.mktemp("pack")
+    template: Path = request.getfixturevalue("sqlite_template")
+    database = open_database(fresh_sqlite(template, folder))
+    with demo_shop(database, folder) as made:
+        yield made
+    database.dispose()
+
+
+@pytest.fixture(scope="module")
+def reader(demo: Shop) -> TestClient:
+    return demo.signed_in(Role.READER)
+
+
+def pdf_text(content: bytes) -> list[str]:
+    """The text of each page, its line ends as spaces."""
+    paper = pdfium.PdfDocument(content)
+    try:
+        return [" ".join(page.get_textpage().get_text_range().split()) for page in paper]
+    finally:
+        paper.close()
+
+
+def test_the_page_has_every_section_and_says_what_it_lacks(reader: TestClient) -> None:
+    page = reader.get("/inspection-pack").text
+    places = [page.index(f'<section id="{key}">') for key in KEYS]
+    assert places == sorted(places)
+    assert "What is not in here" in page
+    assert "Inspection pack of 2026-03-12" in page
+    assert "what was recorded until 2026-03-12 10:30" in page
+    assert "movements, the last number" in page and "entries; hash " in page
+    assert "Boiled linseed oil" in page and "29 CFR 1910.106" in page
+
+
+def test_the_zip_holds_a_table_for_each_section_and_the_same_on_paper(reader: TestClient) -> None:
+    answer = reader.get("/inspection-pack.zip")
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == "application/zip"
+    assert 'filename="inspection-pack-2026-03-12.zip"' in answer.headers["content-disposition"]
+    archive = zipfile.ZipFile(io.BytesIO(answer.content))
+    assert archive.testzip() is None
+    assert archive.namelist() == [
+        "about-this-pack.csv", *(f"{key}.csv" for key in KEYS), "inspection-pack-2026-03-12.pdf"
+    ]
+    data = reader.get("/api/inspection-pack")
+    assert data.status_code == 401  # a cookie opens no call
+    pages = pdf_text(archive.read("inspection-pack-2026-03-12.pdf"))
+    whole = " ".join(pages)
+    for name in archive.namelist()[:-1]:
+        rows = list(csv.reader(io.StringIO(archive.read(name).decode("utf-8-sig"))))
+        assert {len(row) for row in rows} == {len(rows[0])}, name
+    for number, text in enumerate(pages, start=1):
+        assert f"Page {number} of {len(pages)}" in text
+        assert "what was recorded until 2026-03-12 10:30; printed 2026-03-12 10:30" in text
+    about = dict(list(csv.reader(io.StringIO(archive.read("about-this-pack.csv").decode("utf-8-sig"))))[1:])
+    assert about["ledger head"].split("SHA-256 ")[1] in whole
+    assert about["rag log head"].split("hash ")[1] in whole
+    for title in (
+        "Hazardous chemicals", "Safety data sheets", "Storage against its limits",
+        "Ventilation class by material", "Loads of oily rags", "Log of oily rags", "Waste by month",
+        "Recurring checks", "Checks that were made", "Training", "Overrides of the rag block", "Late entries", "Labels to print anew",
+        "How long records are kept", "Recorded since",
+    ):  # fmt: skip
+        assert title in whole
+    assert "Boiled linseed oil" in whole and "Ivo Lindgate" in whole
+
+
+def test_the_call_says_the_same_as_the_tables(demo: Shop, reader: TestClient) -> None:
+    said = demo.api(Role.READER).get("/api/inspection-pack?on_date=2026-03-05").json()
+    assert said["day"] == "2026-03-05" and said["past"] is True
+    assert said["until"].startswith("2026-03-05T22:59:59")
+    assert [one["key"] for one in said["sections"]] == ["about-this-pack", *KEYS]
+    saved = reader.get("/inspection-pack.csv?section=training&on_date=2026-03-05")
+    rows = list(csv.reader(io.StringIO(saved.content.decode("utf-8-sig"))))
+    (told,) = (one for one in said["sections"] if one["key"] == "training")
+    assert rows[0] == told["columns"]
+    assert len(rows) - 1 == len(told["rows"]) > 10
+    assert saved.headers["content-disposition"].endswith('filename="2026-03-05-training.csv"')
+    zipped = demo.api(Role.KEEPER).get("/api/inspection-pack.zip?on_date=2026-03-05")
+    assert zipfile.ZipFile(io.BytesIO(zipped.content)).testzip() is None
+
+
+@pytest.mark.parametrize(
+    ("on", "words"),
+    [
+        ("2026-03-13", "has not come yet"),
+        ("2200-01-01", "has not come yet"),
+        ("2020-01-01", "begins on"),
+        ("03/04/2026", "03/04/2026"),
+        ("yesterday", "Enter the day like"),
+        ("2026-02-30", ""),
+    ],
+)
+def test_a_day_that_cannot_be_told_is_a_sentence(
+    demo: Shop, reader: TestClient, on: str, words: str
+) -> None:
+    page = reader.get("/inspection-pack", params={"on_date": on})
+    assert page.status_code == 422
+    assert words in page.text
+    assert f'value="{on}"' in page.text  # what was typed is kept
+    assert '<section id="training">' not in page.text  # and today is not passed off as that day
+    for path in ("/inspection-pack.zip", "/inspection-pack.csv?section=waste"):
+        assert reader.get(path, params={"on_date": on, "section": "waste"}).status_code == 422
+    call = demo.api(Role.READER).get("/api/inspection-pack", params={"on_date": on})
+    assert call.status_code == 422
+    assert "on_date" in str(call.json()["errors"])
+
+
+def test_no_such_section_is_told_with_those_there_are(reader: TestClient) -> None:
+    answer = reader.get("/inspection-pack.csv?section=stock")
+    assert answer.status_code == 404
+    assert "rag-log" in answer.text
+
+
+def test_a_student_has_no_pack(demo: Shop) -> None:
+    assert demo.signed_in(Role.STUDENT).get("/inspection-pack").status_code == 403
+    assert demo.api(Role.STUDENT).get("/api/inspection-pack").status_code == 403
+
+
+def test_a_pack_asks_the_book_a_fixed_number_of_questions(demo: Shop, reader: TestClient) -> None:
+    asked: list[str] = []
+
+
+    def hear(*told: Any) -> None:
+        asked.append(told[2])
+
+    event.listen(demo.database.engine, "before_cursor_execute", hear)
+    reader.get("/inspection-pack?on_date=2026-03-04")
+    event.remove(demo.database.engine, "before_cursor_execute", hear)
+    assert 20 < len(asked) <= 60
