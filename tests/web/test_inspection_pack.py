@@ -88,8 +88,8 @@ def test_the_zip_holds_a_table_for_each_section_and_the_same_on_paper(reader: Te
     for title in (
         "Hazardous chemicals", "Safety data sheets", "Storage against its limits",
         "Ventilation class by material", "Loads of oily rags", "Log of oily rags", "Waste by month",
-        "Recurring checks", "Checks that were made", "Training", "Overrides of the rag block", "Late entries", "Labels to print anew",
-        "How long records are kept", "Recorded since",
+        "Recurring checks", "Checks that were made", "Training", "Overrides of the rag block",
+        "Late entries", "Labels to print anew", "How long records are kept", "Recorded since",
     ):  # fmt: skip
         assert title in whole
     assert "Boiled linseed oil" in whole and "Ivo Lindgate" in whole

@@ -1,0 +1,118 @@
+"""A pack of a day that is over equals the pack that was printed on that day, whatever was entered since."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from service.core.access import Role
+from service.core.inspection_pack import ABOUT, APART, SINCE
+from service.outreach.pack_files import section_csv
+from service.outreach.pack_paper import pack_pdf
+from service.web.pack_view import make_pack
+from tests.pack_week import ACTS, Week
+from tests.web.conftest import Shop
+from tests.web.demo_shop import demo_on
+from tests.web.test_inspection_pack import pdf_text
+
+FIRST = date(2026, 3, 13)
+DAYS = 7
+ACTS_A_DAY = 45
+SINCE_TITLE = "Recorded since, for the time up to then"
+
+
+@dataclass(frozen=True)
+class Printed:
+    """What was printed at the end of a day."""
+
+    tables: dict[str, bytes]
+    page: str
+    paper: str
+
+
+def at_the_end_of(day: date) -> datetime:
+    """Ten minutes before midnight on the wall in Berlin."""
+    return datetime(day.year, day.month, day.day, 22, 50, tzinfo=UTC)
+
+
+def print_it(shop: Shop, on: date | None = None) -> Printed:
+    pack = make_pack(shop.database, shop.clock(), shop.app.state.settings.data, on)
+    query = f"?on_date={on.isoformat()}" if on else ""
+    page = shop.signed_in(Role.READER).get(f"/inspection-pack{query}").text
+    tables = {one.key: section_csv(one) for one in pack.sections}
+    return Printed(tables, without_apart(page), " ".join(pdf_text(pack_pdf(pack))))
+
+
+def without_apart(page: str) -> str:
+    """The sections of the page but the one that tells what was recorded since."""
+    sections = re.findall(r'<section id="[a-z-]+">.*?</section>', page, re.DOTALL)
+    return "".join(one for one in sections if f'id="{SINCE}"' not in one)
+
+
+def rows_of(table: bytes) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(table.decode("utf-8-sig"))))
+
+
+@pytest.fixture(scope="module", params=["sqlite", "postgres"])
+def told(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Shop, Week, dict[date, Printed]]]:
+    """The demo, a week of acts at random after it, and what was printed at the end of each of its days."""
+    folder: Path = tmp_path_factory.mktemp("past")
+    with demo_on(request.param, request, folder) as shop:
+        week = Week(shop.database, shop.actor(Role.KEEPER), folder, shop.clock(), Random(20_260_313))
+        printed: dict[date, Printed] = {}
+        for number in range(DAYS):
+            day = FIRST + timedelta(days=number)
+            week.now = datetime(day.year, day.month, day.day, 6, tzinfo=UTC)
+            week.a_day(ACTS_A_DAY)
+            shop.clock.now = at_the_end_of(day)
+            printed[day] = print_it(shop)
+        yield shop, week, printed
+
+
+def test_every_kind_of_act_was_done_and_changed_something(
+    told: tuple[Shop, Week, dict[date, Printed]],
+) -> None:
+    _, week, printed = told
+    assert {act.__name__ for act in ACTS} - set(week.done) == set()
+    for key in set(next(iter(printed.values())).tables) - {"overrides", "record-periods", SINCE}:
+        assert len({one.tables[key] for one in printed.values()}) > 1, f"{key} never changed in the week"
+
+
+def test_each_day_is_told_again_as_it_was_printed(told: tuple[Shop, Week, dict[date, Printed]]) -> None:
+    shop, _, printed = told
+    shop.clock.now = at_the_end_of(FIRST + timedelta(days=DAYS)) + timedelta(days=3)
+    for day, then in printed.items():
+        now = print_it(shop, day)
+        differ = [key for key in then.tables if key not in APART and now.tables[key] != then.tables[key]]
+        assert differ == [], f"{day}: {differ}"
+        assert now.page == then.page
+        about, before = (dict(rows_of(one.tables[ABOUT])) for one in (now, then))
+        said = {"of what", "printed", "takes what was recorded until", SINCE_TITLE}
+        assert {key for key in before if about[key] != before[key]} <= said
+        assert before["ledger head"].split("SHA-256 ")[1] in now.paper
+
+
+def test_what_was_written_down_since_stands_apart(told: tuple[Shop, Week, dict[date, Printed]]) -> None:
+    shop, week, printed = told
+    shop.clock.now = at_the_end_of(FIRST + timedelta(days=DAYS))
+    assert all(len(rows_of(one.tables[SINCE])) == 1 for one in printed.values())
+    since = [rows_of(print_it(shop, day).tables[SINCE])[1:] for day in printed]
+    assert sum(map(len, since)) > 5
+    for day, rows in zip(printed, since, strict=True):
+        late = {row[0] for row in rows_of(printed[day].tables["late-entries"])[1:]}
+        ends = at_the_end_of(day) + timedelta(minutes=10)
+        for row in rows:
+            assert row[0] not in late
+            assert datetime.fromisoformat(row[3]) < ends <= datetime.fromisoformat(row[4])
+            assert len(row[5]) > 10
+    assert week.done["take_some"] > 0
