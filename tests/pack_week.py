@@ -19,9 +19,11 @@ from typing import Any
 from sqlmodel import Session, SQLModel, col, select
 
 from service.actions.arrange_places import PlaceAsked, change_place
+from service.actions.arrivals import ReceiveAsked
 from service.actions.container_events import MoveAsked, NotedAsked, OpenAsked, move, open_container, relabel
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.count_stock import CountAsked, count
+from service.actions.decant import DecantAsked, decant
 from service.actions.describe_room import RoomAsked, describe_room
 from service.actions.describe_storage import (
     MaterialStorageAsked,
@@ -40,6 +42,7 @@ from service.actions.keep_sheets import SheetAsked, keep_sheet
 from service.actions.lose_stock import DiscardAsked, LossAsked, discard, lose
 from service.actions.manage_people import Description as PersonSaid
 from service.actions.manage_people import change_person
+from service.actions.receive_stock import receive
 from service.actions.revise_material import Revision, description_held, facts_held, revise_material
 from service.actions.run_job import JobAsked, open_job
 from service.actions.set_checks import ChangeCheck, end_check, give_check
@@ -55,6 +58,8 @@ from service.core.ledger import Destination
 from service.core.materials import MaterialKind
 from service.core.rags import RagStep
 from service.core.recurring_checks import Result
+from service.core.shelf_codes import make_code
+from service.core.sources import Grade
 from service.core.storage_rules import RuleSet, Vessel
 from service.core.training import Group
 from service.records.checks import RecurringCheck
@@ -144,6 +149,22 @@ def carry(week: Week, session: Session) -> None:
     if week.dice.random() < 0.2:
         asked = replace(asked, place_id=None, handed_to="Ida of the boat yard")
     move(session, week.keeper, week.now, replace(asked, **week.late()))
+
+
+def take_in(week: Week, session: Session) -> None:
+    row = week.pick(session, Material, col(Material.kind) != MaterialKind.MADE_MIX)
+    place = week.pick(session, Place, col(Place.kind) == PlaceKind.CABINET)
+    asked = ReceiveAsked(week.once(), row.id, 2, "250 g", place_id=place.id, over_reason=REASON)
+    receive(session, week.keeper, week.now, replace(asked, **week.late()), code_chance(week.dice))
+
+
+def pour_over(week: Week, session: Session) -> None:
+    asked = DecantAsked(**week.box(session), amount="20 g", looked=True)
+    decant(session, week.keeper, week.now, asked, code_chance(week.dice))
+
+
+def code_chance(dice: Random) -> Callable[[], str]:
+    return lambda: make_code(dice.randrange(10_000_000))
 
 
 def open_one(week: Week, session: Session) -> None:
@@ -249,7 +270,7 @@ def a_policy(week: Week, session: Session) -> None:
     row = week.pick(session, Material)
     asked = PolicyAsked(
         once=week.once(), subject=Subject(material_id=row.id), end=PolicyEnd.RETEST, reason=REASON,
-        sealed_months=12, opened_months=3,
+        sealed_months=week.dice.randint(6, 48), opened_months=3, grade=Grade.MEMORY,
     )  # fmt: skip
     set_policy(session, week.keeper, week.now, asked)
 
@@ -302,8 +323,8 @@ def rags_away(week: Week, session: Session) -> None:
 
 
 ACTS: tuple[Callable[[Week, Session], None], ...] = (
-    take_some, take_some, weigh, throw_away, spill, carry, carry, open_one, label, take_back,
-    other_classes, other_classes, other_name, other_make_up, newer_sheet, say_for_storage, say_of_place,
-    other_place, other_air, other_tables, other_law, of_glass, a_policy, check_made, check_given,
-    check_ended, taught, renamed, job_opened, rags_away,
+    take_some, take_some, weigh, throw_away, spill, carry, carry, open_one, label, take_back, take_in,
+    pour_over, other_classes, other_classes, other_name, other_make_up, newer_sheet, say_for_storage,
+    say_of_place, other_place, other_air, other_tables, other_law, of_glass, a_policy, check_made,
+    check_given, check_ended, taught, renamed, job_opened, rags_away,
 )  # fmt: skip

@@ -177,6 +177,17 @@ def find_session(
     return Found(row, person, None) if may_act(person, today) else None
 
 
+def run_out(session: Session, token: str, today: date) -> date | None:
+    """The last day of the person whose session a token opened, if that is what ended it."""
+    wanted = (
+        select(Person)
+        .join(WebSession, col(WebSession.person_id) == col(Person.id))
+        .where(col(WebSession.token_hash) == token_hash(token), col(WebSession.ended_at).is_(None))
+    )
+    person = session.exec(wanted).one_or_none()
+    return person.expires_on if person is not None and has_expired(person.expires_on, today) else None
+
+
 def _device_session(session: Session, row: WebSession, now: datetime, today: date) -> Found | None:
     """A tablet on the wall stays signed in until a keeper switches it off: by itself it may do nothing."""
     device = session.get(Device, row.device_id)

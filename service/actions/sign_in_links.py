@@ -26,8 +26,13 @@ def make_link(
     *,
     person_id: int | None = None,
     device_id: int | None = None,
+    until: datetime | None = None,
 ) -> SignInLink:
-    """A new one-time address; earlier unused ones of the same purpose for the same person or tablet end."""
+    """A new one-time address; earlier unused ones of the same purpose for the same person or tablet end.
+
+    Args:
+        until: when it is over; None: as long as its purpose lasts.
+    """
     same = (
         col(SignInLink.purpose) == purpose,
         col(SignInLink.person_id).is_not_distinct_from(person_id),
@@ -42,7 +47,7 @@ def make_link(
         person_id=person_id,
         device_id=device_id,
         created_at=now,
-        expires_at=now + lasts,
+        expires_at=until or now + lasts,
     )
     session.add(link)
     session.flush()

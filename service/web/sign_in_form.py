@@ -6,7 +6,8 @@ because it may have been typed by somebody else.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any, Final
 from urllib.parse import quote, urlsplit
 
@@ -14,15 +15,19 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from service.actions.sign_in import run_out
 from service.actions.tablets import people_to_tap
+from service.core.access import Role
 from service.records.engine import Database
 from service.web import render
 from service.web.demo_sign_in import demo_accounts
 from service.web.deps import now_of, shop_today
 from service.web.forms import MAX_FIELDS, MAX_PART, Posted, filled
 from service.web.problems import wants_json
+from service.web.visitor import cookie_name
 
 BEARER: Final = {"WWW-Authenticate": 'Bearer realm="umberkeep"'}
+PACK: Final = "/inspection-pack"
 PREFIX: Final = "kept."
 """Before the name of every carried field, so that none can be taken for a field of the sign-in form."""
 _NEVER_CARRIED: Final = ("password", "pin", "secret", "token")
@@ -128,8 +133,20 @@ def show_sign_in(
     headers = {"Retry-After": str(wait_s)} if wait_s else {}
     if status == 401:
         headers |= BEARER
-    context = {"p": p or filled(), "carried": carried, "demo": demo_accounts(request)}
+    context = {
+        "p": p or filled(), "carried": carried, "demo": demo_accounts(request), "over": _over(request),
+    }  # fmt: skip
     return render.page(request, "sign_in.html", context, status, headers=headers)
+
+
+def _over(request: Request) -> date | None:
+    """The last day of whoever this browser was signed in as, where that day is over."""
+    database: Database = request.app.state.database
+    token = request.cookies.get(cookie_name(request.app.state.settings), "")
+    if not token:
+        return None
+    with database.reading() as session:
+        return run_out(session, token, shop_today(session, now_of(request)))
 
 
 def show_tap(request: Request, carried: Carried, status: int = 200) -> Response:
@@ -139,6 +156,17 @@ def show_tap(request: Request, carried: Carried, status: int = 200) -> Response:
         names = people_to_tap(session, shop_today(session, now_of(request)))
     context = {"names": names, "carried": carried}
     return render.page(request, "tap.html", context, status, headers=BEARER if status == 401 else {})
+
+
+def landing(carried: Carried, role: Role) -> Carried:
+    """Where somebody goes on who asked for no page: a reader came for the pack, all others for the day.
+
+    >>> landing(Carried(), Role.READER).target, landing(Carried("/rags"), Role.READER).target
+    ('/inspection-pack', '/rags')
+    """
+    if role is Role.READER and carried.target == "/" and not carried.post:
+        return replace(carried, target=PACK)
+    return carried
 
 
 def go_on(request: Request, carried: Carried, who: str) -> Response:

@@ -15,7 +15,7 @@ from service.web.access_gate import Seen
 from service.web.demo_sign_in import refuse_demo_from_elsewhere
 from service.web.deps import Config, Data, Hash, Now, Secrets, shop_today
 from service.web.forms import FormModel, Posted, posted
-from service.web.sign_in_form import Carried, carried_in, go_on, local_path, show_sign_in
+from service.web.sign_in_form import Carried, carried_in, go_on, landing, local_path, show_sign_in
 from service.web.visitor import Visitor, drop_cookie, forget_visitor, limits_of, set_cookie
 
 router = APIRouter(include_in_schema=False)
@@ -80,7 +80,7 @@ def sign_in(
             end_session(session, seen.session_id, now)
         person = session.get_one(Person, person_id)
     forget_visitor(request, Visitor(actor=Actor(person_id, person.name, person.role), theme=person.theme))
-    response = go_on(request, kept, person.name)
+    response = go_on(request, landing(kept, person.role), person.name)
     set_cookie(response, config, token)
     return response
 
