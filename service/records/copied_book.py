@@ -70,7 +70,8 @@ def copied_book(session: Session, before: datetime) -> Iterator[Session]:
     """A session of a book in memory with what was recorded before an aware instant, as it stood then.
 
     What changes by acts alone (amounts, places and states of containers) stands in the copy as it is now; the
-    caller puts it right from the acts. One statement for each table, and one for what was changed since.
+    caller puts it right from the acts. One statement for each table, and one for what was changed since. The
+    session is one of `Database.snapshot`, so that all of them see one state.
     """
     module = sqlite_module()
     connect = {"check_same_thread": False}
@@ -78,9 +79,6 @@ def copied_book(session: Session, before: datetime) -> Iterator[Session]:
     kinds: tuple[type[SQLModel], ...] = (*RECORDED, *_HANGING)
     try:
         SQLModel.metadata.create_all(engine, tables=[table_of(kind) for kind in kinds])
-        # One state of the book for all of the tables, whatever is entered meanwhile.
-        if session.get_bind().dialect.name != "sqlite":
-            session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
         with Session(engine, expire_on_commit=False) as copy:
             copy.info[A_COPY] = True
             for kind in kinds:

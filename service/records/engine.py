@@ -103,6 +103,15 @@ class Database:
             yield session
 
     @contextmanager
+    def snapshot(self) -> Iterator[Session]:
+        """A session that only reads, and sees one state of the books however long it reads."""
+        engine = self.engine
+        if not self.sqlite:
+            engine = engine.execution_options(isolation_level="REPEATABLE READ")
+        with Session(engine, expire_on_commit=False) as session:
+            yield session
+
+    @contextmanager
     def writing(self) -> Iterator[Session]:
         """One transaction: committed at the end, rolled back on any error.
 

@@ -43,7 +43,7 @@ def make_pack(database: Database, now: datetime, folder: Path, on: date | None =
     Raises:
         Invalid: a day to come, or before the shop began; `errors` names ``on_date``.
     """
-    with database.reading() as session:
+    with database.snapshot() as session:
         shop, at = the_shop(session), book_now(session, now)
         zone = ZoneInfo(shop.time_zone)
         moment = moment_of(on, at, zone, shop.created_at.astimezone(zone).date())
