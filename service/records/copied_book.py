@@ -18,7 +18,7 @@ from sqlmodel import Session, SQLModel, col
 from service.records.checks import CheckDone, RecurringCheck, Training
 from service.records.components import MaterialComponent
 from service.records.engine import sqlite_module
-from service.records.former_rows import A_COPY, FormerRow, rows_that_stood, table_of
+from service.records.former_rows import A_COPY, KEPT, FormerRow, rows_that_stood, table_of
 from service.records.jobs import Job
 from service.records.materials import AgeingPolicyRow, Material, SafetySheet
 from service.records.mixing import Addition, Batch, Recipe, RecipeLineRow, RecipeVersion
@@ -84,7 +84,7 @@ def copied_book(session: Session, before: datetime) -> Iterator[Session]:
             for kind in kinds:
                 _copy(session, copy, kind, before)
             for former in rows_that_stood(session, before):
-                _put_back(copy, former, before)
+                put_back(copy, former, before)
             _end_log(copy)
             copy.commit()
             yield copy
@@ -127,20 +127,24 @@ def _put_in(before: datetime) -> ColumnElement[bool]:
     return or_(water, and_(col(Addition.movement_id).is_not(None), col(Addition.movement_id).not_in(later)))
 
 
-def _put_back(copy: Session, former: FormerRow, before: datetime) -> None:
+def put_back(copy: Session, former: FormerRow, before: datetime) -> None:
     """A row as it stood, where it had been recorded by then."""
     table = table_of(former.kind)
     (key,) = table.primary_key.columns
     values, connection = former.values, copy.connection()
-    whole = len(values) == len(table.columns)
-    if not whole:  # some columns of a container or person
+    if KEPT[former.kind]:  # some columns of a container or person
         changed = {name: value for name, value in values.items() if name != key.name}
         connection.execute(table.update().where(key == former.number).values(changed))
         return
     connection.execute(delete(table).where(key == former.number))
     recorded: Any = values[RECORDED[former.kind]]
     if recorded < before:
-        connection.execute(insert(table), [values])
+        # A column that came with a later schema says what it says where nobody told anything.
+        untold = {
+            name: one.get_default(call_default_factory=True)
+            for name, one in former.kind.model_fields.items() if not one.is_required()
+        }  # fmt: skip
+        connection.execute(insert(table), [untold | values])
 
 
 def _end_log(copy: Session) -> None:
