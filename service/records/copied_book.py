@@ -29,6 +29,7 @@ from service.records.rooms import RoomAir
 from service.records.shop import Change, ShopProfile
 from service.records.stock import Container, ContainerEvent, Movement, Posting
 from service.records.store_storage import MaterialStorage, PlaceStorage
+from service.records.waste_drums import WasteDrum, WasteDrumEntry, WasteSite
 
 RECORDED: Final[Mapping[type[SQLModel], str]] = {
     Material: "created_at",
@@ -56,6 +57,9 @@ RECORDED: Final[Mapping[type[SQLModel], str]] = {
     RecurringCheck: "created_at",
     CheckDone: "recorded_at",
     Training: "recorded_at",
+    WasteDrum: "recorded_at",
+    WasteDrumEntry: "recorded_at",
+    WasteSite: "recorded_at",
     Change: "changed_at",
 }
 """The copied tables, each with the column that tells when its row was recorded."""

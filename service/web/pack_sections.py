@@ -6,7 +6,7 @@ Each is given the session of the book as it stood (`actions/book_then.py`) and t
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -17,6 +17,7 @@ from service.actions.judge_hazards import judge_material
 from service.actions.judge_store import look_at_store
 from service.actions.judge_ventilation import card_of_material
 from service.actions.list_chemicals import PRESENT, hazardous_chemicals
+from service.actions.look_at_drums import waste_record
 from service.actions.look_at_waste import look_at_waste
 from service.core.findings import Severity
 from service.core.hazards.amount_band import AmountBand
@@ -31,6 +32,7 @@ from service.records.components import components_of_all
 from service.records.material_queries import facts_of_all
 from service.records.materials import Material
 from service.records.stock import Container
+from service.web.drum_table import drum_rows
 from service.web.pages.waste import HEADER as WASTE_HEADER
 from service.web.pages.waste import waste_rows
 from service.web.store_view import CAUTION, RULE_WORDS, findings_of, row_words, said_of, with_metric
@@ -142,10 +144,22 @@ def ventilation(session: Session, regime: Regime, today: date) -> Section:
 
 
 def waste(session: Session, zone: ZoneInfo) -> Section:
-    """What became waste, by month. A table of drums stands beside this one as a section of its own."""
+    """What became waste, by month."""
     book = look_at_waste(session, zone)
     said = [finding.sentence for finding in book.findings]
     said += [f"{judged.month.name}: {say_category(judged)}." for judged, _ in book.months[:12]]
     rows = tuple(waste_rows(book))[1:]
     shown = ("month", "day", "what", "kg", "where to", "not known because", "category at least")
     return Section("waste", "Waste by month", WASTE_HEADER, rows, tuple(said), shown)
+
+
+def drums(session: Session, at: datetime) -> Section:
+    """Every drum of waste with its days and clocks, as its own file has it."""
+    record = waste_record(session, at)
+    header, *rows = drum_rows(record)
+    said = tuple(one.sentence for one in record.findings)
+    shown = (
+        "name", "contents", "area", "accumulation_start", "leaves_by", "overdue", "kg", "handed_over", "to",
+        "paper",
+    )  # fmt: skip
+    return Section("waste-drums", "Drums of waste", tuple(header), tuple(rows), said, shown)

@@ -82,7 +82,7 @@ def _sections(session: Session, then: _Then) -> list[Section]:
         pack_tables.rag_loads(session, then.moment.at),
         pack_tables.rag_log(session, proof.sentence),
         pack_sections.waste(session, zone),
-        # The drums of waste come in here, as one section, from whoever keeps them.
+        pack_sections.drums(session, then.moment.at),
         pack_tables.checks(session, today),
         pack_tables.checks_done(session),
         pack_tables.training(session),
