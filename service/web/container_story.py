@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from service.core.access import Actor, Permission, may
+from service.core.ageing import PEROXIDES
 from service.core.conditions import found_words
 from service.core.containers import Condition, ContainerState, EventKind, Standing
 from service.core.ledger import MOVEMENT_WORDS, MovementKind
@@ -62,6 +63,7 @@ _ACTS: Final = (
     ("discard", "Throw it away", Permission.DISCARD, (_S, _O, _E)),
 )
 _TAKES: Final = frozenset({"draw", "open", "decant"})
+_TOUCHES: Final = _TAKES | {"return", "move", "close", "lose", "relabel"}
 _CALLS_FOR: Final = {
     Standing.PAST: "discard",
     Standing.LOOK_FIRST: "check",
@@ -81,10 +83,13 @@ def acts_for(view: ActView, actor: Actor) -> list[WayOn]:
     """What this person may do with it in the state it is in: the common acts first, discarding last.
 
     What its standing calls for goes before all: a discard when past, a look when old or not known, a sound
-    container when it leaks. What is not for students offers them no way into it.
+    container when it leaks. What is not for students offers them no way into it; one over the peroxide limit
+    offers nobody what touches it.
     """
     barred = _TAKES if view.keeper_only and not may(actor.role, Permission.DRAW_KEEPER_ONLY) else frozenset()
     urgent = _CALLS_FOR.get(view.standing) or ("decant" if view.leaking else None)
+    if PEROXIDES in view.verdict.codes:
+        barred, urgent = _TOUCHES, None
     return [
         WayOn(f"/containers/{view.code}/{path}", words)
         for path, words, permission, states in sorted(_ACTS, key=lambda act: act[0] != urgent)

@@ -77,4 +77,8 @@ def test_a_peroxide_former_asks_for_the_strip(shop: Shop) -> None:
         f"/containers/{code}/check", data={"once": "look-3", "peroxide_mg_l": "250", "when": "about"}
     )
     assert done.status_code == 303
-    assert "The strip showed 250 mg/l." in plain(keeper.get(f"/containers/{code}").text)
+    page = keeper.get(f"/containers/{code}").text
+    assert "The strip showed 250 mg/l." in plain(page)
+    for act in ("draw", "return", "move", "open", "decant", "lose"):
+        assert f"/containers/{code}/{act}" not in page, f"under “do not open or carry it” stands {act}"
+    assert f"/containers/{code}/tell" in page
