@@ -10,6 +10,7 @@ is never short of more.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -41,15 +42,30 @@ class _Search:
     wanted: Wanted
     share: Decimal
     tried: int = 0
-    dead: set[tuple[int, int, frozenset[tuple[int, int]]]] = field(default_factory=set)
+    dead: set[tuple[object, ...]] = field(default_factory=set)
+    kinds: dict[int, int] = field(default_factory=dict)
+    """Containers of one size and life have one number: which of them was begun makes no difference."""
     opened: dict[tuple[int, date], Outlook] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        seen: dict[tuple[object, ...], int] = {}
+        for container, ahead in self.pairs:
+            alike = (container.free, container.state, container.facts, container.comes, ahead)
+            self.kinds[container.container_id] = seen.setdefault(alike, len(seen))
+
+    def _point(self, at: int, short: int, begun: tuple[_Begun, ...]) -> tuple[object, ...]:
+        """All that what comes after depends on: what is begun and past its day is as good as empty."""
+        day = self.wanted[at][0]
+        left = Counter((one.left, one.outlook) for one in begun if one.left and one.outlook.usable_on(day))
+        used = tuple(sorted(self.kinds[one.number] for one in begun))
+        return at, short, used, frozenset(left.items())
 
     def lead_on(self, at: int, short: int, begun: tuple[_Begun, ...]) -> tuple[int, ...] | None:
         """Numbers in the order in which they are begun, from need ``at`` of which ``short`` is missing."""
         at, short, begun = self._taken(at, short, begun)
         if at == len(self.wanted):
             return tuple(one.number for one in begun)
-        point = (at, short, frozenset((one.number, one.left) for one in begun))
+        point = self._point(at, short, begun)
         self.tried += 1
         if point in self.dead or self.tried > MOST_TRIED:
             return None

@@ -112,3 +112,14 @@ def test_nothing_that_comes_too_late_covers_a_job() -> None:
     )
     plan = plan_stock([need(FIRST, 100)], [late, tin(2, 50)], TODAY)
     assert short(plan) == [50]
+
+
+def test_many_packs_of_which_nobody_knows_how_long_they_keep_cover_the_days_they_were_listed_for() -> None:
+    """Sixteen packs that count only on the day they are opened: alike ones are tried once."""
+    days = ((TODAY, 34), (date(2026, 3, 22), 5), (date(2026, 4, 1), 9), (date(2026, 4, 2), 9),
+            (date(2026, 5, 1), 25), (date(2026, 5, 9), 13))  # fmt: skip
+    needs = [need(max(on, FIRST), amount, job=job) for job, (on, amount) in enumerate(days)]
+    sizes = tuple(PackSize(pack_id=n, amount=amount) for n, amount in enumerate((4, 16)))
+    made = order_list(plan_stock(needs, [], TODAY), [Bought(1, "a drier", None, None, sizes)], TERM, TODAY)
+    assert sum(line.count for order in made.orders for line in order.lines) == 16
+    assert not any(short(plan_stock(needs, placed(made, None), TODAY)))
