@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from sqlmodel import Session
 
+from service.actions.drums_in_store import drums_in_store
 from service.actions.store_in_use import in_use
 from service.actions.stored_kind import Kind, kind_of
 from service.core.containers import ContainerState
@@ -69,6 +70,7 @@ def the_store(session: Session, otherwise: Otherwise = AS_IT_IS) -> Store:
         boxes += [replace(box, handed=line.handed) for box in found]
     if otherwise.only is None:
         boxes += in_use(session, tree, regime, otherwise.finished)
+        boxes += drums_in_store(session, tree)
     return Store(rule_sets, tree, tuple(boxes))
 
 
