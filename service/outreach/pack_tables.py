@@ -144,7 +144,8 @@ def checks(session: Session, today: date) -> Section:
     rows = []
     for one in seen_checks(session, today):
         last, late = one.state.last, one.state.late_days
-        word = "not fine" if one.state.failed else "late" if one.state.late else "in time"
+        said = ("not fine" if one.state.failed else "", "late" if one.state.late else "")
+        word = ", ".join(filter(None, said)) or "in time"
         rows.append(
             (
                 one.number, one.row.what, one.place, one.plan.interval.words, one.row.source, one.owner,
@@ -152,14 +153,14 @@ def checks(session: Session, today: date) -> Section:
                 last.sentence if last else None, one.state.due, late, word,
             )
         )  # fmt: skip
-    late_ones = sum(row[-1] == "late" for row in rows)
-    said = (f"{len(rows)} checks hold; {late_ones} late.",)
+    late_ones = sum("late" in str(row[-1]) for row in rows)
+    words = (f"{len(rows)} checks hold; {late_ones} late.",)
     header = (
         "check", "what", "place", "how often", "whose word", "owner", "last made", "result", "found", "due",
         "days late", "stands",
     )  # fmt: skip
     shown = ("what", "place", "how often", "whose word", "last made", "result", "due", "stands")
-    return Section("recurring-checks", "Recurring checks", header, tuple(rows), said, shown)
+    return Section("recurring-checks", "Recurring checks", header, tuple(rows), words, shown)
 
 
 def checks_done(session: Session) -> Section:
