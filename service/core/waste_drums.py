@@ -175,15 +175,15 @@ def fold_drum(facts: DrumFacts, entries: Iterable[DrumEntry]) -> DrumState:
     days: dict[DrumStep, date] = {}
     first: date | None = None
     mg, ul, fillings = Held(), Held(), []
+    settled: set[tuple[str, date]] = set()
     for one in counting(entries):
         if one.step in (DrumStep.PUT_IN, DrumStep.WEIGHED):
             first = first or one.on
             if one.step is DrumStep.PUT_IN:
                 mg, ul = mg.plus(one.mg), ul.plus(one.ul)
             else:
-                # What was weighed settles that measure only; the other keeps what is known of it.
-                mg = mg if one.mg is None else Held(one.mg)
-                ul = ul if one.ul is None else Held(one.ul)
+                mg, ul = _weighed(one, mg, ul, settled)
+                settled |= {(name, one.on) for name in ("mg", "ul") if getattr(one, name) is not None}
             fillings.append(Filling(one.on, ul))
         else:
             days.setdefault(one.step, one.on)
@@ -191,6 +191,27 @@ def fold_drum(facts: DrumFacts, entries: Iterable[DrumEntry]) -> DrumState:
         facts, first, days.get(DrumStep.MOVED), days.get(DrumStep.OVER), days.get(DrumStep.CLOSED),
         days.get(DrumStep.HANDED_OVER), mg, ul, tuple(fillings),
     )  # fmt: skip
+
+
+def _weighed(one: DrumEntry, mg: Held, ul: Held, settled: set[tuple[str, date]]) -> tuple[Held, Held]:
+    """Mass and volume after a weighing: the measure that was weighed is known, the other rarely is.
+
+    The other stays as it was if it was measured on the same day too, or if all that is in was known in the
+    measure weighed and no more was found; else more than is known of it may be in, up to the drum's size.
+    """
+    if one.mg is not None and one.ul is not None:
+        return Held(one.mg), Held(one.ul)
+    if one.mg is not None:
+        keeps = ("ul", one.on) in settled or not _found_more(one.mg, mg)
+        return Held(one.mg), ul if keeps else Held(ul.known, True)
+    if one.ul is not None:
+        keeps = ("mg", one.on) in settled or not _found_more(one.ul, ul)
+        return mg if keeps else Held(mg.known, True), Held(one.ul)
+    return Held(mg.known, True), Held(ul.known, True)
+
+
+def _found_more(weighed: int, before: Held) -> bool:
+    return before.more or weighed > before.known
 
 
 @dataclass(frozen=True)

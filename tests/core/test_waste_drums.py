@@ -189,6 +189,41 @@ def test_what_was_taken_back_or_undone_counts_for_nothing() -> None:
     assert (weighed.mg, weighed.ul) == (Held(9), Held(5, True))
 
 
+@pytest.mark.parametrize(
+    ("entries", "mg", "ul"),
+    [
+        ([{"ul": 2000}], Held(0, True), Held(2000)),
+        ([{"mg": 400}], Held(400), Held(0, True)),
+        ([{"put": True, "mg": 1}, {"ul": 1500}], Held(1, True), Held(1500)),
+        ([{"put": True, "ul": 10}, {"mg": 300}], Held(300), Held(10, True)),
+        ([{"put": True, "mg": 5, "ul": 5}, {"mg": 6}], Held(6), Held(5, True)),
+        ([{"put": True, "mg": 5, "ul": 5}, {"mg": 5}], Held(5), Held(5)),
+        ([{"mg": 400}, {"ul": 300}], Held(400), Held(300)),
+    ],
+)
+def test_what_is_measured_in_one_unit_is_not_known_in_the_other(
+    entries: list[dict[str, Any]], mg: Held, ul: Held
+) -> None:
+    told = [
+        entry(DrumStep.PUT_IN if said.get("put") else DrumStep.WEIGHED, FIRST, number,
+              mg=said.get("mg"), ul=said.get("ul"))
+        for number, said in enumerate(entries, 1)
+    ]  # fmt: skip
+    state = drum(*told)
+    assert (state.mg, state.ul) == (mg, ul)
+
+
+def test_a_drum_measured_in_litres_may_be_over_the_cap_and_one_in_kilograms_over_55_gallons() -> None:
+    told = SiteTold(Category.VSQG)
+    litres = drum(entry(DrumStep.WEIGHED, FIRST, ul=2_000_000_000))
+    site = judge_site(TABLES, [litres], told)
+    assert (site.more, site.cap.exceeded) == (True, None)
+    assert judged(litres, FIRST, told).deadline == date(2026, 7, 31)
+    heavy = satellite(entry(DrumStep.WEIGHED, FIRST, mg=400_000_000))
+    found = judged(heavy, FIRST, SiteTold(Category.SQG))
+    assert found.excess_on == FIRST and found.findings[0].severity is Severity.UNKNOWN
+
+
 def test_of_another_law_no_clock_is_told_and_nothing_is_called_in_time() -> None:
     one = drum(entry(DrumStep.PUT_IN, FIRST, mg=1, ul=1))
     for law in (Jurisdiction.UK, Jurisdiction.EU, None):
