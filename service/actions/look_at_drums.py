@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from service.actions.look_at_waste import drum_lines, judged_months
+from service.actions.look_at_waste import judged_months
 from service.actions.settle import the_shop
 from service.core.alerts import DutyFact, Owner
 from service.core.findings import Finding, Severity
@@ -94,7 +94,7 @@ def waste_record(session: Session, at: datetime, as_of: datetime | None = None) 
     seen = seen_drums(session, as_of=as_of)
     told, row = told_of_site(session, as_of)
     loose = went_out(session, as_of=as_of, no_drum=True)
-    months = judged_months(session, zone, drum_lines(seen), as_of=as_of)
+    months = judged_months(session, zone, seen, as_of=as_of)
     oldest = _oldest(seen)
     judged = [month for month, _ in months if oldest is not None and month.month.name >= f"{oldest:%Y-%m}"]
     site, drums = _judge(seen, told, judged, bool(loose), today, law)
@@ -150,7 +150,7 @@ def drums_due(session: Session, today: date, keepers: Owner) -> list[DutyFact]:
         return []
     oldest = _oldest(seen) or today
     since = datetime.combine(oldest.replace(day=1), time(), tzinfo=zone) - timedelta(hours=1)
-    months = judged_months(session, zone, drum_lines(seen), since=since)
+    months = judged_months(session, zone, seen, since=since)
     months = [one for one in months if one[0].month.name >= f"{oldest:%Y-%m}"]
     told, _ = told_of_site(session)
     loose = bool(went_out(session, no_drum=True))

@@ -7,7 +7,7 @@ Each line says its mass or what is missing to know it; each month its category o
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from typing import Final
@@ -19,13 +19,13 @@ from service.core.bench_writing import Ambiguous, read_written
 from service.core.containers import AmountKnown
 from service.core.findings import Finding, Invalid
 from service.core.ledger import DESTINATIONS, MovementKind
-from service.core.materials import Basis
+from service.core.materials import Basis, Unknown
 from service.core.waste import JudgedMonth, caution
 from service.core.waste_drums import DrumStep, counting
-from service.core.waste_record import WasteLine, by_month, line_mass
+from service.core.waste_record import WasteLine, by_month, found_by_weighing, line_mass
 from service.core.waste_rules import Jurisdiction
 from service.records.knowledge_waste import waste_tables
-from service.records.waste_drum_queries import SeenDrum, seen_drums
+from service.records.waste_drum_queries import SeenDrum, SeenEntry, seen_drums
 from service.records.waste_queries import RagsWent, WentOut, rags_went, went_out
 
 _MG_PER_KG: Final = 1_000_000
@@ -48,24 +48,30 @@ def look_at_waste(session: Session, zone: ZoneInfo, as_of: datetime | None = Non
     Args:
         as_of: only what the book had heard by then; None = all of it.
     """
-    lines = drum_lines(seen_drums(session, as_of=as_of))
-    return WasteBook(judged_months(session, zone, lines, as_of=as_of), tuple(caution(Jurisdiction.US)))
+    months = judged_months(session, zone, seen_drums(session, as_of=as_of), as_of=as_of)
+    return WasteBook(months, tuple(caution(Jurisdiction.US)))
 
 
 def judged_months(
-    session: Session, zone: ZoneInfo, by_hand: Sequence[tuple[int | None, WasteLine]], *,
+    session: Session, zone: ZoneInfo, drums: Sequence[SeenDrum], *,
     as_of: datetime | None = None, since: datetime | None = None,
 ) -> Months:  # fmt: skip
     """The months of discards, losses, rags and what was put into drums by hand.
 
     Args:
-        by_hand: of `drum_lines`; a load of rags that is told by its own steps is not counted again.
+        drums: with their entries; a load of rags that is told by its own steps is not counted again.
     """
     rags = list(rags_went(session, as_of=as_of, since=since))
     loads = {one.load_id for one in rags}
-    lines = [_went(one, zone) for one in went_out(session, as_of=as_of, since=since)]
+    acute = {
+        entry.row.movement_id for drum in drums if drum.row.acute is Unknown.YES for entry in _counted(drum)
+    }  # fmt: skip
+    lines = [
+        replace(_went(one, zone), acute=one.movement_id in acute)
+        for one in went_out(session, as_of=as_of, since=since)
+    ]
     lines += [_rags(one, zone) for one in rags]
-    lines += [line for load, line in by_hand if load is None or load not in loads]
+    lines += [line for load, line in drum_lines(drums) if load is None or load not in loads]
     return by_month(waste_tables(), lines)
 
 
@@ -74,19 +80,31 @@ def drum_lines(drums: Iterable[SeenDrum]) -> list[tuple[int | None, WasteLine]]:
 
     What a discard or loss put in is told by that movement and does not stand here.
     """
-    found = []
+    found: list[tuple[int | None, WasteLine]] = []
     for drum in drums:
-        counts = {one.number for one in counting(entry.entry for entry in drum.entries)}
-        for entry in drum.entries:
+        acute, counts = drum.row.acute is Unknown.YES, _counted(drum)
+        for entry in counts:
             row = entry.row
-            if row.step is not DrumStep.PUT_IN or row.movement_id is not None or row.id not in counts:
+            if row.step is not DrumStep.PUT_IN or row.movement_id is not None:
                 continue
             kg = None if entry.mg is None else Fraction(entry.mg, _MG_PER_KG)
             what = row.what or (f"Oily rags, load {row.load_id}" if row.load_id else "not said")
             why = "" if kg is not None else "Its mass is not known. Weigh the drum before it goes."
             where = f"put into the drum {drum.row.name}"
-            found.append((row.load_id, WasteLine(row.on_day, what, "", kg, False, where, why)))
+            found.append((row.load_id, WasteLine(row.on_day, what, "", kg, False, where, why, acute)))
+        for on, mg in found_by_weighing([entry.entry for entry in counts]):
+            kg = None if mg is None else Fraction(mg, _MG_PER_KG)
+            why = "" if mg is not None else "It was measured, but not weighed. Weigh the drum before it goes."
+            where = f"in the drum {drum.row.name}"
+            what = "weighed more than was written down; counted whole in each month it may be of"
+            found.append((None, WasteLine(on, what, "", kg, False, where, why, acute)))
     return found
+
+
+def _counted(drum: SeenDrum) -> list[SeenEntry]:
+    """The entries of a drum that count, in the order in which they happened."""
+    by_number = {entry.row.id or 0: entry for entry in drum.entries}
+    return [by_number[one.number] for one in counting(entry.entry for entry in drum.entries)]
 
 
 def _went(one: WentOut, zone: ZoneInfo) -> WasteLine:

@@ -53,6 +53,8 @@ class SiteJudged:
     kg: Fraction
     more: bool
     findings: tuple[Finding, ...]
+    perhaps_lqg: bool = False
+    """More acute waste may stand here than any but an LQG may have: its time counts."""
 
 
 @dataclass(frozen=True)
@@ -104,10 +106,18 @@ def judge_site(
         category = least
     kg = Fraction(sum(one.mg.known for one in standing), _MG)
     more = elsewhere or any(one.mg.more for one in standing)
-    acute = [one for one in standing if one.facts.acute is not Unknown.NO]
-    acute_kg: Fraction | None = Fraction(sum(one.mg.known for one in acute), _MG)
-    if any(one.mg.more or one.facts.acute is Unknown.NOT_KNOWN for one in acute if one.first_on):
-        acute_kg = None
+    acute = _acute_here(tables, standing)
+    if acute.over and category is not Category.LQG:
+        category = Category.LQG
+        words = "More than 1 kg of acute waste stands here: the shop counts as LQG, with its time of 90 days."
+        found.append(warn("waste-acute-over", words, "40 CFR 262.13, 262.14(a)(3)"))
+    elif acute.perhaps and category is not Category.LQG:
+        words = (
+            "It is not known whether more than 1 kg of acute waste stands here. Until it is, the time of an "
+            "LQG counts, 90 days. Weigh the drums that hold acute waste, or may."
+        )
+        found.append(unknown("waste-acute-not-known", words, "40 CFR 262.13, 262.14(a)(3)"))
+    acute_kg = acute.kg
     cap = judge_cap(tables, category, Site(kg, acute_kg))
     if cap.exceeded is False and acute_kg is None and category is not Category.LQG:
         cap = CapJudged(None, cap.cap_kg, cap.findings)  # acute waste has a cap of its own
@@ -117,7 +127,31 @@ def judge_site(
         words = f"At least {say_kg(kg)} kg stand here; something of unknown mass comes on top."
         found.append(unknown("waste-on-site-at-least", f"{words} Weigh what is in the drums."))
     haul = None if told.haul_miles is None else Fraction(told.haul_miles)
-    return SiteJudged(category, haul, cap, kg, more, (*found, *cap.findings))
+    perhaps = acute.perhaps and category is not Category.LQG
+    return SiteJudged(category, haul, cap, kg, more, (*found, *cap.findings), perhaps)
+
+
+@dataclass(frozen=True)
+class _Acute:
+    """``kg`` None: not known. ``over``: more than 1 kg for certain; ``perhaps``: it may be."""
+
+    kg: Fraction | None
+    over: bool
+    perhaps: bool
+
+
+def _acute_here(tables: WasteTables, standing: Iterable[DrumState]) -> _Acute:
+    """Acute waste in the drums that stand; one of which it was not told counts as "perhaps"."""
+    row = tables.clock(Clock.ACUTE_CAP, Category.VSQG)
+    if row is None:
+        raise ValueError("no cap of acute waste is held")
+    told = [one for one in standing if one.facts.acute is not Unknown.NO and one.first_on]
+    sure = Fraction(sum(one.mg.known for one in told if one.facts.acute is Unknown.YES), _MG)
+    most = Fraction(sum(one.mg.known for one in told), _MG)
+    unsure = any(one.mg.more or one.facts.acute is Unknown.NOT_KNOWN for one in told)
+    over = sure > row.value
+    perhaps = over or most > row.value or any(one.mg.more for one in told)
+    return _Acute(None if unsure else most, over, perhaps)
 
 
 def judge_drums(
@@ -148,7 +182,8 @@ def _central(
     if start is None:
         words = "Nothing was put in yet. The time begins with the first waste."
         return JudgedDrum(one, None, None, None, False, "", "", (note("waste-drum-empty", words),))
-    clock = judge_clock(tables, site.category, start, today, site.haul_miles, site.cap)
+    category = Category.LQG if site.perhaps_lqg else site.category
+    clock = judge_clock(tables, category, start, today, site.haul_miles, site.cap)
     row = clock.row
     cited = (row.citation, row.grade) if row else ("40 CFR 262.14", "read")
     return JudgedDrum(one, start, None, clock.deadline, bool(clock.overdue), *cited, clock.findings)

@@ -17,6 +17,7 @@ from typing import Final
 
 from service.core.materials import Basis
 from service.core.waste import JudgedMonth, Mass, Month, judge_month
+from service.core.waste_drums import DrumEntry, DrumStep
 from service.core.waste_rules import Kind, WasteTables
 
 _MG: Final = 1_000_000
@@ -24,7 +25,10 @@ _MG: Final = 1_000_000
 
 @dataclass(frozen=True)
 class WasteLine:
-    """One thing that became waste. ``kg`` ``None``: not known. ``about``: estimated. ``why_not``: mend."""
+    """One thing that became waste. ``kg`` ``None``: not known. ``about``: estimated. ``why_not``: mend.
+
+    ``acute``: a drum of acute waste took it; False says only that no such drum is known.
+    """
 
     on: date
     what: str
@@ -33,6 +37,7 @@ class WasteLine:
     about: bool
     where: str
     why_not: str = ""
+    acute: bool = False
 
 
 def line_mass(
@@ -73,6 +78,36 @@ def line_volume(
     return None if not density_g_ml else Fraction(abs(change), _MG) / density_g_ml
 
 
+def found_by_weighing(entries: Iterable[DrumEntry]) -> list[tuple[date, int | None]]:
+    """What weighings and hand-overs of a drum show above what was put in: day and mg (None: not known).
+
+    In which month it arose is not known: the whole of it stands in every month that put in something of
+    unknown mass since the drum was weighed before, else in every month that put in anything, else in the
+    month of the weighing.
+
+    Args:
+        entries: those of one drum that count, in the order in which they happened.
+    """
+    found: list[tuple[date, int | None]] = []
+    puts: list[DrumEntry] = []
+    written = litres = 0
+    for one in entries:
+        if one.step is DrumStep.PUT_IN:
+            puts.append(one)
+            written, litres = written + (one.mg or 0), litres + (one.ul or 0)
+        elif one.step in (DrumStep.WEIGHED, DrumStep.HANDED_OVER):
+            days = [put.on for put in puts if put.mg is None] or [put.on for put in puts] or [one.on]
+            first_days = {(day.year, day.month): day for day in reversed(days)}
+            if one.mg is not None and one.mg > written:
+                found += [(day, one.mg - written) for day in first_days.values()]
+            elif one.mg is None and one.ul is not None and one.ul > litres:
+                found += [(day, None) for day in first_days.values()]
+            if one.mg is not None:
+                written, puts = one.mg, []
+            litres = max(litres, one.ul or 0)
+    return found
+
+
 def by_month(tables: WasteTables, lines: Iterable[WasteLine]) -> list[tuple[JudgedMonth, list[WasteLine]]]:
     """The months in which something became waste, the newest first, with their lines in order."""
     sorted_lines: dict[str, list[WasteLine]] = {}
@@ -83,5 +118,8 @@ def by_month(tables: WasteTables, lines: Iterable[WasteLine]) -> list[tuple[Judg
         many = sorted(sorted_lines[name], key=lambda line: line.on)
         known = sum((line.kg for line in many if line.kg is not None), Fraction(0))
         mass = Mass(known, any(line.kg is None for line in many))
-        found.append((judge_month(tables, Month(name, {Kind.WASTE: mass})), many))
+        # Beside what drums of acute waste took there may always be more of it: the ledger cannot tell.
+        acute = sum((line.kg for line in many if line.acute and line.kg is not None), Fraction(0))
+        masses = {Kind.WASTE: mass, Kind.ACUTE: Mass(acute, True)}
+        found.append((judge_month(tables, Month(name, masses)), many))
     return found

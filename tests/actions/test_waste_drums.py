@@ -188,6 +188,45 @@ def test_what_is_put_in_by_hand_counts_in_its_month(yard: Yard) -> None:
     assert {m.month.name: m.month.of(Kind.WASTE).more for m, _ in yard.record().months}["2026-03"]
 
 
+def test_what_a_drum_of_acute_waste_took_makes_its_month_that_of_an_lqg(yard: Yard) -> None:
+    yard.site(Category.SQG, 300)
+    drum = yard.begin(acute=Unknown.YES)["drum"]
+    yard.throw(yard.stuff(600_000), amount="600 g", drum_id=drum)
+    yard.step(drum, DrumStep.PUT_IN, what="Rinsings", amount="400 g")
+    [(month, _)] = yard.record().months
+    assert (month.month.of(Kind.ACUTE).kg, month.at_least) == (1, Category.VSQG), "exactly 1 kg is within"
+    yard.step(drum, DrumStep.PUT_IN, what="Rinsings", amount="1 g")
+    found = yard.record()
+    assert found.months[0][0].at_least is Category.LQG
+    assert found.drums[0].judged.deadline == TODAY + timedelta(days=90)
+
+
+def test_what_a_weighing_shows_reaches_the_month_and_the_clock(yard: Yard) -> None:
+    yard.site(Category.SQG, 300)
+    drum = yard.begin()["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="Sludge")
+    assert yard.record().drums[0].judged.deadline == TODAY + timedelta(days=270)
+    yard.step(drum, DrumStep.WEIGHED, amount="1500 kg")
+    found = yard.record()
+    [(month, _)] = found.months
+    assert month.month.of(Kind.WASTE).kg == 1500 and month.category is Category.LQG
+    assert found.drums[0].judged.deadline == TODAY + timedelta(days=90)
+    yard.leave(drum, amount="1600 kg")
+    assert yard.record().months[0][0].month.of(Kind.WASTE).kg == 1600
+
+
+def test_a_hand_over_shows_the_mass_of_the_months_nobody_weighed(yard: Yard) -> None:
+    drum = yard.begin(first_waste_on=date(2026, 1, 5))["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="Known", amount="20 kg")
+    yard.step(drum, DrumStep.PUT_IN, what="Sludge")
+    yard.leave(drum, amount="1100 kg")
+    weighed = {m.month.name: m.month.of(Kind.WASTE).kg for m, _ in yard.record().months}
+    assert weighed == {"2026-01": 1080, f"{TODAY:%Y-%m}": 1100}, "whole in each month it may be of"
+    litres = yard.begin(name="Litres")["drum"]
+    yard.step(litres, DrumStep.WEIGHED, amount="900 l")
+    assert yard.record().months[0][0].month.of(Kind.WASTE).more
+
+
 def test_a_hand_over_ends_the_drum_until_it_is_taken_back(yard: Yard) -> None:
     drum = yard.begin(first_waste_on=TODAY)["drum"]
     for wrong, field in (

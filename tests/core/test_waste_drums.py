@@ -116,6 +116,26 @@ def test_a_heavier_month_of_the_book_counts_before_the_category_told() -> None:
     assert judge_site(TABLES, [], SiteTold(), [light]).category is None
 
 
+@pytest.mark.parametrize("told", [SiteTold(Category.VSQG), SiteTold(Category.SQG, 300), SiteTold()])
+def test_more_than_a_kilogram_of_acute_waste_has_the_time_of_an_lqg(told: SiteTold) -> None:
+    end = date(2026, 5, 2)
+    plain = drum(entry(DrumStep.PUT_IN, FIRST, mg=1, ul=1), number=2)
+    over = drum(entry(DrumStep.PUT_IN, FIRST, mg=1_000_001, ul=1), acute=Unknown.YES)
+    site = judge_site(TABLES, [over, plain], told)
+    assert site.category is Category.LQG
+    both = judge_drums(TABLES, [over, plain], site, FIRST, Jurisdiction.US)
+    assert [one.deadline for one in both] == [end, end]
+    within = drum(entry(DrumStep.PUT_IN, FIRST, mg=1_000_000, ul=1), acute=Unknown.YES)
+    assert judge_site(TABLES, [within], told).category is told.category
+    for unsure in (
+        drum(entry(DrumStep.PUT_IN, FIRST, ul=1), acute=Unknown.YES),
+        drum(entry(DrumStep.PUT_IN, FIRST, mg=1_000_001, ul=1), acute=Unknown.NOT_KNOWN),
+    ):
+        site = judge_site(TABLES, [unsure], told)
+        assert "waste-acute-not-known" in {f.code for f in site.findings}
+        assert judged(unsure, FIRST, told).deadline == end
+
+
 def test_exactly_55_gallons_are_within_and_three_calendar_days_run_above() -> None:
     friday = date(2026, 3, 6)
     within = satellite(entry(DrumStep.PUT_IN, friday, ul=WHOLE_55, mg=1))
