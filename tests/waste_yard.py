@@ -14,16 +14,19 @@ from service.actions.fill_drum import (
     note_drum_step,
     take_back_entry,
 )
-from service.actions.look_at_drums import WasteRecord, waste_record
+from service.actions.list_alerts import keepers_among
+from service.actions.look_at_drums import WasteRecord, drums_due, waste_record
 from service.actions.lose_stock import DiscardAsked, discard
 from service.core.access import Role
+from service.core.alerts import DutyFact
 from service.core.ledger import Destination
 from service.core.materials import Unknown
 from service.core.waste_drums import Area, DrumStep, Held
 from service.core.waste_rules import Category
 from service.records.engine import Database
+from service.records.owners import who_is_here
 from service.records.waste_drum_queries import seen_drum
-from tests.builders import NOW, Cast
+from tests.builders import NOW, TODAY, Cast
 from tests.store_builders import material, once, received
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -69,6 +72,12 @@ class Yard:
     def record(self, at: datetime = NOW, as_of: datetime | None = None) -> WasteRecord:
         with self.database.reading() as session:
             return waste_record(session, at, as_of)
+
+    def due(self, now: datetime = NOW) -> list[DutyFact]:
+        """What alerts and mails say of the drums."""
+        with self.database.reading() as session:
+            here = who_is_here(session, TODAY)
+            return drums_due(session, now.astimezone(BERLIN).date(), keepers_among(here))
 
     def stuff(self, amount: int | None = 2_000, **said: Any) -> str:
         with self.database.writing() as session:

@@ -81,7 +81,8 @@ def begin_drum(session: Session, actor: Actor, now: datetime, asked: BeginDrumAs
 
     Raises:
         NotAllowed: not a keeper.
-        Invalid: no name, contents or hazards; a code that is none; a day to come; a size that is no volume.
+        Invalid: no name, contents or hazards; a code that is none; a day to come; a size that is no volume;
+            an amount in it without the day of the first waste.
         Refused: a drum of this name stands already.
     """
     require(actor, Permission.WASTE_HAND_OVER)
@@ -101,6 +102,9 @@ def _begin(act: Act, asked: BeginDrumAsked) -> dict[str, Any]:
             raise Invalid(words, {field: words})
     if asked.first_waste_on is not None and asked.first_waste_on > act.day:
         words = "That day has not come yet. Give the day of the first waste."
+        raise Invalid(words, {"first_waste_on": words})
+    if asked.first_waste_on is None and asked.holds.strip():
+        words = "Give the day of the first waste; if nobody knows it, the earliest day it can have been."
         raise Invalid(words, {"first_waste_on": words})
     _check_place(act, asked.place_id)
     standing = [one for one in seen_drums(act.session) if one.state.standing]

@@ -148,10 +148,13 @@ def drums_due(session: Session, today: date, keepers: Owner) -> list[DutyFact]:
     law, zone = law_of(shop.regime), ZoneInfo(shop.time_zone)
     if law is not Jurisdiction.US:
         return []
-    oldest = _oldest(seen) or today
-    since = datetime.combine(oldest.replace(day=1), time(), tzinfo=zone) - timedelta(hours=1)
+    begin = (_oldest(seen) or today).replace(day=1)
+    if begin < add_days(today, -_LONGEST_DAYS):
+        # What left since the oldest waste came counts in its months, however long ago that was.
+        seen = seen_drums(session, gone_since=begin)
+    since = datetime.combine(begin, time(), tzinfo=zone) - timedelta(hours=1)
     months = judged_months(session, zone, seen, since=since)
-    months = [one for one in months if one[0].month.name >= f"{oldest:%Y-%m}"]
+    months = [one for one in months if one[0].month.name >= f"{begin:%Y-%m}"]
     told, _ = told_of_site(session)
     loose = bool(went_out(session, no_drum=True))
     site, drums = _judge(seen, told, [month for month, _ in months], loose, today, law)

@@ -84,6 +84,7 @@ class DrumFacts:
     """A drum as it was begun. ``acute`` not known counts as acute; ``capacity_ul`` None: not known.
 
     ``spot``: the point of generation it stands at; satellite drums of one spot share its amount.
+    ``begun_on``: the day the book began with it; None: not told.
     """
 
     number: int
@@ -92,6 +93,7 @@ class DrumFacts:
     acute: Unknown
     capacity_ul: int | None = None
     spot: int | None = None
+    begun_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -176,8 +178,13 @@ def fold_drum(facts: DrumFacts, entries: Iterable[DrumEntry]) -> DrumState:
     first: date | None = None
     mg, ul, fillings = Held(), Held(), []
     settled: set[tuple[str, date]] = set()
-    for one in counting(entries):
+    told = list(entries)
+    for one in counting(told):
         if one.step in (DrumStep.PUT_IN, DrumStep.WEIGHED):
+            if first is None and one.step is DrumStep.WEIGHED:
+                # That something is in it a weighing says, but not since when: since the earliest day told.
+                first = _earliest(facts, told, one.on)
+                fillings.append(Filling(first, Held(0, True)))
             first = first or one.on
             if one.step is DrumStep.PUT_IN:
                 mg, ul = mg.plus(one.mg), ul.plus(one.ul)
@@ -191,6 +198,12 @@ def fold_drum(facts: DrumFacts, entries: Iterable[DrumEntry]) -> DrumState:
         facts, first, days.get(DrumStep.MOVED), days.get(DrumStep.OVER), days.get(DrumStep.CLOSED),
         days.get(DrumStep.HANDED_OVER), mg, ul, tuple(fillings),
     )  # fmt: skip
+
+
+def _earliest(facts: DrumFacts, entries: Iterable[DrumEntry], on: date) -> date:
+    """The earliest day on which something may have gone in: begun, or a put-in, even one taken back."""
+    puts = [one.on for one in entries if one.step is DrumStep.PUT_IN]
+    return min([on, *puts, *([facts.begun_on] if facts.begun_on else [])])
 
 
 def _weighed(one: DrumEntry, mg: Held, ul: Held, settled: set[tuple[str, date]]) -> tuple[Held, Held]:

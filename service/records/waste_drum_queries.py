@@ -65,7 +65,7 @@ class SeenDrum:
         row = self.row
         facts = DrumFacts(
             number=self.number, name=row.name, area=row.area, acute=row.acute, capacity_ul=row.capacity_ul,
-            spot=row.place_id,
+            spot=row.place_id, begun_on=row.begun_on,
         )  # fmt: skip
         return fold_drum(facts, [one.entry for one in self.entries])
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -32,6 +32,7 @@ from tests.store_builders import once
 from tests.waste_yard import Yard
 
 BERLIN = ZoneInfo("Europe/Berlin")
+YEARS_AGO = datetime(2024, 3, 1, 9, tzinfo=BERLIN)
 
 
 @pytest.fixture
@@ -69,6 +70,7 @@ def test_a_drum_keeps_its_codes_with_citation_and_grade(yard: Yard) -> None:
         ({"hazards": " "}, "hazards"),
         ({"first_waste_on": TODAY + timedelta(days=1)}, "first_waste_on"),
         ({"first_waste_on": TODAY, "holds": "three handfuls"}, "holds"),
+        ({"holds": "40 kg"}, "first_waste_on"),
     ],
 )
 def test_what_cannot_be_used_is_told_at_its_field(yard: Yard, said: dict[str, Any], field: str) -> None:
@@ -225,6 +227,25 @@ def test_a_hand_over_shows_the_mass_of_the_months_nobody_weighed(yard: Yard) -> 
     litres = yard.begin(name="Litres")["drum"]
     yard.step(litres, DrumStep.WEIGHED, amount="900 l")
     assert yard.record().months[0][0].month.of(Kind.WASTE).more
+
+
+def test_a_put_in_taken_back_gives_a_weighed_drum_no_more_time(yard: Yard) -> None:
+    yard.site(Category.LQG)
+    drum = yard.begin(first_waste_on=date(2026, 1, 5), holds="50 kg")["drum"]
+    [first] = yard.record().drums[0].seen.entries
+    yard.step(drum, DrumStep.WEIGHED, amount="60 kg")
+    yard.back(first.row.id or 0)
+    assert yard.record().drums[0].judged.deadline == date(2026, 4, 5)
+
+
+def test_a_drum_that_is_late_by_years_still_rings(yard: Yard) -> None:
+    yard.site(Category.VSQG)
+    gone = yard.begin(name="A", first_waste_on=date(2024, 2, 29), holds="150 kg", now=YEARS_AGO)["drum"]
+    yard.leave(gone, now=YEARS_AGO + timedelta(hours=1))
+    yard.begin(name="B", first_waste_on=date(2024, 2, 2), holds="20 kg")
+    assert yard.record().drums[0].judged.deadline == date(2024, 7, 31)
+    told = yard.due()
+    assert [(one.about, one.due, one.overdue) for one in told] == [("B", date(2024, 7, 31), True)]
 
 
 def test_a_hand_over_ends_the_drum_until_it_is_taken_back(yard: Yard) -> None:

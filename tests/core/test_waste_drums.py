@@ -233,6 +233,19 @@ def test_what_is_measured_in_one_unit_is_not_known_in_the_other(
     assert (state.mg, state.ul) == (mg, ul)
 
 
+def test_a_weighing_first_counts_from_the_earliest_day_something_can_have_gone_in() -> None:
+    weighing = entry(DrumStep.WEIGHED, FIRST + timedelta(days=200), 9, mg=60)
+    assert drum(weighing, begun_on=FIRST).first_on == FIRST
+    undone = entry(DrumStep.PUT_IN, FIRST, 1, mg=50)
+    back = entry(DrumStep.TAKEN_BACK, FIRST + timedelta(days=201), 10, reverses=1)
+    state = drum(undone, weighing, back, begun_on=FIRST + timedelta(days=3))
+    assert judged(state, FIRST, SiteTold(Category.LQG)).deadline == date(2026, 5, 2)
+    measured = entry(DrumStep.WEIGHED, FIRST + timedelta(days=20), ul=2 * WHOLE_55)
+    assert judged(satellite(measured, begun_on=FIRST), FIRST).excess_on == FIRST
+    put = entry(DrumStep.PUT_IN, FIRST + timedelta(days=5), mg=5)
+    assert drum(put, weighing, begun_on=FIRST).first_on == put.on
+
+
 def test_a_drum_measured_in_litres_may_be_over_the_cap_and_one_in_kilograms_over_55_gallons() -> None:
     told = SiteTold(Category.VSQG)
     litres = drum(entry(DrumStep.WEIGHED, FIRST, ul=2_000_000_000))
