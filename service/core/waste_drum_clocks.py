@@ -9,7 +9,7 @@ told the quart, a size not told no bound. Days are the shop's calendar days; the
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
 from typing import Final
@@ -21,6 +21,7 @@ from service.core.waste import JudgedMonth, say_kg
 from service.core.waste_clocks import WARN_DAYS, CapJudged, Site, judge_cap, judge_clock
 from service.core.waste_drums import GALLON_UL, QUART_UL, DrumState, excess_of
 from service.core.waste_rules import WEIGHT, Category, Clock, ClockRow, Jurisdiction, WasteTables
+from service.core.waste_stood import StoodOver, stood_over
 
 _MG: Final = 1_000_000
 _LAWS: Final = {"us-hcs": Jurisdiction.US, "eu-clp": Jurisdiction.EU}
@@ -55,6 +56,9 @@ class SiteJudged:
     findings: tuple[Finding, ...]
     perhaps_lqg: bool = False
     """More acute waste may stand here than any but an LQG may have: its time counts."""
+    passed: StoodOver = field(default_factory=StoodOver)
+    """When more than the cap of a VSQG stood here: the time of what stood here then goes on."""
+    acute_passed: StoodOver = field(default_factory=StoodOver)
 
 
 @dataclass(frozen=True)
@@ -92,7 +96,8 @@ def judge_site(
         months: judged months since the oldest waste; a heavier category in one of them counts.
         elsewhere: waste went into a drum that the book does not know; it comes on top, unknown.
     """
-    standing = [one for one in drums if one.standing]
+    every = list(drums)
+    standing = [one for one in every if one.standing]
     found: list[Finding] = []
     least = max((one.at_least for one in months), key=WEIGHT.__getitem__, default=Category.VSQG)
     category = told.category
@@ -128,7 +133,45 @@ def judge_site(
         found.append(unknown("waste-on-site-at-least", f"{words} Weigh what is in the drums."))
     haul = None if told.haul_miles is None else Fraction(told.haul_miles)
     perhaps = acute.perhaps and category is not Category.LQG
-    return SiteJudged(category, haul, cap, kg, more, (*found, *cap.findings), perhaps)
+    passed, acute_passed = _ever_over(tables, every)
+    findings = (*found, *cap.findings)
+    return SiteJudged(category, haul, cap, kg, more, findings, perhaps, passed, acute_passed)
+
+
+def _ever_over(tables: WasteTables, drums: Sequence[DrumState]) -> tuple[StoodOver, StoodOver]:
+    """When more than a VSQG may have stood here, of all waste and of acute waste."""
+    row, acute = (tables.clock(one, Category.VSQG) for one in (Clock.CAP, Clock.ACUTE_CAP))
+    if row is None or acute is None:
+        raise ValueError("no caps of a VSQG are held")
+    # What left before the oldest of what stands came is beside nothing any more.
+    oldest = min((one.first_on for one in drums if one.standing and one.first_on), default=date.max)
+    drums = [one for one in drums if one.gone_on is None or one.gone_on >= oldest]
+    sure = [one for one in drums if one.facts.acute is Unknown.YES]
+    unsure = [one for one in drums if one.facts.acute is Unknown.NOT_KNOWN]
+    return stood_over(drums, int(row.value * _MG)), stood_over(sure, int(acute.value * _MG), unsure)
+
+
+def _ruled(site: SiteJudged, one: DrumState) -> tuple[Category | None, CapJudged, tuple[Finding, ...]]:
+    """Category and cap by which the time of one drum counts: what was passed beside it is not undone."""
+    if site.category is not Category.LQG and site.acute_passed.with_it(one.first_on) is not False:
+        words = (
+            "More than 1 kg of acute waste stood here beside it, or may have: the time of an LQG goes on "
+            "until it leaves."
+        )
+        found = () if site.perhaps_lqg else (unknown("waste-acute-passed", words, "40 CFR 262.14(a)(3)"),)
+        return Category.LQG, site.cap, found
+    if site.perhaps_lqg:
+        return Category.LQG, site.cap, ()
+    over = site.passed.with_it(one.first_on)
+    if site.category is Category.VSQG and site.cap.exceeded is False and over is not False:
+        day = site.passed.sure if over else site.passed.perhaps
+        words = (
+            f"More than the cap of a VSQG stood here{'' if over else ', or may have,'} on "
+            f"{say_date(day) if day else 'a day'}. The time of what stood here then goes on until it leaves."
+        )
+        made = (warn if over else unknown)("waste-cap-passed", words, "40 CFR 262.14(a)(4), our reading")
+        return site.category, CapJudged(over, site.cap.cap_kg), (made,)
+    return site.category, site.cap, ()
 
 
 @dataclass(frozen=True)
@@ -182,11 +225,12 @@ def _central(
     if start is None:
         words = "Nothing was put in yet. The time begins with the first waste."
         return JudgedDrum(one, None, None, None, False, "", "", (note("waste-drum-empty", words),))
-    category = Category.LQG if site.perhaps_lqg else site.category
-    clock = judge_clock(tables, category, start, today, site.haul_miles, site.cap)
+    category, cap, passed = _ruled(site, one)
+    clock = judge_clock(tables, category, start, today, site.haul_miles, cap)
     row = clock.row
     cited = (row.citation, row.grade) if row else ("40 CFR 262.14", "read")
-    return JudgedDrum(one, start, None, clock.deadline, bool(clock.overdue), *cited, clock.findings)
+    findings = (*clock.findings, *passed)
+    return JudgedDrum(one, start, None, clock.deadline, bool(clock.overdue), *cited, findings)
 
 
 def _satellite(
@@ -197,7 +241,8 @@ def _satellite(
     if row is None:
         raise ValueError("no rows of satellite areas are held")
     cited = (row.citation, row.grade)
-    if site.category is Category.VSQG and site.cap.exceeded is False:
+    category, cap, _ = _ruled(site, one)
+    if category is Category.VSQG and cap.exceeded is False:
         words = "A VSQG has no time limit until more than its cap stands on the site."
         found = note("waste-no-clock", words, "40 CFR 262.14")
         return JudgedDrum(one, None, None, None, False, "40 CFR 262.14", "read", (found,))

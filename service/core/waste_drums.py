@@ -109,10 +109,11 @@ class Held:
 
 @dataclass(frozen=True)
 class Filling:
-    """How full a drum was from a day on, in microlitres."""
+    """How full a drum was from a day on, in microlitres and milligrams."""
 
     on: date
     ul: Held
+    mg: Held
 
 
 @dataclass(frozen=True)
@@ -184,16 +185,18 @@ def fold_drum(facts: DrumFacts, entries: Iterable[DrumEntry]) -> DrumState:
             if first is None and one.step is DrumStep.WEIGHED:
                 # That something is in it a weighing says, but not since when: since the earliest day told.
                 first = _earliest(facts, told, one.on)
-                fillings.append(Filling(first, Held(0, True)))
+                fillings.append(Filling(first, Held(0, True), Held(0, True)))
             first = first or one.on
             if one.step is DrumStep.PUT_IN:
                 mg, ul = mg.plus(one.mg), ul.plus(one.ul)
             else:
                 mg, ul = _weighed(one, mg, ul, settled)
                 settled |= {(name, one.on) for name in ("mg", "ul") if getattr(one, name) is not None}
-            fillings.append(Filling(one.on, ul))
+            fillings.append(Filling(one.on, ul, mg))
         else:
             days.setdefault(one.step, one.on)
+            if one.step is DrumStep.HANDED_OVER and one.mg is not None:
+                fillings.append(Filling(one.on, ul, Held(one.mg)))
     return DrumState(
         facts, first, days.get(DrumStep.MOVED), days.get(DrumStep.OVER), days.get(DrumStep.CLOSED),
         days.get(DrumStep.HANDED_OVER), mg, ul, tuple(fillings),

@@ -101,9 +101,35 @@ def test_a_small_shop_has_no_clock_until_its_cap_and_none_where_something_is_not
     gone = drum(
         entry(DrumStep.PUT_IN, FIRST, 1), entry(DrumStep.HANDED_OVER, FIRST, 2), number=2
     )
-    assert judged(light, FIRST, told, gone).deadline is None, "what left stands here no more"
+    later = drum(entry(DrumStep.PUT_IN, FIRST + timedelta(days=1), mg=1_000_000_000, ul=1))
+    assert judged(later, FIRST, told, gone).deadline is None, "what left stands here no more"
+    assert judged(light, FIRST, told, gone).deadline == date(2026, 7, 31), "nobody knows what stood beside it"
     loose = judge_site(TABLES, [light], told, elsewhere=True)
     assert loose.cap.exceeded is None and "waste-on-site-at-least" in {f.code for f in loose.findings}
+
+
+def test_a_cap_that_was_passed_goes_on_for_what_stood_there_then() -> None:
+    told, day = SiteTold(Category.VSQG), FIRST + timedelta(days=5)
+    stays = drum(entry(DrumStep.WEIGHED, FIRST, mg=600_000_000))
+    left = drum(
+        entry(DrumStep.WEIGHED, FIRST, 1, mg=400_000_001), entry(DrumStep.HANDED_OVER, day, 2), number=2
+    )
+    found = judged(stays, day, told, left)
+    assert found.deadline == date(2026, 7, 31)
+    assert "waste-cap-passed" in {f.code for f in found.findings if f.severity is Severity.WARN}
+    after = drum(entry(DrumStep.PUT_IN, day + timedelta(days=1), mg=600_000_000), number=3)
+    assert judged(after, day, told, left).deadline is None, "it came when the other had left"
+    puts = entry(DrumStep.PUT_IN, FIRST, 1), entry(DrumStep.HANDED_OVER, day, 2, mg=400_000_000)
+    assert judged(stays, day, told, drum(*puts, number=2)).deadline is None, "bounded by what left"
+    heavy = entry(DrumStep.HANDED_OVER, day, 2, mg=400_000_001)
+    assert judged(stays, day, told, drum(puts[0], heavy, number=2)).deadline == date(2026, 7, 31)
+    inside = satellite(entry(DrumStep.PUT_IN, FIRST, mg=600_000_000, ul=2 * WHOLE_55))
+    assert judged(inside, day, told, left).deadline == FIRST + timedelta(days=3)
+    acute = drum(
+        entry(DrumStep.PUT_IN, FIRST, 1, mg=1_000_001), entry(DrumStep.HANDED_OVER, day, 2), number=2,
+        acute=Unknown.YES,
+    )  # fmt: skip
+    assert judged(stays, day, told, acute).deadline == date(2026, 5, 2)
 
 
 def test_a_heavier_month_of_the_book_counts_before_the_category_told() -> None:
