@@ -24,13 +24,14 @@ from service.core.materials import Unknown
 from service.core.storage_ladders import Temperature
 from service.core.waste_codes import judge_stream
 from service.core.waste_drum_clocks import law_of
+from service.core.waste_drum_lacks import size_findings
 from service.core.waste_drums import Area, DrumStep
 from service.core.waste_rules import Category, Cited, Jurisdiction, WasteTables
 from service.core.waste_streams import Stream
 from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.knowledge_waste import waste_tables
 from service.records.places import Place
-from service.records.waste_drum_queries import seen_drums
+from service.records.waste_drum_queries import seen_drum, seen_drums
 from service.records.waste_drums import WasteDrum, WasteSite
 
 _US: Final = re.compile(r"[DFKPU]\d{3}")
@@ -131,6 +132,7 @@ def _begin(act: Act, asked: BeginDrumAsked) -> dict[str, Any]:
             what="what was in it when the book began with it",
         )  # fmt: skip
         write_drum_entry(act, drum.id or 0, DrumStep.PUT_IN, fact)
+        act.note(*size_findings(seen_drum(act.session, drum.id or 0).state))
     return {"drum": drum.id, "name": name, "codes": codes}
 
 

@@ -25,7 +25,9 @@ from service.actions.post_movement import Line, Written
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, NotFound, Refused, Verdict, stop, unknown
-from service.core.waste_drums import STEP_WORDS, Area, DrumStep
+from service.core.waste_drum_lacks import size_findings
+from service.core.waste_drums import STEP_WORDS, Area, DrumStep, fold_drum
+from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.rags import RagLoad
 from service.records.stock import Movement
 from service.records.waste_drum_queries import SeenDrum, seen_drum
@@ -70,7 +72,8 @@ def note_drum_step(session: Session, actor: Actor, now: datetime, asked: StepAsk
 
     Raises:
         NotAllowed: a student or reader; moving, weighing, closing and handing over ask for a keeper.
-        Invalid, NotFound: no such drum or load, nothing said, an amount that cannot be read.
+        Invalid, NotFound: no such drum or load, nothing said, an amount that cannot be read, less weighed
+            than was known to be in it without a ``note`` that says why.
         Refused: the drum was handed over or closed by then, or the step makes no sense.
     """
     require(actor, Permission.DISCARD if asked.step in BY_HAND else Permission.WASTE_HAND_OVER)
@@ -95,7 +98,11 @@ def _step(act: Act, asked: StepAsked) -> dict[str, Any]:
         paper=kept_text(asked.paper, "paper", 120), note=asked.note.strip()[:2000],
     )  # fmt: skip
     _check(act, asked.step, fact)
+    if asked.step is DrumStep.WEIGHED:
+        _ask_why_less(act, seen, fact)
     entry = write_drum_entry(act, seen.number, asked.step, fact)
+    if asked.step in (DrumStep.PUT_IN, DrumStep.WEIGHED):
+        act.note(*size_findings(seen_drum(act.session, seen.number).state))
     return {"drum": seen.number, "entry": entry.id, "name": seen.row.name, "step": asked.step.value}
 
 
@@ -121,6 +128,25 @@ def _check(act: Act, step: DrumStep, fact: DrumFact) -> None:
             wrong["amount"] = "Write the mass that was weighed, like “180 kg”, or leave it empty: not known."
     if wrong:
         raise Invalid(next(iter(wrong.values())), wrong)
+
+
+def _ask_why_less(act: Act, seen: SeenDrum, fact: DrumFact) -> None:
+    """Raise Invalid where less was weighed than was known to be in it, and no sentence says why."""
+    before = fold_drum(
+        seen.state.facts,
+        [
+            one.entry for one in seen.entries
+            if one.row.happened_at <= act.happened_at or one.row.step is DrumStep.TAKEN_BACK
+        ],
+    )  # fmt: skip
+    less_mg = fact.mg is not None and fact.mg < before.mg.known
+    less_ul = fact.ul is not None and fact.ul < before.ul.known
+    if (less_mg or less_ul) and not is_sentence(fact.note):
+        words = (
+            "That is less than the book knows to be in it. Measure again, or say in "
+            f"{A_SENTENCE} why: what was taken out, or which earlier figure was wrong."
+        )
+        raise Invalid(words, {"note": words})
 
 
 def _makes_no_sense(act: Act, seen: SeenDrum, step: DrumStep) -> Verdict:

@@ -16,9 +16,10 @@ from sqlmodel import Session
 from service.actions.look_at_waste import judged_months
 from service.actions.settle import the_shop
 from service.core.alerts import DutyFact, Owner
-from service.core.findings import Finding, Severity
+from service.core.findings import Finding, Severity, unknown
 from service.core.months import add_days, say_date
 from service.core.waste import JudgedMonth, caution
+from service.core.waste_clocks import judge_clock
 from service.core.waste_drum_clocks import (
     JudgedDrum,
     SiteJudged,
@@ -29,7 +30,7 @@ from service.core.waste_drum_clocks import (
 )
 from service.core.waste_drums import DrumStep
 from service.core.waste_record import WasteLine
-from service.core.waste_rules import Jurisdiction
+from service.core.waste_rules import Category, Jurisdiction
 from service.records.knowledge_waste import waste_tables
 from service.records.waste_drum_queries import SeenDrum, SeenEntry, seen_drums, told_of_site
 from service.records.waste_drums import WasteSite
@@ -95,13 +96,13 @@ def waste_record(session: Session, at: datetime, as_of: datetime | None = None) 
     told, row = told_of_site(session, as_of)
     loose = went_out(session, as_of=as_of, no_drum=True)
     months = judged_months(session, zone, seen, as_of=as_of)
-    oldest = _oldest(seen)
+    oldest = _oldest(seen, loose, zone)
     judged = [month for month, _ in months if oldest is not None and month.month.name >= f"{oldest:%Y-%m}"]
     site, drums = _judge(seen, told, judged, bool(loose), today, law)
     rules = caution(law or Jurisdiction.EU)
     return WasteRecord(
         today, law, told, row, site, drums, _handed(seen), loose, months,
-        (*rules, *(site.findings if site else ())),
+        (*rules, *_in_no_drum(loose), *(site.findings if site else ())),
     )  # fmt: skip
 
 
@@ -132,23 +133,34 @@ def _handed(seen: Sequence[SeenDrum]) -> list[HandOver]:
     return sorted(found, key=lambda one: (one.entry.row.happened_at, one.entry.row.id or 0), reverse=True)
 
 
-def _oldest(seen: Sequence[SeenDrum]) -> date | None:
-    return min((day for one in seen if one.state.standing and (day := one.state.first_on)), default=None)
+def _oldest(seen: Sequence[SeenDrum], loose: Sequence[WentOut], zone: ZoneInfo) -> date | None:
+    """The day of the oldest waste that stands here, in a drum of the book or in one that nobody named."""
+    days = [day for one in seen if one.state.standing and (day := one.state.first_on)]
+    return min([*days, *(one.happened_at.astimezone(zone).date() for one in loose)], default=None)
+
+
+def _in_no_drum(loose: Sequence[WentOut]) -> tuple[Finding, ...]:
+    if not loose:
+        return ()
+    many = f"{len(loose)} {'discard' if len(loose) == 1 else 'discards'}"
+    words = f"{many} went into a waste drum that nobody named. Its time is not known: name the drum."
+    return (unknown("waste-in-no-drum", words),)
 
 
 def drums_due(session: Session, today: date, keepers: Owner) -> list[DutyFact]:
     """Drums that must leave soon or should have, and a cap that is passed, as alerts and mails tell them.
 
-    One statement where no drum stands.
+    And what went into a drum that nobody named. Two statements where there is neither.
     """
     seen = seen_drums(session, gone_since=add_days(today, -_LONGEST_DAYS))
-    if not any(one.state.standing for one in seen):
+    loose = went_out(session, no_drum=True)
+    if not loose and not any(one.state.standing for one in seen):
         return []
     shop = the_shop(session)
     law, zone = law_of(shop.regime), ZoneInfo(shop.time_zone)
     if law is not Jurisdiction.US:
-        return []
-    begin = (_oldest(seen) or today).replace(day=1)
+        return [_loose_fact(loose, today, today, keepers)] if loose else []
+    begin = (_oldest(seen, loose, zone) or today).replace(day=1)
     if begin < add_days(today, -_LONGEST_DAYS):
         # What left since the oldest waste came counts in its months, however long ago that was.
         seen = seen_drums(session, gone_since=begin)
@@ -156,9 +168,13 @@ def drums_due(session: Session, today: date, keepers: Owner) -> list[DutyFact]:
     months = judged_months(session, zone, seen, since=since)
     months = [one for one in months if one[0].month.name >= f"{begin:%Y-%m}"]
     told, _ = told_of_site(session)
-    loose = bool(went_out(session, no_drum=True))
-    site, drums = _judge(seen, told, [month for month, _ in months], loose, today, law)
+    site, drums = _judge(seen, told, [month for month, _ in months], bool(loose), today, law)
     found = [_fact(one, today, keepers) for one in drums if one.judged.near(today)]
+    if loose and site is not None:
+        first = min(one.happened_at.astimezone(zone).date() for one in loose)
+        category = Category.LQG if site.perhaps_lqg else site.category
+        clock = judge_clock(waste_tables(), category, first, today, site.haul_miles, site.cap)
+        found.append(_loose_fact(loose, clock.deadline or today, today, keepers))
     if site is not None and any(one.code == "waste-over-cap" for one in site.findings):
         words = next(one.sentence for one in site.findings if one.code == "waste-over-cap")
         do = "Have waste collected, and ask which rules hold until then."
@@ -167,6 +183,16 @@ def drums_due(session: Session, today: date, keepers: Owner) -> list[DutyFact]:
                      what_to_do=do, ref="waste-drums", people=keepers.people)
         )  # fmt: skip
     return found
+
+
+def _loose_fact(loose: Sequence[WentOut], last: date, today: date, keepers: Owner) -> DutyFact:
+    """What is in a drum that nobody named is told of at once; late from the day after ``last``."""
+    [finding] = _in_no_drum(loose)
+    do = "Say on the page of waste drums which drum it went into."
+    return DutyFact(
+        finding.sentence, min(last, today), "Waste in no drum", keepers.words, overdue=last < today,
+        what_to_do=do, ref="waste-in-no-drum", people=keepers.people,
+    )  # fmt: skip
 
 
 def _fact(one: DrumShown, today: date, keepers: Owner) -> DutyFact:

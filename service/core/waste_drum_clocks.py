@@ -9,7 +9,7 @@ told the quart, a size not told no bound. Days are the shop's calendar days; the
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 from typing import Final
@@ -19,7 +19,8 @@ from service.core.materials import Unknown
 from service.core.months import add_days, days_between, say_date
 from service.core.waste import JudgedMonth, say_kg
 from service.core.waste_clocks import WARN_DAYS, CapJudged, Site, judge_cap, judge_clock
-from service.core.waste_drums import GALLON_UL, QUART_UL, DrumState, excess_of
+from service.core.waste_drum_lacks import lacks_of, size_findings
+from service.core.waste_drums import GALLON_UL, QUART_UL, Area, DrumState, Excess, excess_of
 from service.core.waste_rules import WEIGHT, Category, Clock, ClockRow, Jurisdiction, WasteTables
 from service.core.waste_stood import StoodOver, stood_over
 
@@ -208,7 +209,8 @@ def judge_drums(
     for one in drums:
         if one.standing:
             judge = _satellite if one.in_satellite else _central
-            found.append(judge(tables, drums, one, site, today))
+            judged = judge(tables, drums, one, site, today)
+            found.append(replace(judged, findings=(*judged.findings, *size_findings(one))))
     return found
 
 
@@ -247,8 +249,8 @@ def _satellite(
         found = note("waste-no-clock", words, "40 CFR 262.14")
         return JudgedDrum(one, None, None, None, False, "40 CFR 262.14", "read", (found,))
     size = "1 quart" if acute else "55 gallons"
-    excess = excess_of([other for other in drums if _same_spot(one, other)], _limit(tables, one))
-    lacks = _lacks(one)
+    excess = _excess(tables, drums, one)
+    lacks = tuple(lacks_of(drums, one))
     if excess is None:
         words = f"No time runs up to {size} in this area. Above that three calendar days do."
         found = note("waste-satellite-within", words, row.citation)
@@ -284,8 +286,7 @@ def _started(tables: WasteTables, drums: Sequence[DrumState], one: DrumState) ->
     """From when its time in the central area counts: never later than the three days of an excess ended."""
     if one.moved_on is None:
         return one.central_since
-    there = [other for other in drums if _same_spot(one, other)]
-    excess = excess_of(there, _limit(tables, one), before=one.moved_on)
+    excess = _excess(tables, drums, one, one.moved_on)
     if excess is None:
         return one.moved_on
     return min(one.moved_on, add_days(excess.on, int(_three_days(tables).value)))
@@ -298,13 +299,25 @@ def _three_days(tables: WasteTables) -> ClockRow:
     return row
 
 
-def _same_spot(one: DrumState, other: DrumState) -> bool:
-    """Satellite drums of one place share its amount, acute waste apart; those without a place one too."""
-    alike = (one.facts.acute is Unknown.NO) is (other.facts.acute is Unknown.NO)
-    return alike and one.facts.spot == other.facts.spot
+def _excess(
+    tables: WasteTables, drums: Sequence[DrumState], one: DrumState, before: date | None = None
+) -> Excess | None:
+    """Since when the spot of a satellite drum holds too much, or may.
 
-
-def _lacks(one: DrumState) -> Iterable[Finding]:
-    if one.facts.acute is Unknown.NOT_KNOWN:
-        words = "Whether it is acute waste was not told; it counts as acute, with 1 quart."
-        yield unknown("waste-acute-not-told", words, "40 CFR 262.15(a)", one.facts.name)
+    Satellite drums of one place share its amount, acute waste apart. Those whose place is not told share one
+    too, and may stand at any other.
+    """
+    limit, no_acute = _limit(tables, one), one.facts.acute is Unknown.NO
+    spots: dict[int | None, list[DrumState]] = {}
+    for other in drums:
+        if other.facts.area is Area.SATELLITE and (other.facts.acute is Unknown.NO) is no_acute:
+            spots.setdefault(other.facts.spot, []).append(other)
+    lost = spots.get(None, [])
+    here = excess_of(spots[one.facts.spot], limit, before)
+    maybe = [many for spot, many in spots.items() if spot is not None and lost]
+    if one.facts.spot is not None:
+        maybe = [spots[one.facts.spot]] if lost else []
+    shared = [excess_of([*many, *lost], limit, before) for many in maybe]
+    found = [here] if here else []
+    found += [Excess(excess.on, False) for excess in shared if excess is not None]
+    return min(found, key=lambda excess: (excess.on, not excess.certain), default=None)

@@ -296,7 +296,7 @@ def test_looking_costs_what_it_finds(database: Database, people: Cast, now: date
         one_engine = session.get_bind()
         event.listen(one_engine, "before_cursor_execute", lambda *a: statements.append(a[2]))
         assert len(list_alerts(session, now)) == 60
-    assert len(statements) <= 23
+    assert len(statements) <= 24
     if database.sqlite:
         with database.reading() as session:
             for wanted in (

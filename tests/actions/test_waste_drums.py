@@ -248,6 +248,52 @@ def test_a_drum_that_is_late_by_years_still_rings(yard: Yard) -> None:
     assert [(one.about, one.due, one.overdue) for one in told] == [("B", date(2024, 7, 31), True)]
 
 
+def test_what_is_in_a_drum_nobody_named_rings_and_has_the_shortest_time(yard: Yard) -> None:
+    assert yard.due() == []
+    yard.site(Category.VSQG)
+    for _ in range(2):
+        yard.throw(yard.stuff(), amount="1 g")
+    [told] = yard.due()
+    assert told.sentence.startswith("2 discards went into a waste drum that nobody named")
+    assert (told.due, told.overdue) == (TODAY, False)
+    assert "waste-in-no-drum" in {f.code for f in yard.record().findings}
+    last = TODAY + timedelta(days=180)
+    late = [yard.due(NOW + timedelta(days=days))[0] for days in (180, 181)]
+    assert [(one.due, one.overdue) for one in late] == [(last, False), (last, True)]
+    drum = yard.begin(acute=Unknown.NOT_KNOWN)["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="Sludge")
+    late = [one for one in yard.due(NOW + timedelta(days=91)) if one.about == "Waste in no drum"]
+    assert [one.overdue for one in late] == [True], "an LQG has 90 days"
+
+
+def test_less_than_is_known_to_be_in_it_is_asked_about(yard: Yard) -> None:
+    drum = yard.begin(area=Area.SATELLITE)["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="Rinsings", amount="300 l")
+    yard.step(drum, DrumStep.WEIGHED, amount="250 kg")
+    for amount in ("3 l", "40 g"):
+        for words in ("", "ok"):
+            with pytest.raises(Invalid) as told:
+                yard.step(drum, DrumStep.WEIGHED, amount=amount, note=words)
+            assert list(told.value.errors) == ["note"]
+    assert yard.record().drums[0].judged.excess_on == TODAY
+    yard.step(drum, DrumStep.WEIGHED, amount="301 l")
+    yard.step(drum, DrumStep.WEIGHED, amount="3 l", note="The first figure was for another drum")
+    assert yard.held(drum)[1] == Held(3_000_000)
+
+
+def test_more_than_its_size_is_warned_of(yard: Yard) -> None:
+    def codes(done: dict[str, Any]) -> set[str]:
+        return {one["code"] for one in done["findings"]}
+
+    drum = yard.begin(capacity="20 l", first_waste_on=TODAY, holds="20 l")
+    assert "waste-drum-over-size" not in codes(drum)
+    over = yard.step(drum["drum"], DrumStep.PUT_IN, what="Rinsings", amount="1 ml")
+    assert "waste-drum-over-size" in codes(over)
+    assert "waste-drum-over-size" in codes(
+        yard.begin(name="B", capacity="20 l", first_waste_on=TODAY, holds="100 l")
+    )
+
+
 def test_a_hand_over_ends_the_drum_until_it_is_taken_back(yard: Yard) -> None:
     drum = yard.begin(first_waste_on=TODAY)["drum"]
     for wrong, field in (

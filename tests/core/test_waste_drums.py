@@ -188,6 +188,33 @@ def test_drums_of_one_spot_share_its_amount_and_acute_has_a_quart() -> None:
         assert judged(more, FIRST).deadline == FIRST + timedelta(days=3)
 
 
+def test_a_drum_whose_place_is_not_told_may_stand_at_any_other() -> None:
+    told, part = SiteTold(Category.SQG), 150_000_000
+    here = satellite(entry(DrumStep.PUT_IN, FIRST, ul=part, mg=1))
+    lost = satellite(entry(DrumStep.PUT_IN, FIRST, ul=part, mg=1), number=2, spot=None)
+    for one, other in ((here, lost), (lost, here)):
+        found = judged(one, FIRST, told, other)
+        assert (found.excess_on, found.deadline) == (FIRST, FIRST + timedelta(days=3))
+        assert [f.code for f in found.findings] == ["waste-satellite-not-known", "waste-place-not-told"]
+    small = satellite(entry(DrumStep.PUT_IN, FIRST, ul=1, mg=1), number=2, spot=None)
+    assert judged(here, FIRST, told, small).deadline is None
+    apart = satellite(entry(DrumStep.PUT_IN, FIRST, ul=part, mg=1), number=2, spot=8)
+    assert judged(here, FIRST, told, apart).deadline is None
+    assert judged(small, FIRST, told, here, apart).deadline is None
+    moved = satellite(
+        entry(DrumStep.PUT_IN, FIRST, ul=part, mg=1), entry(DrumStep.MOVED, FIRST + timedelta(days=9))
+    )  # fmt: skip
+    assert judged(moved, FIRST, told, lost).started == FIRST + timedelta(days=3)
+
+
+def test_more_than_its_size_is_said() -> None:
+    for area in Area:
+        within = drum(entry(DrumStep.PUT_IN, FIRST, ul=20, mg=1), area=area, capacity_ul=20)
+        over = drum(entry(DrumStep.PUT_IN, FIRST, ul=21, mg=1), area=area, capacity_ul=20)
+        codes = [{f.code for f in judged(one, FIRST).findings} for one in (within, over)]
+        assert [("waste-drum-over-size" in found) for found in codes] == [False, True]
+
+
 def test_an_unknown_amount_is_bounded_by_the_size_of_the_drum_and_by_nothing_else() -> None:
     day = FIRST + timedelta(days=10)
     unsure = entry(DrumStep.PUT_IN, FIRST)

@@ -186,7 +186,8 @@ def step(
             note=said.step_note, happened_at=_instant(said.step_at, zone), late_reason=said.step_late,
         )  # fmt: skip
 
-    names = {"happened_at": "step_at", "late_reason": "step_late", "amount": "all_in"}
+    names = {"happened_at": "step_at", "late_reason": "step_late", "amount": "all_in",
+             "note": "step_note"}  # fmt: skip
     return _run(request, data, now, actor, drum_id, p, asked, names, "Written down of {name}.")
 
 
