@@ -89,6 +89,30 @@ def test_a_refused_form_keeps_what_was_typed(made: tuple[RagShop, Shop]) -> None
     assert site.status_code == 422 and "f-reason" in site.text
 
 
+def test_less_than_is_known_is_asked_about_and_more_than_the_size_is_said(
+    made: tuple[RagShop, Shop],
+) -> None:
+    _, doors = made
+    keeper, api = doors.signed_in(Role.KEEPER), doors.api(Role.KEEPER)
+    here = keeper.post("/waste/drums/new", data=DRUM | {"once": once()}).headers["location"]
+    put = {"once": once(), "what": "Rinsings", "amount": "300 l"}
+    assert keeper.post(f"{here}/put-in", data=put).status_code == 303
+    page = plain(keeper.get(here).text)
+    assert "One of both figures is wrong" in page, "300 l in 55 gallons"
+    less = {"once": once(), "step": "weighed", "all_in": "3 l"}
+    answer = keeper.post(f"{here}/steps", data=less)
+    assert answer.status_code == 422 and 'href="#f-step_note"' in answer.text and "3 l" in plain(answer.text)
+    body = {"once": once(), "step": "weighed", "amount": "3 l"}
+    drum = here.rsplit("/", 1)[1]
+    assert "note" in api.post(f"/api/waste-drums/{drum}/entries", json=body).json()["errors"]
+    assert len(api.get(f"/api/waste-drums/{drum}").json()["entries"]) == 1
+    said = less | {"once": once(), "step_note": "It was thirty litres, misread before"}
+    assert keeper.post(f"{here}/steps", data=said).status_code == 303
+    begun = DRUM | {"once": once(), "name": "B", "holds": "40 kg"}
+    answer = keeper.post("/waste/drums/new", data=begun)
+    assert answer.status_code == 422 and 'href="#f-first_waste_on"' in answer.text
+
+
 def test_what_is_in_no_drum_is_put_into_one_and_taken_back(made: tuple[RagShop, Shop]) -> None:
     rags, doors = made
     keeper, api = doors.signed_in(Role.KEEPER), doors.api(Role.KEEPER)
