@@ -6,17 +6,13 @@ counted, so that a week in which a kind never happens is seen.
 
 from __future__ import annotations
 
-import itertools
-from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from dataclasses import replace
+from datetime import date
 from decimal import Decimal
-from pathlib import Path
 from random import Random
-from typing import Any
 
-from sqlmodel import Session, SQLModel, col, select
+from sqlmodel import Session, col
 
 from service.actions.arrange_places import PlaceAsked, change_place
 from service.actions.arrivals import ReceiveAsked
@@ -44,16 +40,14 @@ from service.actions.manage_people import Description as PersonSaid
 from service.actions.manage_people import change_person
 from service.actions.receive_stock import receive
 from service.actions.revise_material import Revision, description_held, facts_held, revise_material
-from service.actions.run_job import JobAsked, open_job
 from service.actions.set_checks import ChangeCheck, end_check, give_check
 from service.actions.set_policy import PolicyAsked, set_policy
 from service.actions.set_up_shop import Profile, change_profile
 from service.actions.train import TrainedAsked, train
 from service.actions.write_components import ComponentsAsked, write_components
-from service.core.access import Actor
 from service.core.ageing_policies import PolicyEnd
 from service.core.component_lines import Component
-from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale
+from service.core.findings import NotFound
 from service.core.ledger import Destination
 from service.core.materials import MaterialKind
 from service.core.rags import RagStep
@@ -63,7 +57,6 @@ from service.core.sources import Grade
 from service.core.storage_rules import RuleSet, Vessel
 from service.core.training import Group
 from service.records.checks import RecurringCheck
-from service.records.engine import Database
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.people import Person
@@ -72,59 +65,18 @@ from service.records.policy_queries import Subject
 from service.records.rags import RagLoad
 from service.records.rooms import RoomAir
 from service.records.shop import ShopProfile
-from service.records.stock import Container, Movement
+from service.records.stock import Movement
 from service.records.store_storage import MaterialStorage, PlaceStorage
+from tests.pack_week_work import WORK
+from tests.week_at_shop import Act, Week, numbers
 
 REASON = "It was found to be otherwise when the sheet was read again."
-LATE = "It was written up the morning after, from the notes at the bench."
 CLASSES = ("Flam. Liq. 2", "Flam. Liq. 3", "Skin Irrit. 2", "Aquatic Chronic 2", "STOT SE 3 H336")
-_numbers = itertools.count(1)
-
-
-@dataclass
-class Week:
-    """The shop, its keeper, dice and clock; ``done`` counts the acts by name."""
-
-    database: Database
-    keeper: Actor
-    folder: Path
-    now: datetime
-    dice: Random
-    done: Counter[str] = field(default_factory=Counter)
-
-    def once(self) -> str:
-        return f"pack-week-{next(_numbers):06d}"
-
-    def pick(self, session: Session, kind: type[SQLModel], *where: Any) -> Any:
-        rows = session.exec(select(kind).where(*where).order_by(col(kind.id))).all()  # type: ignore[attr-defined]
-        return self.dice.choice(rows) if rows else None
-
-    def late(self) -> dict[str, Any]:
-        """Half of the acts happened some hours or days before they are written down."""
-        if self.dice.random() < 0.5:
-            return {}
-        return {"happened_at": self.now - timedelta(hours=self.dice.randint(2, 60)), "late_reason": LATE}
-
-    def box(self, session: Session) -> dict[str, Any]:
-        box = self.pick(session, Container, col(Container.state).in_(["sealed", "open"]))
-        return {"once": self.once(), "code": box.code}
-
-    def a_day(self, acts: int) -> None:
-        """So many tries of acts, some minutes apart."""
-        for _ in range(acts):
-            self.now += timedelta(minutes=self.dice.randint(1, 20))
-            act = self.dice.choice(ACTS)
-            try:
-                with self.database.writing() as session:
-                    act(self, session)
-            except (Invalid, NotAllowed, NotFound, Refused, Stale):
-                continue
-            self.done[act.__name__] += 1
 
 
 def take_some(week: Week, session: Session) -> None:
     asked = DrawAsked(**week.box(session), amount=week.dice.choice(["5 g", "5 ml", "1 piece"]), looked=True)
-    job = week.pick(session, Job, col(Job.closed_at).is_(None))
+    job = week.pick(session, Job, col(Job.closed_at).is_(None), col(Job.ends_by) > week.now)
     draw(session, week.keeper, week.now, replace(asked, job_id=job.id if job else None, **week.late()))
 
 
@@ -192,7 +144,7 @@ def other_classes(week: Week, session: Session) -> None:
 
 def other_name(week: Week, session: Session) -> None:
     row = week.pick(session, Material)
-    said = replace(description_held(row), name=f"{row.name[:60]} {next(_numbers)}", maker="Another maker")
+    said = replace(description_held(row), name=f"{row.name[:60]} {next(numbers)}", maker="Another maker")
     revise_material(session, week.keeper, week.now, row.id, Revision(week.once(), row.version, said=said))
 
 
@@ -234,7 +186,7 @@ def say_of_place(week: Week, session: Session) -> None:
 def other_place(week: Week, session: Session) -> None:
     row = week.pick(session, Place, col(Place.kind).in_([PlaceKind.SHELF, PlaceKind.CABINET, PlaceKind.ROOM]))
     asked = PlaceAsked(
-        week.once(), f"{row.name[:40]} {next(_numbers)}", row.kind, row.parent_id, version=row.version
+        week.once(), f"{row.name[:40]} {next(numbers)}", row.kind, row.parent_id, version=row.version
     )
     change_place(session, week.keeper, week.now, row.id, asked)
 
@@ -256,7 +208,7 @@ def other_tables(week: Week, session: Session) -> None:
 def other_law(week: Week, session: Session) -> None:
     shop = session.get_one(ShopProfile, 1)
     law = week.dice.choice(["us-hcs", "eu-clp", "un-ghs"])
-    said = Profile(f"Ash workshop {next(_numbers)}", shop.time_zone, law, shop.unit_system, 0, shop.currency)
+    said = Profile(f"Ash workshop {next(numbers)}", shop.time_zone, law, shop.unit_system, 0, shop.currency)
     change_profile(session, week.keeper, week.now, shop.version, said)
 
 
@@ -303,14 +255,10 @@ def taught(week: Week, session: Session) -> None:
 
 def renamed(week: Week, session: Session) -> None:
     row = week.pick(session, Person, col(Person.is_script).is_(False), col(Person.active))
-    name = f"{row.name[:40]} {next(_numbers)}"
+    name = f"{row.name[:40]} {next(numbers)}"
     said = PersonSaid(name, row.role, row.sign_in_name, row.expires_on, row.email)
     today = week.now.date()
     change_person(session, week.keeper, week.now, today, row.id or 0, row.version, said)
-
-
-def job_opened(week: Week, session: Session) -> None:
-    open_job(session, week.keeper, week.now, JobAsked(week.once(), f"Table tops {next(_numbers)}"))
 
 
 def rags_away(week: Week, session: Session) -> None:
@@ -322,9 +270,9 @@ def rags_away(week: Week, session: Session) -> None:
     add_step(session, week.keeper, week.now, asked)
 
 
-ACTS: tuple[Callable[[Week, Session], None], ...] = (
+ACTS: tuple[Act, ...] = (
     take_some, take_some, weigh, throw_away, spill, carry, carry, open_one, label, take_back, take_in,
     pour_over, other_classes, other_classes, other_name, other_make_up, newer_sheet, say_for_storage,
     say_of_place, other_place, other_air, other_tables, other_law, of_glass, a_policy, check_made,
-    check_given, check_ended, taught, renamed, job_opened, rags_away,
+    check_given, check_ended, taught, renamed, rags_away, *WORK,
 )  # fmt: skip

@@ -18,6 +18,7 @@ from sqlalchemy import select as columns_of
 from sqlmodel import Session, SQLModel, col
 
 from service.actions.check_containers import brought_open, story_steps
+from service.actions.work_then import tell_work
 from service.core.container_story import tell_again
 from service.core.containers import AmountKnown, ContainerState, EventKind
 from service.core.ledger import fold
@@ -57,6 +58,7 @@ def book_then(session: Session, before: datetime) -> Iterator[BookThen]:
     """The book with what was recorded before an aware instant; a change of the copy changes nothing."""
     with copied_book(session, before) as copy:
         _tell_containers(session, copy, before)
+        tell_work(session, copy, before)
         not_known = tuple(_blank(session, copy, before))
         copy.commit()
         copy.expire_all()

@@ -19,6 +19,7 @@ from sqlmodel import Session, SQLModel, col
 from service.records.checks import RecurringCheck
 from service.records.components import MaterialComponent
 from service.records.materials import Material
+from service.records.mixing import Batch, Recipe
 from service.records.people import Person
 from service.records.places import Place
 from service.records.rooms import RoomAir
@@ -49,6 +50,9 @@ KEPT: Final[dict[type[SQLModel], frozenset[str]]] = {
     RoomAir: _ALL,
     ShopProfile: _ALL,
     RecurringCheck: _ALL,
+    Recipe: _ALL,
+    # Its state follows from its acts.
+    Batch: frozenset({"job_id"}),
     Container: OF_CONTAINERS,
     # Never an address, a password or a PIN: only what stands beside entries.
     Person: frozenset({"name"}),

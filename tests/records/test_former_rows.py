@@ -12,20 +12,28 @@ from sqlalchemy.exc import OperationalError
 from sqlmodel import Session, col, select
 
 from service.actions.book_then import book_then
+from service.actions.finish_batch import FinishAsked, finish
 from service.actions.note_change import note_change
+from service.actions.read_recipe import LineAsked
+from service.actions.write_recipe import RecipeAsked, revise_recipe
 from service.core.containers import ContainerState
 from service.core.materials import Form, MaterialKind, SelfHeating
 from service.records.components import MaterialComponent
 from service.records.copied_book import copied_book, put_back
 from service.records.duties import Duty
 from service.records.engine import Database
-from service.records.former_rows import FORMER, RECORDED_AT, kept_since, rows_that_stood
+from service.records.former_rows import FORMER, KEPT, RECORDED_AT, kept_since, rows_that_stood
+from service.records.jobs import Job
 from service.records.materials import Material
+from service.records.mixing import Batch, BatchState, Recipe
 from service.records.people import Person
 from service.records.shop import Change, ShopProfile
 from service.records.stock import Container
+from service.records.store_in_use import pots_standing
 from tests.builders import NOW, cast
+from tests.mixing_shop import make_mix_shop
 from tests.rag_shop import make_shop
+from tests.store_builders import once
 
 LATER = NOW + timedelta(hours=2)
 LAST = NOW + timedelta(hours=4)
@@ -170,3 +178,37 @@ def test_amount_state_and_place_follow_the_acts(database: Database) -> None:
     assert (now.balance, then.balance) == (600_000, 1_000_000)
     # By its acts it came sealed and the draw opened it; this shop only says otherwise of its cans.
     assert (now.state, then.state) == (ContainerState.OPEN, ContainerState.SEALED)
+
+
+def test_a_job_closed_and_a_batch_ended_since_are_open_and_run_then(
+    database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where an older program kept no row of them; a finish told late ran until it was written down."""
+    for kind in (Batch, Recipe):
+        monkeypatch.delitem(KEPT, kind)
+    shop = make_mix_shop(database)
+    for name in ("raw umber", "boiled oil", "spirit"):
+        shop.can(name)
+    batch = int(shop.start(shop.keep()).result["batch"])
+    before, later = shop.now + timedelta(hours=1), shop.now + timedelta(hours=2)
+    with database.writing() as session:
+        name, version = session.get_one(Recipe, 1).name, session.get_one(Recipe, 1).version
+        asked = FinishAsked(
+            once=once(), batch_id=batch, loss_note="pot", happened_at=shop.now + timedelta(minutes=5),
+            late_reason="It was written down after the lesson.",
+        )  # fmt: skip
+        finish(session, shop.actor(), later, asked, iter(["jar"]).__next__)
+        lines = (LineAsked(shop.ids["raw umber"], "10 g"),)
+        revise_recipe(session, shop.actor(), later, 1, version, RecipeAsked(once(), "Renamed", lines))
+        job = session.get_one(Job, shop.job)
+        job.closed_at, job.close_note = later, "All of it was used."
+        session.add(job)
+    for at, over in ((before, False), (later + timedelta(hours=1), True)):
+        with database.snapshot() as session, book_then(session, at) as told:
+            there = told.session
+            row, job = there.get_one(Batch, batch), there.get_one(Job, shop.job)
+            assert (row.state is BatchState.FINISHED, row.finished_at is not None) == (over, over)
+            assert (job.closed_at is not None, bool(job.close_note)) == (over, over)
+            assert there.get_one(Recipe, 1).name == ("Renamed" if over else name)
+            assert len(pots_standing(there)) == (not over)
+            assert told.not_known == ()

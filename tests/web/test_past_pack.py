@@ -18,14 +18,15 @@ from service.core.inspection_pack import ABOUT, APART, SINCE
 from service.outreach.pack_files import section_csv
 from service.outreach.pack_paper import pack_pdf
 from service.web.pack_view import make_pack
-from tests.pack_week import ACTS, Week
+from tests.pack_week import ACTS
 from tests.web.conftest import Shop
 from tests.web.demo_shop import demo_on
 from tests.web.test_inspection_pack import pdf_text
+from tests.week_at_shop import Week
 
 FIRST = date(2026, 3, 13)
 DAYS = 6
-ACTS_A_DAY = 50
+ACTS_A_DAY = 65
 LOOKED_AT = {FIRST + timedelta(days=1), FIRST + timedelta(days=4)}
 SINCE_TITLE = "Recorded since, for the time up to then"
 
@@ -77,7 +78,7 @@ def told(
         for number in range(DAYS):
             day = FIRST + timedelta(days=number)
             week.now = datetime(day.year, day.month, day.day, 6, tzinfo=UTC)
-            week.a_day(ACTS_A_DAY)
+            week.a_day(ACTS_A_DAY, ACTS)
             shop.clock.now = at_the_end_of(day)
             printed[day] = print_it(shop, day)
         yield shop, week, printed
