@@ -49,31 +49,58 @@ class Moment:
     past: bool
 
 
-def moment_of(on: date | None, now: datetime, zone: ZoneInfo, began: date) -> Moment:
-    """The moment of a pack: now, or the end of a past day of the shop's calendar.
+@dataclass(frozen=True)
+class ZoneHeld:
+    """A time zone the shop had ``until`` an aware instant; None: it has it still."""
+
+    zone: ZoneInfo
+    until: datetime | None = None
+
+
+def moment_of(on: date | None, now: datetime, zones: Sequence[ZoneHeld], began: datetime) -> Moment:
+    """The moment of a pack: now, or the end of a past day of the calendar the shop had then.
 
     Args:
         on: the day asked for; None: today.
         now: the time of the book, aware.
-        began: the day the shop was set up.
+        zones: all the time zones the shop had, the oldest first; the last one is today's.
+        began: when the shop was set up, aware.
 
     Raises:
         Invalid: a day to come, or before the shop began; `errors` names ``on_date``.
 
-    >>> noon = datetime(2026, 3, 12, 12, tzinfo=UTC)
-    >>> moment_of(date(2026, 3, 11), noon, ZoneInfo("UTC"), date(2026, 3, 1)).before
+    >>> noon, set_up = (datetime(2026, 3, day, 12, tzinfo=UTC) for day in (12, 1))
+    >>> moment_of(date(2026, 3, 11), noon, [ZoneHeld(ZoneInfo("UTC"))], set_up).before
     datetime.datetime(2026, 3, 12, 0, 0, tzinfo=datetime.timezone.utc)
     """
-    today = now.astimezone(zone).date()
+    today, first = now.astimezone(zones[-1].zone).date(), began.astimezone(zones[0].zone).date()
     if on is None or on == today:
         return Moment(today, now.astimezone(UTC) + A_TICK, now.astimezone(UTC), False)
     if on > today:
         raise _wrong("That day has not come yet. Ask for today or a day before it.")
-    if on < began:
-        raise _wrong(f"The book of this shop begins on {began.isoformat()}. Ask for that day or a later one.")
-    noon = datetime(on.year, on.month, on.day, 12, tzinfo=zone)
-    ends = day_end(noon, zone)
+    if on < first:
+        raise _wrong(f"The book of this shop begins on {first.isoformat()}. Ask for that day or a later one.")
+    ends = min(_day_ended(on, zones), now.astimezone(UTC))
     return Moment(on, ends, ends - A_TICK, True)
+
+
+def _day_ended(on: date, zones: Sequence[ZoneHeld]) -> datetime:
+    """When a day ended on the shop's wall: by the zone it had then.
+
+    Where a change of zone jumped over the midnight the day ended with the change; where a day came twice it
+    ended the second time.
+    """
+    ended: datetime | None = None
+    since: datetime | None = None
+    for held in zones:
+        by_zone = day_end(datetime(on.year, on.month, on.day, 12, tzinfo=held.zone), held.zone)
+        if since is not None and by_zone < since:
+            return ended or since
+        if held.until is None or by_zone <= held.until:
+            ended = by_zone
+        since = held.until
+    assert ended is not None, "the last zone holds still"
+    return ended
 
 
 def _wrong(sentence: str) -> Invalid:

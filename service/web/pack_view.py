@@ -19,6 +19,7 @@ from service.outreach import pack_tables
 from service.records.book_time import book_now
 from service.records.engine import Database
 from service.records.shop import ShopProfile
+from service.records.shop_zones import zones_of
 from service.web import pack_sections
 
 
@@ -45,14 +46,15 @@ def make_pack(database: Database, now: datetime, folder: Path, on: date | None =
     """
     with database.snapshot() as session:
         shop, at = the_shop(session), book_now(session, now)
-        zone = ZoneInfo(shop.time_zone)
-        moment = moment_of(on, at, zone, shop.created_at.astimezone(zone).date())
+        moment = moment_of(on, at, zones_of(session, shop), shop.created_at)
         since = pack_tables.recorded_since(session, moment.before)
         with book_then(session, moment.before) as told:
             session.rollback()  # the copy is made: nobody waits for this look any longer
+            shop_then = told.session.get_one(ShopProfile, 1)
+            zone = ZoneInfo(shop_then.time_zone)
             kept = heads_in(folder, zone)
             heads = HeadFile(tuple(one for one in kept.heads if one.at < moment.before), kept.unreadable)
-            then = _Then(told.session.get_one(ShopProfile, 1), zone, moment, heads)
+            then = _Then(shop_then, zone, moment, heads)
             return _pack(told.session, then, at, since, told.not_known)
 
 

@@ -13,10 +13,12 @@ from random import Random
 
 import pytest
 
+from service.actions.set_up_shop import Profile, change_profile
 from service.core.access import Role
 from service.core.inspection_pack import ABOUT, APART, SINCE
 from service.outreach.pack_files import section_csv
 from service.outreach.pack_paper import pack_pdf
+from service.records.shop import ShopProfile
 from service.web.pack_view import make_pack
 from tests.pack_week import ACTS
 from tests.web.conftest import Shop
@@ -124,3 +126,22 @@ def test_what_was_written_down_since_stands_apart(told: tuple[Shop, Week, dict[d
             assert datetime.fromisoformat(row[3]) < ends <= datetime.fromisoformat(row[4])
             assert len(row[5]) > 10
     assert week.done["take_some"] > 0
+
+
+def test_another_time_zone_since_does_not_cut_the_day_otherwise(
+    request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    with demo_on("sqlite", request, tmp_path) as shop:
+        shop.clock.now = at_the_end_of(FIRST - timedelta(days=1))
+        then = print_it(shop, FIRST, None).tables
+        with shop.database.writing() as session:
+            row = session.get_one(ShopProfile, 1)
+            said = Profile(row.name, "Pacific/Auckland", row.regime, row.unit_system, 0, row.currency)
+            at = shop.clock.now + timedelta(days=2)
+            change_profile(session, shop.actor(Role.KEEPER), at, row.version, said)
+        shop.clock.now += timedelta(days=3)
+        now = print_it(shop, FIRST, FIRST - timedelta(days=1)).tables
+        assert [key for key in then if key not in APART and now[key] != then[key]] == []
+        about, before = (dict(rows_of(one[ABOUT])) for one in (now, then))
+        assert about["time zone"] == before["time zone"] == "Europe/Berlin"
+        assert about["takes what was recorded until"] == "2026-03-12 23:59"
