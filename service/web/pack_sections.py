@@ -63,7 +63,10 @@ def storage(session: Session) -> tuple[Section, Section]:
     said = [f"By {tables}.", f"All together: {said_of(judged.met)}.", CAUTION]
     said.append("Single containers stand here only where they are too large for their kind.")
     if unjudged:
-        said.append(f"Of {unjudged} sizes that is not known: a size, a make or a category is missing.")
+        said.append(
+            f"Of {unjudged} single containers it is not known whether they are too large for their kind: "
+            "their size, what they are made of or the category of what they hold is missing."
+        )
     header = (
         "kind", "place", "table", "row", "over what", "counted", "limit", "stands", "citation", "edition",
         "grade", "law or level",
@@ -159,7 +162,7 @@ def drums(session: Session, at: datetime) -> Section:
     header, *rows = drum_rows(record)
     said = tuple(one.sentence for one in record.findings)
     shown = (
-        "name", "contents", "area", "accumulation_start", "leaves_by", "overdue", "kg", "handed_over", "to",
-        "paper",
+        "drum", "name", "contents", "place", "area", "accumulation_start", "leaves_by", "overdue", "holds",
+        "handed_over", "to", "paper",
     )  # fmt: skip
     return Section("waste-drums", "Drums of waste", tuple(header), tuple(rows), said, shown)

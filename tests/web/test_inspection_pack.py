@@ -17,6 +17,7 @@ from sqlalchemy import event
 from service.core.access import Role
 from service.records.engine import open_database
 from tests.conftest import fresh_sqlite
+from tests.rag_shop import once
 from tests.web.conftest import Shop
 from tests.web.demo_shop import demo_shop
 
@@ -158,3 +159,45 @@ def test_a_pack_asks_the_book_a_fixed_number_of_questions(demo: Shop, reader: Te
     reader.get("/inspection-pack?on_date=2026-03-04")
     event.remove(demo.database.engine, "before_cursor_execute", hear)
     assert 20 < len(asked) <= 70
+
+
+def test_what_nobody_weighed_in_a_drum_is_never_a_nought(demo: Shop) -> None:
+    api, reader = demo.api(Role.KEEPER), demo.signed_in(Role.READER)
+    begin = {"stream": "Sludge", "hazards": "Ignitable", "area": "central", "acute": "no"}
+
+    def drum(name: str, *steps: dict[str, str]) -> int:
+        asked = begin | {"name": name, "once": once()}
+        number: int = api.post("/api/waste-drums", json=asked).json()["drum"]
+        for step in steps:
+            answer = api.post(f"/api/waste-drums/{number}/entries", json=step | {"once": once()})
+            assert answer.status_code == 201, answer.text
+        return number
+
+    put = {"step": "put-in", "what": "Sludge"}
+    drum("Nothing known", put)
+    drum("Partly known", put | {"amount": "14 kg"}, put)
+    drum("Litres only", put | {"amount": "3 l"})
+    drum("Weighed", put, {"step": "weighed", "amount": "400 kg"})
+    gone = drum("Gone", put | {"amount": "14 kg"}, put)
+    left = {"once": once(), "receiver": "Millrace", "transporter": "Carriers", "mass": "31 kg"}
+    assert api.post(f"/api/waste-drums/{gone}/hand-over", json=left).status_code == 201
+    saved = reader.get("/inspection-pack.csv?section=waste-drums").content.decode("utf-8-sig")
+    rows = {row["name"]: row for row in csv.DictReader(io.StringIO(saved))}
+    assert {name: (row["kg"], row["holds"]) for name, row in rows.items()
+            if name in ("Nothing known", "Partly known", "Litres only", "Weighed", "Gone")} == {
+        "Nothing known": ("", "not known"),
+        "Partly known": ("14", "at least 14 kg"),
+        "Litres only": ("", "3 l, kilograms not known"),
+        "Weighed": ("400", "400 kg, measured on 2026-03-12"),
+        "Gone": ("14", "31 kg, weighed when it left; by the entries before at least 14 kg"),
+    }  # fmt: skip
+    page = reader.get("/inspection-pack").text.replace("\u00a0", " ")
+    whole = " ".join(pdf_text(pack_of(reader)))
+    for words in ("at least 14 kg", "3 l, kilograms not known", "31 kg, weighed when it left"):
+        assert words in page and words in whole
+    assert rows["Gone"]["drum"] == str(gone)
+
+
+def pack_of(reader: TestClient) -> bytes:
+    archive = zipfile.ZipFile(io.BytesIO(reader.get("/inspection-pack.zip").content))
+    return archive.read("inspection-pack-2026-03-12.pdf")
