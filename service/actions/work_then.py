@@ -77,6 +77,6 @@ def _recipe_names(session: Session, copy: Session, before: datetime) -> None:
     found = session.connection().execute(query.order_by(col(Change.id).desc())).all()
     for number, name in {row[0]: row[1] for row in found}.items():  # the first change since is told last
         row = copy.get(Recipe, number)
-        if row is not None:
+        if row is not None and name is not None:
             row.name = name
             copy.add(row)

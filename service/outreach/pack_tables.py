@@ -18,7 +18,7 @@ from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
 from service.core.containers import ContainerState, EventKind
-from service.core.inspection_pack import OLD_SHEET_MONTHS, SINCE, Section, age_words, months_between
+from service.core.inspection_pack import OLD_SHEET_MONTHS, Section, age_words, months_between
 from service.core.rag_log import day_words
 from service.core.shelf_codes import show_code
 from service.outreach.check_tables import CHECKS_HEADER, TRAINING_HEADER, check_rows, training_rows
@@ -193,7 +193,7 @@ def overrides(session: Session) -> Section:
     return Section("overrides", "Overrides of the rag block", header, rows)
 
 
-_LATE: Final = ("entry", "act", "who", "happened", "recorded", "reason")
+LATE_HEADER: Final = ("entry", "act", "who", "happened", "recorded", "reason")
 
 
 def late_entries(session: Session) -> Section:
@@ -201,17 +201,7 @@ def late_entries(session: Session) -> Section:
     query = columns_of(Posting, Person.name).join(Person, col(Person.id) == col(Posting.person_id))  # type: ignore[call-overload]
     found = session.execute(query.where(col(Posting.late)).order_by(col(Posting.id))).all()
     rows = tuple((p.id, p.act, who, p.happened_at, p.recorded_at, p.late_reason) for p, who in found)
-    return Section("late-entries", "Late entries", _LATE, rows)
-
-
-def recorded_since(session: Session, before: datetime) -> Section:
-    """From the book of now: what was written down since about the time up to then; in no other section."""
-    query = columns_of(Posting, Person.name).join(Person, col(Person.id) == col(Posting.person_id))  # type: ignore[call-overload]
-    query = query.where(col(Posting.recorded_at) >= before, col(Posting.happened_at) < before)
-    found = session.execute(query.order_by(col(Posting.id))).all()
-    rows = tuple((p.id, p.act, who, p.happened_at, p.recorded_at, p.late_reason) for p, who in found)
-    said = ("Nothing of this is in any other section: they say what the books said then.",)
-    return Section(SINCE, "Recorded since, for the time up to then", _LATE, rows, said)
+    return Section("late-entries", "Late entries", LATE_HEADER, rows)
 
 
 def labels_due(session: Session, zone: ZoneInfo) -> Section:

@@ -16,6 +16,7 @@ from service.actions.witness import HeadFile, chain_head, heads_in, prove
 from service.core.hazards.regimes import Regime
 from service.core.inspection_pack import ABOUT, NOT_IN_HERE, Moment, Pack, Section, moment_of
 from service.outreach import pack_tables
+from service.outreach.pack_since import recorded_since
 from service.records.book_time import book_now
 from service.records.engine import Database
 from service.records.shop import ShopProfile
@@ -47,7 +48,7 @@ def make_pack(database: Database, now: datetime, folder: Path, on: date | None =
     with database.snapshot() as session:
         shop, at = the_shop(session), book_now(session, now)
         moment = moment_of(on, at, zones_of(session, shop), shop.created_at)
-        since = pack_tables.recorded_since(session, moment.before)
+        since = recorded_since(session, moment.before)
         with book_then(session, moment.before) as told:
             session.rollback()  # the copy is made: nobody waits for this look any longer
             shop_then = told.session.get_one(ShopProfile, 1)

@@ -10,17 +10,37 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
+from sqlmodel import col, select
 
+from service.actions.begin_drum import BeginDrumAsked, begin_drum
+from service.actions.correct_entry import ReverseAsked, reverse
+from service.actions.fill_drum import (
+    DrumBackAsked,
+    SortAsked,
+    StepAsked,
+    note_drum_step,
+    put_discards_in,
+    take_back_entry,
+)
+from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.set_up_shop import Profile, change_profile
 from service.core.access import Role
+from service.core.containers import ContainerState
 from service.core.inspection_pack import ABOUT, APART, SINCE
+from service.core.ledger import Destination
+from service.core.materials import MaterialKind
+from service.core.waste_drums import Area, DrumStep
 from service.outreach.pack_files import section_csv
 from service.outreach.pack_paper import pack_pdf
+from service.records.materials import Material
 from service.records.shop import ShopProfile
+from service.records.stock import Container
 from service.web.pack_view import make_pack
 from tests.pack_week import ACTS
+from tests.rag_shop import once as new_key
 from tests.web.conftest import Shop
 from tests.web.demo_shop import demo_on
 from tests.web.test_inspection_pack import pdf_text
@@ -123,8 +143,11 @@ def test_what_was_written_down_since_stands_apart(told: tuple[Shop, Week, dict[d
         ends = at_the_end_of(day) + timedelta(minutes=10)
         for row in rows:
             assert row[0] not in late
-            assert datetime.fromisoformat(row[3]) < ends <= datetime.fromisoformat(row[4])
+            assert ends <= datetime.fromisoformat(row[4])
+            if row[6] == "happened then":
+                assert datetime.fromisoformat(row[3]) < ends
             assert len(row[5]) > 10
+    assert sum("takes back movement" in row[6] for rows in since for row in rows) > 0
     assert week.done["take_some"] > 0
 
 
@@ -145,3 +168,43 @@ def test_another_time_zone_since_does_not_cut_the_day_otherwise(
         about, before = (dict(rows_of(one[ABOUT])) for one in (now, then))
         assert about["time zone"] == before["time zone"] == "Europe/Berlin"
         assert about["takes what was recorded until"] == "2026-03-12 23:59"
+
+
+def test_what_was_taken_back_or_sorted_since_is_told_beside_the_late_entries(
+    request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    with demo_on("sqlite", request, tmp_path) as shop:
+        keeper, reason = shop.actor(Role.KEEPER), "It was the other drum."
+
+        def done(act: Any, asked: Any) -> Any:
+            with shop.database.writing() as session:
+                return act(session, keeper, shop.clock(), asked).result
+
+        begin = BeginDrumAsked(
+            once=new_key(), name="P1", stream="Sludge", hazards="Ignitable", area=Area.CENTRAL
+        )
+        drum = done(begin_drum, begin)["drum"]
+        put = StepAsked(
+            once=new_key(), drum_id=drum, step=DrumStep.PUT_IN, amount="3 l", what="Sludge"
+        )
+        entry = done(note_drum_step, put)["entry"]
+        with shop.database.reading() as session:
+            solvents = select(Container.code).join(Material).where(Material.kind == MaterialKind.SOLVENT)
+            code = session.exec(solvents.where(col(Container.state) == ContainerState.SEALED)).first() or ""
+        to = Destination.WASTE_DRUM
+        sorted_in, undone = (
+            done(discard, DiscardAsked(once=new_key(), code=code, amount="1 ml", destination=to))["movement"]
+            for _ in range(2)
+        )
+        shop.clock.now += timedelta(days=1)
+        done(take_back_entry, DrumBackAsked(once=new_key(), entry_id=entry, reason=reason))
+        done(reverse, ReverseAsked(new_key(), undone, reason))
+        done(put_discards_in, SortAsked(once=new_key(), drum_id=drum, movements=(sorted_in,)))
+        folder = shop.app.state.settings.data
+        pack = make_pack(shop.database, shop.clock(), folder, FIRST - timedelta(days=1))
+        told = [row[6] for row in pack.section(SINCE).rows]
+        assert told == [
+            f"takes back of drum P1 its entry {entry} (put-in)", f"takes back movement {undone}",
+            f"says that movement {sorted_in} went into drum P1",
+        ]  # fmt: skip
+        assert [row[5] for row in pack.section(SINCE).rows][:2] == [reason] * 2
