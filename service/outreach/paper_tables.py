@@ -17,6 +17,8 @@ _GAP_MM: Final = 0.9
 _WIDEST: Final = 60
 """Signs of the longest text of a column that count toward its width."""
 _LEAST: Final = 7
+_FIGURE: Final = 16
+"""Signs of the longest word that is kept whole as a number or day."""
 
 
 class Ruler:
@@ -63,7 +65,7 @@ def draw_table(paper: FPDF, header: Sequence[str], rows: Sequence[Sequence[str]]
     The rows are printed from the left edge at the present height, which moves below them.
     """
     ruler = Ruler(paper)
-    widths = _widths(paper, header, rows)
+    widths = _widths(ruler, paper.epw, header, rows)
     heads = [ruler.wrapped(text, width - _GAP_MM) for text, width in zip(header, widths, strict=True)]
     _row(paper, heads, heads, widths, first=True)
     for row in rows:
@@ -105,9 +107,42 @@ def _lines(paper: FPDF, cells: list[list[str]], widths: list[float], *, bold: bo
     paper.set_y(bottom + 0.3)
 
 
-def _widths(paper: FPDF, header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[float]:
-    """Shares of the page by the longest text of each column, a very long one not beyond measure."""
+def _widths(
+    ruler: Ruler, whole: float, header: Sequence[str], rows: Sequence[Sequence[str]]
+) -> list[float]:
+    """Shares of the page by the longest text of each column, a very long one not beyond measure.
+
+    A column is no narrower than its widest number or day, as long as all of these fit side by side.
+    """
     widest = [max(len(name), _LEAST) for name in header]
     for row in rows:
         widest = [max(most, min(len(text), _WIDEST)) for most, text in zip(widest, row, strict=True)]
-    return [paper.epw * one / sum(widest) for one in widest]
+    least = [0.0] * len(widest)
+    for row in rows:
+        least = [max(most, _figure(ruler, text)) for most, text in zip(least, row, strict=True)]
+    return shares(widest, least if sum(least) <= whole else [0.0] * len(least), whole)
+
+
+def _figure(ruler: Ruler, text: str) -> float:
+    """The width of the widest word with a digit in a text, with the gap after it; 0 where there is none."""
+    words = [word for word in text.split() if len(word) <= _FIGURE and any(map(str.isdigit, word))]
+    return max(map(ruler.width, words), default=0.0) + _GAP_MM + 0.01 if words else 0.0
+
+
+def shares(wanted: Sequence[float], least: Sequence[float], whole: float) -> list[float]:
+    """A width divided as wanted, but none below its least.
+
+    >>> shares([1, 1, 2], [0, 5, 0], 12)
+    [2.3333333333333335, 5, 4.666666666666667]
+    """
+    held: set[int] = set()
+    while True:
+        rest = whole - sum(least[place] for place in held)
+        free = sum(one for place, one in enumerate(wanted) if place not in held) or 1
+        found = [
+            least[place] if place in held else rest * one / free for place, one in enumerate(wanted)
+        ]
+        narrow = {place for place, one in enumerate(found) if one < least[place]} - held
+        if not narrow:
+            return found
+        held |= narrow

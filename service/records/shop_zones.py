@@ -17,4 +17,5 @@ def zones_of(session: Session, shop: ShopProfile) -> list[ZoneHeld]:
         col(Change.about_kind) == "shop", col(Change.field) == "time zone", col(Change.before).is_not(None)
     )
     found = session.connection().execute(query.order_by(col(Change.id))).all()
-    return [*(ZoneHeld(ZoneInfo(was), until) for was, until in found if was), ZoneHeld(ZoneInfo(shop.time_zone))]
+    held = [ZoneHeld(ZoneInfo(was), until) for was, until in found if was]
+    return [*held, ZoneHeld(ZoneInfo(shop.time_zone))]

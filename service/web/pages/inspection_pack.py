@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, Any, Final
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Query, Request
@@ -21,6 +23,8 @@ from service.web.fields import DayText
 from service.web.forms import filled
 from service.web.pack_view import make_pack
 from service.web.render import page
+
+_OF_FIGURES: Final = frozenset("0123456789.,-")
 
 router = APIRouter(include_in_schema=False)
 
@@ -61,11 +65,28 @@ def _section(section: Section, zone: ZoneInfo, query: str) -> dict[str, Any]:
     return {
         "key": section.key, "title": section.title, "said": section.said, "more": more,
         "file": f"/inspection-pack.csv{query}&section={section.key}", "file_name": section.file_name,
-        "columns": [{"key": name, "label": _label(name)} for name in section.columns],
+        "columns": [
+            {"key": name, "label": _label(name), **({"number": True} if plain else {"whole": True})}
+            for name, plain in zip(section.columns, _are_figures(section, rows), strict=True)
+        ],
         "rows": [
             dict(zip(section.columns, (words(value, zone) for value in row), strict=True)) for row in rows
         ],
     }  # fmt: skip
+
+
+def _are_figures(section: Section, rows: list[list[Any]]) -> list[bool]:
+    """Of each column, whether it holds numbers, days or instants alone: these never break in two."""
+    return [
+        all(value in (None, "") or _is_figure(value) for value in (row[place] for row in rows))
+        for place in range(len(section.columns))
+    ]
+
+
+def _is_figure(value: Any) -> bool:
+    if isinstance(value, str):
+        return not set(value) - _OF_FIGURES
+    return isinstance(value, (int, Decimal, date))
 
 
 def _label(name: str) -> str:
