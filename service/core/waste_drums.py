@@ -212,18 +212,26 @@ def _earliest(facts: DrumFacts, entries: Iterable[DrumEntry], on: date) -> date:
 def _weighed(one: DrumEntry, mg: Held, ul: Held, settled: set[tuple[str, date]]) -> tuple[Held, Held]:
     """Mass and volume after a weighing: the measure that was weighed is known, the other rarely is.
 
-    The other stays as it was if it was measured on the same day too, or if all that is in was known in the
-    measure weighed and no more was found; else more than is known of it may be in, up to the drum's size.
+    The other stays as it was if it was measured on the same day too and both can be of one filling, or if all
+    that is in was known in the measure weighed and no more was found; else more than is known
+    of it may be in, up to the drum's size.
     """
     if one.mg is not None and one.ul is not None:
         return Held(one.mg), Held(one.ul)
     if one.mg is not None:
-        keeps = ("ul", one.on) in settled or not _found_more(one.mg, mg)
+        both = ("ul", one.on) in settled and mg.more and _can_be(one.mg, ul)
+        keeps = both or not _found_more(one.mg, mg)
         return Held(one.mg), ul if keeps else Held(ul.known, True)
     if one.ul is not None:
-        keeps = ("mg", one.on) in settled or not _found_more(one.ul, ul)
+        both = ("mg", one.on) in settled and ul.more and _can_be(mg.known, Held(one.ul))
+        keeps = both or not _found_more(one.ul, ul)
         return mg if keeps else Held(mg.known, True), Held(one.ul)
     return Held(mg.known, True), Held(ul.known, True)
+
+
+def _can_be(mg: int, ul: Held) -> bool:
+    """Whether mass and volume can be of one filling, loose rags to heavy sludge: 0.02 to 15 kg a litre."""
+    return ul.known <= mg * 50 and mg <= ul.known * 15
 
 
 def _found_more(weighed: int, before: Held) -> bool:
