@@ -192,7 +192,7 @@ def owe_move(
         return
     codes = ", ".join(show_code(box.code) for box in boxes[:4])
     more = f" and {len(boxes) - 4} more" if len(boxes) > 4 else ""
-    words = f"Move {name} ({codes}{more}), which went over a storage limit: {reason.strip()}. "
+    words = f"Move {name} ({codes}{more}), which went over a storage limit: {reason.strip().rstrip('.')}. "
     act.session.add(
         Duty(
             kind=MOVE_DUTY,

@@ -104,11 +104,11 @@ def test_a_full_cabinet_takes_no_more_but_from_a_keeper_with_a_reason(store: Sto
     assert store.row("osha-cabinet-cat123", "First cabinet")["counted"] == 60 and not duties(store)
     short = store.receive(1, store.first, over_reason="so")
     assert short.status_code == 422 and "over_reason" in short.json()["errors"]
-    taken = store.receive(1, store.first, over_reason=WHY)
+    taken = store.receive(1, store.first, over_reason=f"{WHY}.")
     assert taken.status_code == 201, taken.text
     assert store.row("osha-cabinet-cat123", "First cabinet")["met"] is False
     (duty,) = duties(store)
-    assert WHY in duty.sentence and duty.done_at is None
+    assert f"{WHY}. " in duty.sentence and duty.done_at is None
     moves = store.look()["moves"]
     assert moves and all("Second cabinet, Hall, Works" in one["to"] for one in moves)
 
