@@ -93,7 +93,8 @@ BROKEN = """() => {
   for (const cell of document.querySelectorAll("td.num, td.whole, tbody th")) {
     const walk = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
     for (let text = walk.nextNode(); text; text = walk.nextNode()) {
-      for (const word of text.data.matchAll(cell.matches(".num") ? /\\S.*\\S|\\S/g : /[^\\s\\u00ad()\\/-]+/g)) {
+      const wanted = cell.matches(".num") ? /\\S.*\\S|\\S/g : /[^\\s\\u00ad()\\/-]+/g;
+      for (const word of text.data.matchAll(wanted)) {
         const range = document.createRange();
         range.setStart(text, word.index);
         range.setEnd(text, word.index + word[0].length);
