@@ -131,6 +131,8 @@ def judge_site(
         if cap.exceeded is False:
             cap = CapJudged(None, cap.cap_kg, cap.findings)
         words = f"At least {say_kg(kg)} kg stand here; something of unknown mass comes on top."
+        if not kg:
+            words = "How many kilograms stand here is not known."
         found.append(unknown("waste-on-site-at-least", f"{words} Weigh what is in the drums."))
     haul = None if told.haul_miles is None else Fraction(told.haul_miles)
     perhaps = acute.perhaps and category is not Category.LQG

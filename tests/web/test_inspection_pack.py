@@ -19,7 +19,7 @@ from service.records.engine import open_database
 from tests.conftest import fresh_sqlite
 from tests.rag_shop import once
 from tests.web.conftest import Shop
-from tests.web.demo_shop import demo_shop
+from tests.web.demo_shop import demo_on, demo_shop
 
 KEYS = [
     "hazardous-chemicals", "data-sheets", "storage-totals", "storage-findings", "ventilation", "rag-loads",
@@ -196,6 +196,14 @@ def test_what_nobody_weighed_in_a_drum_is_never_a_nought(demo: Shop) -> None:
     for words in ("at least 14 kg", "3 l, kilograms not known", "31 kg, weighed when it left"):
         assert words in page and words in whole
     assert rows["Gone"]["drum"] == str(gone)
+
+
+def test_what_stands_on_a_site_is_not_known_where_no_drum_was_weighed(
+    request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    with demo_on("sqlite", request, tmp_path) as shop:
+        said = shop.signed_in(Role.READER).get("/inspection-pack").text
+    assert "At least 0 kg" not in said and "How many kilograms stand here is not known." in said
 
 
 def pack_of(reader: TestClient) -> bytes:
