@@ -7,6 +7,7 @@ its batches are invented.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 import pytest
 
@@ -220,6 +221,7 @@ def test_what_is_found_in_a_can_is_told_of_the_jars_made_with_it(database: Datab
         jar = finish(session, shop.actor(), shop.now, done, lambda: "a stain").result["jars"][0]["code"]
     with database.reading() as session:
         assert container(session, jar).standing is Standing.IN_DATE
+    shop.now += timedelta(minutes=1)  # what was drawn before it was found is looked at, and has not ended
     with database.writing() as session:
         asked = CheckAsked(once=once(), code=cans["boiled oil"], found=Found.RANCID)
         said = check_condition(session, shop.actor(), shop.now, asked).result

@@ -147,7 +147,7 @@ CANNOT: dict[tuple[str, str], str] = {
         "/api/recurring-checks/{recurring_id}/end", "/api/recurring-check-entries/{entry_id}/reversal",
         "/api/training", "/api/training/{training_id}/reversal")},
     **{("POST", path): _WASTE for path in (
-        "/waste/drums/new", "/waste/drums/site", "/waste/drums/sort", "/waste/drums/{drum_id}/put-in",
+        "/waste/drums/new", "/waste/drums/site", "/waste/sort", "/waste/drums/{drum_id}/put-in",
         "/waste/drums/{drum_id}/steps", "/waste/drums/{drum_id}/hand-over",
         "/waste/drum-entries/{drum_entry_id}/take-back", "/api/waste-drums",
         "/api/waste-drums/{drum_id}/entries", "/api/waste-drums/{drum_id}/hand-over",

@@ -121,10 +121,10 @@ def test_what_is_in_no_drum_is_put_into_one_and_taken_back(made: tuple[RagShop, 
     drum = api.post("/api/waste-drums", json=DRUM | {"once": once()}).json()["drum"]
     [movement] = api.get("/api/waste-drums").json()["in_no_drum"]
     assert "Not in any drum" in keeper.get("/waste/drums").text
-    none = keeper.post("/waste/drums/sort", data={"once": once(), "drum": str(drum)})
+    none = keeper.post("/waste/sort", data={"once": once(), "drum": str(drum)})
     assert none.status_code == 422
     chosen = {"once": once(), "drum": str(drum), "movements": [str(movement)]}
-    assert keeper.post("/waste/drums/sort", data=chosen).status_code == 303
+    assert keeper.post("/waste/sort", data=chosen).status_code == 303
     whole = api.get(f"/api/waste-drums/{drum}").json()
     assert [one["container"] for one in whole["entries"]] == [rags.spirit]
     entry = whole["entries"][0]["id"]

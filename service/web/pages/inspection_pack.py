@@ -26,6 +26,8 @@ from service.web.render import page
 
 _OF_FIGURES: Final = frozenset("0123456789.,-")
 
+FIRST_SECTION: Final = "hazardous-chemicals"
+
 router = APIRouter(include_in_schema=False)
 
 OnDate = Annotated[DayText | None, Query()]
@@ -107,9 +109,9 @@ def zipped(pack: Pack) -> Response:
 @router.get("/inspection-pack.csv")
 def table(
     data: Data, now: Now, config: Config, actor: Signed,
-    section: Annotated[str, Query(max_length=40)], on_date: OnDate = None,
+    section: Annotated[str, Query(max_length=40)] = FIRST_SECTION, on_date: OnDate = None,
 ) -> Response:  # fmt: skip
-    """One section, to save."""
+    """One section, to save; the first where none is named."""
     pack = make_pack(data, now, config.data, on_date)
     one = pack.section(section)
     return as_csv(f"{pack.moment.day.isoformat()}-{one.file_name}", written([one.header, *one.rows]))

@@ -41,7 +41,7 @@ from service.web.forms import FormModel, Posted, filled, posted
 from service.web.rag_notice import book_now
 from service.web.render import page
 
-router = APIRouter(prefix="/waste/drums", include_in_schema=False)
+router = APIRouter(prefix="/waste", include_in_schema=False)
 
 
 class DrumForm(FormModel):
@@ -97,7 +97,7 @@ def _key() -> str:
     return uuid.uuid4().hex
 
 
-@router.get("")
+@router.get("/drums")
 def listing(request: Request, data: Data, now: Now, actor: Signed) -> Response:
     """What must leave first stands first; what is in no drum; what left."""
     return _listing(request, data, now, actor, filled(once=_key()))
@@ -123,7 +123,7 @@ def _listing(
     return page(request, "waste/drums.html", context, status, section="records")
 
 
-@router.get("/drums.csv")
+@router.get("/drums/drums.csv")
 def as_file(data: Data, now: Now, actor: Signed) -> Response:
     """Drums and hand-overs, for a spreadsheet."""
     with data.reading() as session:
@@ -152,7 +152,7 @@ def sort(
     return _listing(request, data, now, actor, p, 409 if refused else 422, refused)
 
 
-@router.get("/site")
+@router.get("/drums/site")
 def ask_site(request: Request, data: Data, now: Now) -> Response:
     """The generator category and the way, as a keeper knows them."""
     with data.reading() as session:
@@ -172,7 +172,7 @@ def _site(request: Request, data: Data, now: Now, p: Posted[Any], status: int = 
     return page(request, "waste/site.html", context, status, section="records")
 
 
-@router.post("/site")
+@router.post("/drums/site")
 def told_site(
     request: Request, data: Data, now: Now, actor: Signed,
     p: Annotated[Posted[SiteForm], Depends(posted(SiteForm))],
@@ -191,7 +191,7 @@ def told_site(
     return _site(request, data, now, p, 422)
 
 
-@router.get("/new")
+@router.get("/drums/new")
 def new(request: Request, data: Data, now: Now) -> Response:
     """A new drum."""
     unsure = dict.fromkeys(("liquid", "self_heating", "spent"), "not-known")
@@ -210,7 +210,7 @@ def _new(
     return page(request, "waste/new_drum.html", context, status, section="records")
 
 
-@router.post("/new")
+@router.post("/drums/new")
 def begin(
     request: Request, data: Data, now: Now, actor: Signed,
     p: Annotated[Posted[DrumForm], Depends(posted(DrumForm))],

@@ -17,7 +17,7 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/waste/drums/new", _KEEP, "a drum is begun by a keeper"),
     row("GET", "/waste/drums/site", _KEEP, "the generator category is the keeper's word"),
     row("POST", "/waste/drums/site", _KEEP, "the generator category is the keeper's word"),
-    row("POST", "/waste/drums/sort", _KEEP, "which drum discards went into"),
+    row("POST", "/waste/sort", _KEEP, "which drum discards went into"),
     row("GET", "/waste/drums/{drum_id}", _SEE, "one drum with its story"),
     row("GET", "/waste/drums/{drum_id}/label", _SEE, "the words that must stand on it"),
     row("POST", "/waste/drums/{drum_id}/put-in", _PUT, "who discards puts in"),
