@@ -59,7 +59,12 @@ def inspection_pack(
     return _out(make_pack(data, now, config.data, on_date))
 
 
-@router.get("/inspection-pack.zip", summary="The same as one file: every table and the PDF")
+@router.get(
+    "/inspection-pack.zip",
+    summary="The same as one file: every table and the PDF",
+    response_class=Response,
+    responses={200: {"description": "The file", "content": {"application/zip": {}}}},
+)
 def inspection_pack_zip(
     data: Data, now: Now, config: Config, actor: Signed, on_date: OnDate = None
 ) -> Response:
