@@ -21,7 +21,7 @@ from service.actions.look_at_drums import drums_due
 from service.actions.orders_to_place import orders_to_place
 from service.actions.settle import the_shop
 from service.core.access import Role
-from service.core.ageing import PEROXIDES, Ageing, judge
+from service.core.ageing import NO_POLICY, PEROXIDES, Ageing, judge
 from service.core.alerts import (
     SOON_DAYS,
     Alert,
@@ -179,6 +179,7 @@ def _containers(
                 box.code, box.name, ageing.standing, ageing.in_date_until, ageing.warn_from, reason,
                 where, owner.words, owner.people, leave=reason == _LEAVE_IT, doubted=bool(ageing.doubts),
                 may_be_checked=ageing.may_be_checked,
+                lacks_policy=box.material_id if reason == NO_POLICY else None,
             )
         )
     for one in soon:

@@ -90,6 +90,8 @@ class ContainerFact:
     """Somebody found or saw something in it that no check has lifted."""
     may_be_checked: bool = False
     """It is past, and a look that passes could still give it time."""
+    lacks_policy: int | None = None
+    """The number of its material, where all that is missing is how long that keeps."""
 
 
 @dataclass(frozen=True)
@@ -185,7 +187,7 @@ def alerts(
     'R4F 34T raw umber in oil is past since 2 February 2026.'
     """
     horizon = add_days(today, days)
-    found = [alert for one in containers if (alert := _of_container(one, today, horizon)) is not None]
+    found = [alert for one in _each_once(containers, today) if (alert := _told(one, today, horizon))]
     found += [_of_missing(one) for one in missing]
     found += [_of_reach(one, today, keepers) for one in reach]
     found += [alert for order in orders if (alert := _of_order(order, today, days)) is not None]
@@ -212,6 +214,44 @@ _LOOK_OR_DISCARD: Final = (
     "Nobody uses it. Open it and look: only a check that passes gives it more time; else discard it."
 )
 _TRY_IT: Final = "Nobody uses it before it was tried: look into it and write down what came of it."
+
+
+def _each_once(
+    containers: Iterable[ContainerFact], today: date
+) -> Iterable[ContainerFact | list[ContainerFact]]:
+    """Those alone, and together those of one material and owner of which the same policy is missing."""
+    alike: dict[tuple[int, str, tuple[int, ...]], list[ContainerFact]] = {}
+    for one in containers:
+        over = one.in_date_until is not None and one.in_date_until < today
+        if one.standing is not Standing.NOT_KNOWN or one.lacks_policy is None or one.doubted or over:
+            yield one
+        else:
+            alike.setdefault((one.lacks_policy, one.owner, one.people), []).append(one)
+    for some in alike.values():
+        yield some if len(some) > 1 else some[0]
+
+
+def _told(one: ContainerFact | list[ContainerFact], today: date, horizon: date) -> Alert | None:
+    return _of_alike(one, today) if isinstance(one, list) else _of_container(one, today, horizon)
+
+
+def _of_alike(some: list[ContainerFact], today: date) -> Alert:
+    """One thing to do, once for all of them: forty tubes alike are not forty lines."""
+    first = some[0]
+    said = f"{first.name}, {len(some)} containers: {first.reason}"
+    codes = ", ".join(show_code(one.code) for one in some[:_CODES])
+    more = f" and {len(some) - _CODES} more" if len(some) > _CODES else ""
+    places = dict.fromkeys(one.place for one in some if one.place)
+    where = f" Place: {', '.join(places)}." if places else ""
+    do = f"Until then look before each use, and discard what fails: {codes}{more}.{where}"
+    ref = f"material {first.lacks_policy}"
+    return Alert(
+        AlertKind.NOT_KNOWN, today, Severity.UNKNOWN, said, first.code, do, first.owner, ref, first.people
+    )
+
+
+_CODES: Final = 4
+"""So many shelf codes stand in one line."""
 
 
 def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | None:

@@ -156,7 +156,8 @@ def _list(heading: str, alerts: Sequence[Alert], most: int, said: Morning) -> st
 
 
 def _line(one: Alert, said: Morning) -> str:
-    whose = f" ({one.owner})" if one.owner and one.people != (said.me,) else ""
+    whose = one_line(f"({one.owner})", _SHORT_MOST) if one.owner and one.people != (said.me,) else ""
     link = f"{said.base}{page_of(one)}"
     more = f"\n  {link}" if said.base and len(link) <= _LINK_MOST else ""
-    return f"- {one_line(f'{one.sentence} {one.what_to_do}{whose}', _LINE_MOST)}{more}"
+    words = one_line(f"{one.sentence} {one.what_to_do}", _LINE_MOST - len(whose))
+    return f"- {words} {whose}".rstrip() + more

@@ -29,6 +29,7 @@ FINEST_PLACES: Final = 24
 
 _SMALLEST_WORDS: Final = {Basis.MASS: "mg", Basis.VOLUME: "microlitre", Basis.PIECES: "piece"}
 _NATURAL: Final = {Basis.MASS: ("kg", "g", "mg"), Basis.VOLUME: ("l", "ml"), Basis.PIECES: ("piece",)}
+_US_MEASURES: Final = ("us-gal", "us-quart", "us-pint", "us-fl-oz")
 _MEETING_POINT: Final = {Basis.MASS: "g", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
 
 
@@ -288,6 +289,21 @@ def _natural_unit(size: int, basis: Basis) -> Unit:
     return UNITS[_NATURAL[basis][-1] if size else _MEETING_POINT[basis]]
 
 
+def _in_us_measure(size: int, basis: Basis) -> tuple[Decimal, Unit] | None:
+    """Eighths of a US measure that come to just so many microlitres and to no whole millilitre, or None.
+
+    Five gallons are 18 927.059 ml and nothing else anybody would pour: they read as they were written.
+    """
+    if basis is not Basis.VOLUME or size % int(UNITS["ml"].factor) == 0:
+        return None
+    for key in _US_MEASURES:
+        unit = UNITS[key]
+        eighths = round(size * 8 / Fraction(unit.factor))
+        if eighths >= 8 and round(Fraction(eighths, 8) * Fraction(unit.factor)) == size:
+            return decimal_of(Fraction(eighths, 8), 3), unit
+    return None
+
+
 def show_estimate(smallest: int, basis: Basis) -> str:
     """An estimated amount with "about", to three figures: more would look measured.
 
@@ -301,22 +317,25 @@ def show_estimate(smallest: int, basis: Basis) -> str:
 def show_amount(smallest: int | None, basis: Basis, unit_key: str | None = None) -> str:
     """The amount as a page says it. None is "not known", never nothing.
 
-    Without a unit the largest of kg, g, mg or l, ml that needs at most three decimals is used, and the
-    figure is exact. With ``unit_key`` it is shown in that unit to at least four figures; a unit of another
+    Without a unit the largest of kg, g, mg or l, ml that needs at most three decimals is used, or the US
+    measure of which it is a number of eighths, and the figure is exact. With ``unit_key`` it is shown in that unit to at least four figures; a unit of another
     basis cannot show it, so the usual unit is used.
 
     >>> show_amount(1_250_000, Basis.VOLUME), show_amount(-850_000, Basis.MASS), show_amount(None, Basis.MASS)
     ('1.25 l', '−850 g', 'not known')
-    >>> show_amount(7_393, Basis.VOLUME, "us-tsp")
-    '1.5 US tsp'
+    >>> show_amount(7_393, Basis.VOLUME, "us-tsp"), show_amount(18_927_059, Basis.VOLUME)
+    ('1.5 US tsp', '5 US gal')
     """
     if smallest is None:
         return "not known"
     size = abs(smallest)
     unit = UNITS.get(unit_key or "")
     if unit is None or unit.basis is not basis:
-        unit = _natural_unit(size, basis)
-        value = decimal_of(Fraction(size) / Fraction(unit.factor), 12)
+        if (measured := _in_us_measure(size, basis)) is not None:
+            value, unit = measured
+        else:
+            unit = _natural_unit(size, basis)
+            value = decimal_of(Fraction(size) / Fraction(unit.factor), 12)
     else:
         exact = Fraction(size) / Fraction(unit.factor)
         places = 3

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from service.core.alerts import AlertKind, ContainerFact, DutyFact, MissingFact, alerts
+from service.core.alerts import AlertKind, ContainerFact, DutyFact, MissingFact, alerts, page_of
 from service.core.containers import Standing
 from service.core.findings import Severity
 from service.core.months import add_days
@@ -89,3 +89,26 @@ def test_no_sentence_calls_anything_good_or_safe(standing: Standing) -> None:
 
 def test_the_end_of_the_calendar_does_not_crash() -> None:
     assert alerts([tub(Standing.IN_DATE, date.max)], [], [], today=TODAY, days=10**9)
+
+
+def test_one_policy_that_is_missing_is_one_thing_to_do() -> None:
+    def tin(code: str, of: int | None = 7, owner: str = "Ada", **more: bool) -> ContainerFact:
+        return ContainerFact(
+            code, "gun cleaner", Standing.NOT_KNOWN, None, None, "Nobody knows how long it keeps.", "cabinet 2",
+            owner, lacks_policy=of, **more,
+        )
+
+    codes = ("2DPNWF", "3DN5VW", "3F4FJK", "63X3R4", "7C2282")
+    (told,) = alerts([tin(code) for code in codes], [], [], today=TODAY)
+    assert told.sentence == "gun cleaner, 5 containers: Nobody knows how long it keeps."
+    assert "2DP NWF, 3DN 5VW, 3F4 FJK, 63X 3R4 and 1 more. Place: cabinet 2." in told.what_to_do
+    assert (told.kind, told.ref, page_of(told)) == (AlertKind.NOT_KNOWN, "material 7", "/materials/7")
+    # One alone, another owner, another reason, a doubt: each is a line of its own, and none is lost.
+    apart = [tin("2DPNWF"), tin("3DN5VW", owner="Ben"), tin("3F4FJK", of=None), tin("63X3R4", doubted=True)]
+    assert sorted(one.ref for one in alerts(apart, [], [], today=TODAY)) == sorted(
+        f"container {one.code}" for one in apart
+    )
+    over = ContainerFact(
+        "7C2282", "gun cleaner", Standing.NOT_KNOWN, add_days(TODAY, -1), lacks_policy=7, owner="Ada"
+    )
+    assert AlertKind.PAST in [one.kind for one in alerts([tin("2DPNWF"), over], [], [], today=TODAY)]

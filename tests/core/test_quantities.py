@@ -235,6 +235,10 @@ def test_loose_densities_come_lowest_first() -> None:
         (10**12, Basis.MASS, None, "1000000 kg"),
         (7_393, Basis.VOLUME, "us-tsp", "1.5 US tsp"),
         (473_176, Basis.VOLUME, "us-pint", "1 US pint"),
+        (18_927_059, Basis.VOLUME, None, "5 US gal"),
+        (-709_765, Basis.VOLUME, None, "−1.5 US pints"),
+        (14_787, Basis.VOLUME, None, "14.787 ml"),
+        (473_177, Basis.VOLUME, None, "473.177 ml"),
         (946_353, Basis.VOLUME, "us-pint", "2 US pints"),
         (1, Basis.VOLUME, "us-gal", "0.0000002642 US gal"),
         (-5_000, Basis.VOLUME, "metric-tsp", "−1 metric tsp"),
@@ -250,7 +254,9 @@ def test_shown_to_people(smallest: int | None, basis: Basis, key: str | None, sh
 def test_the_usual_unit_shows_the_exact_amount(smallest: int, basis: Basis) -> None:
     figure, name = show_amount(smallest, basis).split(" ", 1)
     unit = next(u for u in UNITS.values() if name in (u.singular, u.plural))
-    assert Fraction(figure.replace("−", "-")) * Fraction(unit.factor) == smallest
+    found = Fraction(figure.replace("−", "-")) * Fraction(unit.factor)
+    # A US measure comes to whole microlitres only when rounded, as it was when it was written.
+    assert found == smallest or (unit.key.startswith("us-") and round(found) == smallest)
 
 
 @given(value=st.fractions(min_value=-(10**6), max_value=10**6), places=st.integers(0, 20))

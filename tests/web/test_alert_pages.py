@@ -60,6 +60,7 @@ def test_worst_first_each_with_one_button(shop: Shop, codes: dict[str, str]) -> 
     assert len(items) == 4
     assert all(item.count('class="button') == 1 for item in items)
     assert f"/containers/{codes['past']}/check" in items[0], "a look that passes could still give it time"
+    assert "Look and record it" in items[0] and "Discard it" not in items[0]
     assert f"/containers/{codes['nobody']}/check" in items[1]
     assert "Who: Orla Brandt" in items[0]
     assert "Japan &lt;drier&gt;" in text

@@ -33,7 +33,7 @@ PER_PAGE: Final = 100
 COLUMNS: Final = [
     {"key": "code", "label": "Code"},
     {"key": "name", "label": "What"},
-    {"key": "amount", "label": "In it"},
+    {"key": "amount", "label": "In it", "whole": True},
     {"key": "why", "label": "Why first"},
     {"key": "standing", "label": "Standing", "tag": True},
 ]
