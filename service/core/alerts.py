@@ -334,26 +334,3 @@ def _of_order(one: OrderFact, today: date, days: int) -> Alert | None:
     if one.order_by < today or one.comes_late:
         do = f"It is late: needed on {until}. Ask for a quick delivery, or move the job."
     return Alert(kind, one.order_by, Severity.WARN, said, one.about, do, one.owner, one.ref, one.people)
-
-
-def page_of(one: Alert) -> str:
-    """The address, below the service's own, of the page where its one thing is done.
-
-    >>> page_of(Alert(AlertKind.PAST, date(2026, 3, 2), Severity.STOP, "", "", "", ref="container R4F34T"))
-    '/containers/R4F34T/discard'
-    """
-    what, _, number = one.ref.partition(" ")
-    if what == "rag-load":
-        return f"/rags/{number}/step"
-    if what == "material":
-        return f"/materials/{number}"
-    if what in ("waste-drum", "waste-drums"):
-        return f"/waste/drums/{number}".rstrip("/")
-    if what == "recurring-check":
-        return f"/recurring-checks/{number}/record"
-    if what == "container":
-        gone = one.kind is AlertKind.PAST and not one.check
-        return f"/containers/{number}/{'discard' if gone else 'check'}"
-    if what == "term":
-        return f"/term/{number}/orders"
-    return {"warnings": "/warnings", "morning": "/me/morning"}.get(what, "/duties")

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from typing import Final
 
-from service.core.alerts import Alert, AlertKind, page_of
+from service.core.alert_pages import page_of
+from service.core.alerts import Alert, AlertKind
 from service.core.digest import Share, always_told, kind_to_leave
 from service.core.findings import Severity
 from service.core.mail_addresses import one_line

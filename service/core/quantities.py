@@ -318,8 +318,8 @@ def show_amount(smallest: int | None, basis: Basis, unit_key: str | None = None)
     """The amount as a page says it. None is "not known", never nothing.
 
     Without a unit the largest of kg, g, mg or l, ml that needs at most three decimals is used, or the US
-    measure of which it is a number of eighths, and the figure is exact. With ``unit_key`` it is shown in that unit to at least four figures; a unit of another
-    basis cannot show it, so the usual unit is used.
+    measure of which it is a number of eighths, and the figure is exact. With ``unit_key`` it is shown in that
+    unit to at least four figures; a unit of another basis cannot show it, so the usual unit is used.
 
     >>> show_amount(1_250_000, Basis.VOLUME), show_amount(-850_000, Basis.MASS), show_amount(None, Basis.MASS)
     ('1.25 l', '−850 g', 'not known')

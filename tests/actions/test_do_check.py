@@ -16,7 +16,8 @@ from service.actions.do_check import DoneAsked, TakeBackAsked, do_check, take_ba
 from service.actions.list_alerts import list_alerts
 from service.actions.set_checks import ChangeCheck, CheckAsked, begin_check, end_check, give_check
 from service.core.access import Role
-from service.core.alerts import AlertKind, page_of
+from service.core.alert_pages import page_of
+from service.core.alerts import AlertKind
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale
 from service.core.recurring_checks import Counted, Result, Unit
 from service.records.check_queries import open_failure, seen_check, seen_checks, the_check

@@ -13,7 +13,8 @@ from service.actions import orders_to_place
 from service.actions.list_alerts import list_alerts
 from service.actions.write_packs import MinimumAsked, set_minimum
 from service.core.access import Role
-from service.core.alerts import Alert, AlertKind, OrderFact, alerts, page_of
+from service.core.alert_pages import page_of
+from service.core.alerts import Alert, AlertKind, OrderFact, alerts
 from service.core.digest import SWITCHABLE, Choice, Hearer, Share, always_told, share_out
 from service.core.findings import Invalid, Severity
 from service.core.morning_words import Morning, morning_mail

@@ -12,7 +12,8 @@ from sqlalchemy import event
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.list_alerts import list_alerts
 from service.core.access import Role
-from service.core.alerts import AlertKind, page_of
+from service.core.alert_pages import page_of
+from service.core.alerts import AlertKind
 from service.core.findings import Severity
 from service.core.waste_drums import Area, DrumStep, Held
 from service.core.waste_rules import Category

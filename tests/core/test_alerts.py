@@ -7,7 +7,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from service.core.alerts import AlertKind, ContainerFact, DutyFact, MissingFact, alerts, page_of
+from service.core.alert_pages import page_of
+from service.core.alerts import AlertKind, ContainerFact, DutyFact, MissingFact, alerts
 from service.core.containers import Standing
 from service.core.findings import Severity
 from service.core.months import add_days
@@ -94,8 +95,8 @@ def test_the_end_of_the_calendar_does_not_crash() -> None:
 def test_one_policy_that_is_missing_is_one_thing_to_do() -> None:
     def tin(code: str, of: int | None = 7, owner: str = "Ada", **more: bool) -> ContainerFact:
         return ContainerFact(
-            code, "gun cleaner", Standing.NOT_KNOWN, None, None, "Nobody knows how long it keeps.", "cabinet 2",
-            owner, lacks_policy=of, **more,
+            code, "gun cleaner", Standing.NOT_KNOWN, reason="Nobody knows how long it keeps.",
+            place="cabinet 2", owner=owner, lacks_policy=of, **more,
         )
 
     codes = ("2DPNWF", "3DN5VW", "3F4FJK", "63X3R4", "7C2282")

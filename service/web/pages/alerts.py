@@ -10,7 +10,8 @@ from fastapi.responses import Response
 from service.actions.list_alerts import MOST_DAYS, list_alerts
 from service.actions.manage_channels import reach_findings
 from service.core.access import Actor, Permission, may
-from service.core.alerts import SOON_DAYS, Alert, AlertKind, page_of
+from service.core.alert_pages import page_of
+from service.core.alerts import SOON_DAYS, Alert, AlertKind
 from service.web.access_gate import Signed
 from service.web.deps import Config, Data, Now
 from service.web.render import day, page
