@@ -200,7 +200,8 @@ def handed_row(one: HandOver) -> dict[str, Any]:
 
 
 HANDED_COLUMNS: Final = [
-    {"key": "name", "label": "Drum"}, {"key": "on", "label": "Day"}, {"key": "to", "label": "To"},
+    {"key": "name", "label": "Drum"}, {"key": "on", "label": "Day", "whole": True},
+    {"key": "to", "label": "To"},
     {"key": "by", "label": "Carried by"}, {"key": "paper", "label": "Paper"},
     {"key": "mass", "label": "Weighed"},
 ]  # fmt: skip

@@ -32,7 +32,8 @@ from service.web.render import day, page
 router = APIRouter(prefix="/training", include_in_schema=False)
 
 _COLUMNS = [
-    {"key": "who", "label": "Who"}, {"key": "about", "label": "About"}, {"key": "on", "label": "Day"},
+    {"key": "who", "label": "Who"}, {"key": "about", "label": "About"},
+    {"key": "on", "label": "Day", "whole": True},
     {"key": "by", "label": "Taught by"},
 ]  # fmt: skip
 _LACKS = [{"key": "who", "label": "Who"}, {"key": "lacks", "label": "Still lacks"}]

@@ -25,7 +25,7 @@ router = APIRouter(include_in_schema=False)
 MOST_MONTHS: Final = 24
 COLUMNS: Final = [
     {"key": "what", "label": "What"},
-    {"key": "on", "label": "Day"},
+    {"key": "on", "label": "Day", "whole": True},
     {"key": "mass", "label": "Mass"},
     {"key": "where", "label": "Where to"},
 ]
