@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 
 from service.core.ageing_policies import END_WORDS, PolicyEnd
 from service.core.containers import STANDING_WORDS, Standing
-from service.core.materials import KIND_WORDS
+from service.core.materials import KIND_WORDS, MaterialKind
 from service.core.months import say_life
 from service.core.sources import GRADE_WORDS, Grade
 from service.records.ageing_queries import policy_of
@@ -62,6 +62,8 @@ def material_line(row: AgeingPolicyRow | None, material: Material) -> dict[str, 
     name = {"href": f"/policies/{own.address}", "words": material.name}
     if row is None:
         none = f"no policy for {KIND_WORDS[material.kind]}"
+        if material.kind is MaterialKind.SOLVENT:  # How long solvents keep says nothing of an unknown one.
+            none = "nobody told which solvent it is"
         return {"name": name, "by": none, "sealed": None, "opened": None}
     subject = subject_of(row)
     words = "its own policy" if subject == own else subject.in_words()
