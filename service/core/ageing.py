@@ -219,7 +219,8 @@ def _gaps(facts: LifeFacts, today: date) -> tuple[Reason, ...]:
     elif ages and policy and not policy.has_sealed_life:
         found.append(Reason("no-sealed-figure", "The policy has no figure for it while sealed."))
     if policy and policy.end is PolicyEnd.PARTS and facts.inherited_until is None and not facts.inherited_gap:
-        found.append(Reason("parts-not-known", "How long what went into it lasts is not known."))
+        words = "Nothing that went into it has an end that is known: how long the mix keeps is not known."
+        found.append(Reason("parts-not-known", words))
     if facts.former is not None:
         if facts.start is None and not needs_start:
             found.append(Reason("start-not-known", "Nobody knows when it was packed or came in."))

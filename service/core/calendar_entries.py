@@ -137,7 +137,7 @@ def of_container(one: DatedContainer, window: Window) -> Iterator[Entry]:
         return Entry(uid, kind, day, f"{title}: {called}", text, page, one.sequence, one.stamp, one.gone)
 
     look, end = one.look_from, one.in_date_until
-    if look is not None and look != end and window.holds(look):
+    if look is not None and not one.dead and (end is None or look < end) and window.holds(look):
         yield entry(EntryKind.LOOK, look, "Look first", "From this day on look at it before you use it.")
     if end is not None and window.holds(end):
         if one.dead:

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.core.calendar_entries import Entry, EntryKind
+from service.core.calendar_entries import DatedContainer, Entry, EntryKind, Window, of_container
 from service.core.calendar_told import CANCELLED_FOR, Told, tell, tell_the_end
 from service.core.months import add_days
 
@@ -107,3 +107,21 @@ def test_no_number_ever_vanishes_within_a_year_of_its_last_date_or_goes_back(
         before = kept(before, *made.changed)
         once_more = tell_the_end(before, now) if ended else tell(entries, before, now)
         assert once_more.changed == () and once_more.entries == made.entries
+
+
+def test_what_a_look_ended_is_not_to_be_looked_at_before_use() -> None:
+    today = date(2028, 2, 29)
+    tin = DatedContainer(5, "R4F34T", "umber", "", today, add_days(today, 30), True, False, 1, AT)
+
+    def told(one: DatedContainer) -> list[str]:
+        return [entry.title.split(":")[0] for entry in of_container(one, Window.around(today))]
+
+    assert told(tin) == ["Look first", "Check again by"]
+    ended = replace(tin, in_date_until=add_days(today, -1), dead=True)
+    assert told(ended) == ["Discard"]
+    assert told(replace(ended, dead=False)) == ["Check again by"], "its end is before the day to look from"
+    first = tell(of_container(tin, Window.around(today)), {}, AT)
+    later = tell(of_container(ended, Window.around(today)), kept({}, *first.changed), AT + timedelta(hours=1))
+    assert [(one.kind, one.cancelled) for one in later.entries if one.kind is EntryKind.LOOK] == [
+        (EntryKind.LOOK, True)
+    ]
