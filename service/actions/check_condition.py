@@ -13,6 +13,7 @@ from service.actions.container_act import ContainerAsked, settle_container_act
 from service.actions.day_of_finding import day_of_finding
 from service.actions.gate import Taking, check_job, take
 from service.actions.key_of_content import key_of_content
+from service.actions.look_back import judge_look_back, nothing_in_it
 from service.actions.lose_stock import amount_or_all
 from service.actions.post_movement import EventFacts, Line, record_event
 from service.actions.run_job import job_for_draw
@@ -68,7 +69,7 @@ def check_condition(session: Session, actor: Actor, now: datetime, asked: CheckA
 
     Raises:
         Invalid: something was strained out although no skin was cut; nobody said what was found; it is not
-            found in such a material, or a look alone cannot tell it.
+            found in such a material, or a look alone cannot tell it; nothing was in it then.
         NotFound: there is no such job.
         Refused: the job was not running then.
     """
@@ -91,6 +92,8 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
         sentence = "Only with a cut skin is something strained out. Book another loss by itself."
         raise Invalid(sentence, {"strained": sentence})
     _was_there(act, held)
+    if nothing_in_it(held):
+        judge_look_back(act, held, rule.outcome)
     before = standing_of(act.session, held.container, held.material, act.day)
     passes = rule.outcome is CheckOutcome.PASSED
     if passes and before.doubt is not None and _not_after(act, held, before.doubt):
@@ -107,7 +110,7 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     measured = asked.peroxide_mg_l if found in MEASURED else None
     counts_from = day_of_finding(act, held, rule.outcome)
     facts = EventFacts(counts_from, rule.outcome, found=found.value, measured_mg_l=measured, note=asked.note)
-    event = record_event(act, held, EventKind.CHECKED, facts)
+    event = record_event(act, held, EventKind.CHECKED, facts, whatever_state=nothing_in_it(held))
     movement = _strained(act, held, asked) if asked.strained.strip() else None
     answer_tellings(act, held)
     after = standing_of(act.session, held.container, held.material, act.day)
@@ -155,7 +158,9 @@ def _found(held: Held, asked: CheckAsked, key: str | None) -> Found:
         words = "Enter what the peroxide strip showed, in mg/l."
         raise Invalid(words, {"peroxide_mg_l": words})
     told = asked.found is not None or asked.peroxide_mg_l is not None
-    if held.container.state is ContainerState.SEALED and found not in _THROUGH_THE_LID:
+    never_opened = nothing_in_it(held) and not held.container.ever_opened
+    sealed = held.container.state is ContainerState.SEALED or never_opened
+    if sealed and found not in _THROUGH_THE_LID:
         words = "It is sealed by the book, and nobody sees this through a lid. Write its opening down first."
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     rule = known_conditions()[found]

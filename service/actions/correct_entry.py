@@ -10,6 +10,8 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from service.actions.container_act import told
+from service.actions.how_it_stands import how_it_stands
+from service.actions.look_again import tell_to_look_again
 from service.actions.order_arrivals import tick_back
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import draw_ref
@@ -160,7 +162,10 @@ def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
         raise Refused(jars)
     held = hold(act.session, {one.container_id for one in group})
     _not_gone(act, group, held)
+    before = {number: how_it_stands(act, one, act.day) for number, one in held.items()}
     reversals = [_take_back(act, held[one.container_id], one, asked.reason) for one in group]
+    for number, one in held.items():
+        tell_to_look_again(act, one, before[number])
     _tell_findings(act, group, held)
     main = held[movement.container_id]
     return {

@@ -18,6 +18,8 @@ from service.actions.container_act import (
     settle_container_act,
 )
 from service.actions.gate import Taking, check_job, peroxide_stops, take
+from service.actions.how_it_stands import how_it_stands
+from service.actions.look_again import tell_to_look_again
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import refuse_or_record, use_went_on
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
@@ -216,6 +218,7 @@ def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
     fix_basis(act.session, held.material, read.basis)
     act.note(*read.findings)
     fits = _no_more_than_drawn(act, held, job, batch, read)
+    before = how_it_stands(act, held, act.day)
     movement = post(
         act,
         held,
@@ -235,6 +238,7 @@ def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
         ),
         job=job,
     )
+    tell_to_look_again(act, held, before)
     load = None
     if counts_self_heating(act.session, held.material, held.container):
         act.note(note("rags-stay", "What it was used with stays in the rag load of its draw."))

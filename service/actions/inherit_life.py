@@ -7,7 +7,7 @@ from datetime import date
 
 from service.actions.post_movement import EventFacts, record_event, touch
 from service.actions.settle import Act
-from service.core.ageing import judge
+from service.core.ageing import judge, open_doubts
 from service.core.container_life import ContainerLife
 from service.core.containers import EventKind, Standing
 from service.core.findings import warn
@@ -85,10 +85,8 @@ def _carry(act: Act, held: Held, check: ConditionCheck, whence: str) -> None:
 
 
 def _doubt_again(act: Act, held: Held, carried: tuple[ConditionCheck, ...], whence: str) -> None:
-    """What ends in a doubt ends in it here too, though an equal one was lifted here before."""
-    if not carried or carried[-1].outcome is not CheckOutcome.DOUBTED:
-        return
-    there, last = checks_of(act.session, held.container_id), carried[-1]
-    if there and _same(there[-1]) == _same(last):
-        return
-    _carry(act, held, last, whence)
+    """What is doubted where it came from is doubted here too, though an equal one was lifted here before."""
+    here = {one.found for one in open_doubts(checks_of(act.session, held.container_id))}
+    for doubt in open_doubts(carried):
+        if doubt.found not in here:
+            _carry(act, held, doubt, whence)

@@ -12,7 +12,7 @@ from typing import Final
 from sqlmodel import Session, col, select
 
 from service.actions.settle import Act
-from service.actions.tell_of_condition import NOT_IN_THE_JAR, in_store, what_came_of_it
+from service.actions.tell_of_condition import in_store, what_came_of_it
 from service.actions.tellings import owe_a_look
 from service.core.conditions import found_words
 from service.core.containers import Standing
@@ -32,8 +32,6 @@ def owe_a_look_at_the_same(act: Act, held: Held, found: str) -> None:
     Those that were poured from this one have the finding written down with them already
     (`tell_of_condition`); what is past already is not looked at any more.
     """
-    if found in NOT_IN_THE_JAR:
-        return
     sources = _poured_into(act.session, held.container_id)
     wanted = sources | _jars_of_the_same_batch(act.session, {held.container_id, *sources})
     for number in sources:

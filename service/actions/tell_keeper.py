@@ -19,7 +19,7 @@ from service.actions.post_movement import EventFacts, record_event
 from service.actions.run_job import job_for_draw
 from service.actions.same_stuff import owe_a_look_at_the_same
 from service.actions.settle import Act, Settled
-from service.actions.tell_of_condition import tell_what_came_of_it
+from service.actions.tell_of_condition import reaches_the_jars, tell_what_came_of_it
 from service.actions.tellings import owe_a_look
 from service.core.access import Actor, Permission, may, require
 from service.core.conditions import NOT_TOLD, TOLD, Found, found_words, seen_as
@@ -74,8 +74,10 @@ def _tell(act: Act, held: Held, asked: TellAsked) -> dict[str, Any]:
     facts = EventFacts(day, CheckOutcome.DOUBTED, found=found, note=words, job=job)
     event = record_event(act, held, EventKind.CHECKED, facts)
     known = list(act.findings)
-    tell_what_came_of_it(act, held, asked.found.value if asked.found else found, CheckOutcome.DOUBTED)
-    owe_a_look_at_the_same(act, held, asked.found.value if asked.found else found)
+    if asked.found is None or reaches_the_jars(act.session, asked.found, held.material.kind):
+        travels = found if asked.found is None else seen_as(asked.found)
+        tell_what_came_of_it(act, held, travels, CheckOutcome.DOUBTED)
+        owe_a_look_at_the_same(act, held, travels)
     if not may(act.actor.role, Permission.SEE_STORE):
         act.findings[:] = known  # the jars and batches of others are nothing for them
     seen = found_words(found) if asked.found else ""

@@ -8,33 +8,41 @@ was poured.
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Final
+from typing import Final, NamedTuple
 
 from sqlmodel import Session, col, select
 
 from service.actions.day_of_finding import day_of_finding
 from service.actions.post_movement import EventFacts, record_event
 from service.actions.settle import Act
-from service.core.conditions import Found, found_words
+from service.core.conditions import Found, found_words, seen_as
 from service.core.containers import ContainerState, EventKind
 from service.core.findings import warn
 from service.core.life_facts import CheckOutcome
+from service.core.materials import MaterialKind
 from service.core.shelf_codes import show_code
-from service.records.ageing_queries import FOUND_ELSEWHERE, checks_of
+from service.records.ageing_queries import FOUND_ELSEWHERE, checks_of, standing_of
+from service.records.condition_queries import rule_for
 from service.records.flow_queries import went_into
 from service.records.kept_statements import batched
 from service.records.stock import Container, ContainerEvent
 from service.records.stock_queries import Held, hold
 
-NOT_IN_THE_JAR: Final = frozenset({Found.SKIN, Found.SEPARATED})
 _IN_STORE: Final = (ContainerState.SEALED, ContainerState.OPEN)
 _NAMED: Final = 20
+_SPEAKS: Final = (CheckOutcome.FAILED, CheckOutcome.DOUBTED)
+
+
+def reaches_the_jars(session: Session, found: Found, kind: MaterialKind) -> bool:
+    """Whether what was seen, and not looked into, is told of what came out of the container.
+
+    By what would follow from it, not by its name: a skin as such says nothing of a jar poured before.
+    """
+    return seen_as(found) == found.value or rule_for(session, found, kind).outcome in _SPEAKS
 
 
 def tell_what_came_of_it(act: Act, held: Held, found: str, outcome: CheckOutcome) -> None:
-    """Write a doubt of a container down with the jars poured from it and made with it."""
-    if found in NOT_IN_THE_JAR:
-        return
+    """Write a doubt, or an end, of a container down with the jars poured from it and made with it."""
     jars, batches = what_came_of_it(act, held.container_id)
     told = hold(act.session, jars) if jars else {}
     what, code = found_words(found), show_code(held.container.code)
@@ -60,16 +68,17 @@ def tell_what_comes_back(act: Act, jar: Held, source: Held) -> None:
 
     Whether it was ever poured nobody can tell: where it was, what comes back is what was found.
     """
-    own = {one.found for one in checks_of(act.session, source.container_id)}
+    here, there = _what_speaks(act, source), _what_speaks(act, jar)
     for found, outcome in sorted(_found_in(act.session, {jar.container_id}, since=jar.container.created_at)):
-        if found in NOT_IN_THE_JAR or found in own:
-            continue
         gravest = outcome == CheckOutcome.FAILED.value and found == Found.PEROXIDE_OVER.value
         becomes = CheckOutcome.FAILED if gravest else CheckOutcome.DOUBTED
-        there, here = show_code(jar.container.code), show_code(source.container.code)
-        why = f"{FOUND_ELSEWHERE}in {there}, whose pouring was taken back"
+        lifted_in_both = found not in there.open and found in _ever_found(act.session, source.container_id)
+        if found in here.ended or (not gravest and (found in here.open or lifted_in_both)):
+            continue
+        jar_code, code = show_code(jar.container.code), show_code(source.container.code)
+        why = f"{FOUND_ELSEWHERE}in {jar_code}, whose pouring was taken back"
         write_finding(act, source, becomes, found, why)
-        words = f"“{found_words(found)}” was found in {there}. It stands with {here} too now. Look at it."
+        words = f"“{found_words(found)}” was found in {jar_code}. It stands with {code} too now. Look at it."
         act.note(warn("found-in-what-comes-back", words))
 
 
@@ -113,6 +122,28 @@ def in_store(session: Session, numbers: set[int]) -> list[int]:
     return found
 
 
+class _Speaks(NamedTuple):
+    """What was found in a container and no later check lifted; ``ended``: what ended it, which none does."""
+
+    open: frozenset[str]
+    ended: frozenset[str]
+
+
+def _what_speaks(act: Act, held: Held) -> _Speaks:
+    today = act.recorded_at.astimezone(act.zone).date()
+    doubts = standing_of(act.session, held.container, held.material, today).doubts
+    ended = frozenset(
+        one.found
+        for one in checks_of(act.session, held.container_id)
+        if one.outcome is CheckOutcome.FAILED
+    )
+    return _Speaks(ended | {one.found for one in doubts}, ended)
+
+
+def _ever_found(session: Session, container_id: int) -> set[str]:
+    return {one.found for one in checks_of(session, container_id)}
+
+
 def _some(words: list[str]) -> str:
     more = len(words) - _NAMED
     return ", ".join(words[:_NAMED]) + (f" and {more} more" if more > 0 else "")
@@ -125,7 +156,7 @@ def _found_in(session: Session, sources: set[int], *, since: datetime) -> set[tu
             select(ContainerEvent.found, ContainerEvent.outcome).where(
                 col(ContainerEvent.container_id).in_(some),
                 col(ContainerEvent.kind) == EventKind.CHECKED,
-                col(ContainerEvent.outcome).in_([CheckOutcome.FAILED.value, CheckOutcome.DOUBTED.value]),
+                col(ContainerEvent.outcome).in_([one.value for one in _SPEAKS]),
                 col(ContainerEvent.recorded_at) >= since,
             )
         ).all()

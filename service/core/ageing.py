@@ -8,6 +8,7 @@ missing.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -32,7 +33,7 @@ NO_POLICY: Final = (
 )
 
 
-RULES: Final = 2
+RULES: Final = 3
 """The number of these rules, raised with whatever can make a stored date or standing stricter (here, in
 core/dissolved_life.py, core/peroxides.py or the published rows): a start with a higher one settles anew."""
 
@@ -88,7 +89,7 @@ def judge(facts: LifeFacts, today: date, warn_share: Decimal = WARN_SHARE) -> Ag
         until = earliest(until, add_days(failed, -1))
         steps = (*steps, Reason("failed", f"A check on {say_date(failed)} failed: this ended it.", failed))
     warn_from = warn_day(limits, until, warn_share)
-    doubts = _doubts(facts, today)
+    doubts = open_doubts(facts.checks, today)
     ended = _ended_by(facts, today)
     may_be_checked = ended is None and until is not None and until < today and _helps(facts, today)
     if until is not None and until < today:
@@ -184,13 +185,18 @@ def _ended_by(facts: LifeFacts, today: date) -> ConditionCheck | None:
     return min(failed, key=lambda c: (c.found != Found.PEROXIDE_OVER.value, c.on), default=None)
 
 
-def _doubts(facts: LifeFacts, today: date) -> tuple[ConditionCheck, ...]:
+def open_doubts(checks: Iterable[ConditionCheck], today: date = date.max) -> tuple[ConditionCheck, ...]:
     """The checks that ask for a look before each use; a check that passed after them ends that.
 
     The same thing found again counts by its newest check alone.
+
+    >>> odd = ConditionCheck(date(2026, 3, 2), CheckOutcome.DOUBTED)
+    >>> fine = replace(odd, outcome=CheckOutcome.PASSED)
+    >>> len(open_doubts([odd, fine])), len(open_doubts([fine, odd]))
+    (0, 1)
     """
     doubts: list[ConditionCheck] = []
-    for check in sorted(facts.checks, key=lambda one: one.on):
+    for check in sorted(checks, key=lambda one: one.on):
         if check.on > today:
             break
         if check.outcome is CheckOutcome.DOUBTED:

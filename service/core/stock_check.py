@@ -115,7 +115,8 @@ def check(
     """Work out from which containers the needs are met, what is short, and what to read first.
 
     Opened first, soonest-to-go first, of equal dates the one under more air, then by code; containers whose
-    standing is not known last. Past, empty, gone and leaking ones and amounts that are not known never count.
+    standing is not known after these, and last of all, only where nothing else is enough, what something was
+    found in. Past, empty, gone and leaking ones and amounts that are not known never count.
     ``prefer`` names allocations of an earlier check that are kept where they still hold.
     ``may_use_keeper_only`` None: as the role may. ``made_by``: the number of the recipe's version, by which
     checks of two recipes with equal lines are told apart.
@@ -193,6 +194,7 @@ def _in_order(usable: Iterable[Candidate], prefer: Sequence[Allocation]) -> list
         usable,
         key=lambda c: (
             c.container_id not in first,
+            bool(c.doubted),
             c.standing is Standing.NOT_KNOWN,
             c.state is not ContainerState.OPEN,
             c.in_date_until or date.max,
@@ -234,6 +236,8 @@ def _take(
 
 
 def _why(c: Candidate) -> str:
+    if c.doubted:
+        return "last: something was found in it"
     return why_this(c.state is ContainerState.OPEN, c.in_date_until, c.air)
 
 

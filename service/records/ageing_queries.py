@@ -6,13 +6,14 @@ from datetime import date
 from functools import lru_cache
 from typing import Final, Generic, NamedTuple, TypeVar
 
-from sqlalchemy import bindparam
+from sqlalchemy import and_, bindparam, case, true
 from sqlalchemy import select as columns_of
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import Ageing, judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd, tidy_key
-from service.core.containers import EventKind
+from service.core.containers import AmountKnown, EventKind
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
@@ -141,17 +142,55 @@ def policy_of(row: AgeingPolicyRow | PolicyRow) -> AgeingPolicy:
     )
 
 
-_POURED_SINCE: Final = (
+_Out = aliased(Movement)
+_TAKEN_BEFORE: Final = and_(
+    col(_Out.container_id) == col(ContainerEvent.container_id),
+    col(_Out.happened_at) <= col(ContainerEvent.happened_at),
+)
+_WAS_OUT: Final = (
+    columns_of(col(_Out.id))
+    .where(
+        _TAKEN_BEFORE,
+        col(_Out.kind) == MovementKind.DRAW,
+        case(
+            (col(Movement.batch_id).is_not(None), col(_Out.batch_id) == col(Movement.batch_id)),
+            (col(Movement.job_id).is_not(None), col(_Out.job_id) == col(Movement.job_id)),
+            else_=true(),
+        ),
+    )
+    .correlate(Movement, ContainerEvent)
+    .exists()
+)
+"""Something of what this return brought back may have been out already when the look was made."""
+_OUT_AND_TAKEN_BACK: Final = (
+    columns_of(col(_Out.id))
+    .where(
+        _TAKEN_BEFORE,
+        col(_Out.id) == col(Movement.reverses_id),
+        col(_Out.kind).in_([MovementKind.DRAW, MovementKind.DECANT_OUT]),
+    )
+    .correlate(Movement, ContainerEvent)
+    .exists()
+)
+_CAME_IN_SINCE: Final = (
     columns_of(col(Movement.id))
     .where(
         col(Movement.container_id) == col(ContainerEvent.container_id),
-        col(Movement.kind) == MovementKind.DECANT_IN,
-        # A look written down late may have been made before what was poured in.
+        # A look written down late may have been made before what came in.
         or_(
             col(Movement.posting_id) > col(ContainerEvent.posting_id),
             col(Movement.happened_at) > col(ContainerEvent.happened_at),
         ),
+        or_(
+            col(Movement.kind) == MovementKind.DECANT_IN,
+            and_(
+                col(Movement.kind) == MovementKind.RETURN,
+                or_(col(Movement.known) == AmountKnown.NOT_KNOWN, _WAS_OUT),  # or more than was drawn
+            ),
+            and_(col(Movement.kind) == MovementKind.REVERSAL, _OUT_AND_TAKEN_BACK),
+        ),
     )
+    .correlate(ContainerEvent)
     .exists()
 )
 TOLD_BEFORE: Final = "told, not checked; carried over from "
@@ -170,13 +209,15 @@ _CHECKS: Final = (
         col(ContainerEvent.container_id).in_(bindparam("boxes", expanding=True)),
         col(ContainerEvent.kind) == EventKind.CHECKED,
         col(ContainerEvent.on_date).is_not(None),
-        or_(col(ContainerEvent.outcome) != CheckOutcome.PASSED.value, ~_POURED_SINCE),
+        or_(col(ContainerEvent.outcome) != CheckOutcome.PASSED.value, ~_CAME_IN_SINCE),
     )
     .order_by(col(ContainerEvent.id))
 )
 
 
-CHANGES_A_LIFE: Final = frozenset({EventKind.CHECKED, MovementKind.DECANT_IN})
+CHANGES_A_LIFE: Final = frozenset(
+    {EventKind.CHECKED, MovementKind.DECANT_IN, MovementKind.RETURN, MovementKind.REVERSAL}
+)
 """The acts that are looked for here: no other changes what the dates of a container rest on."""
 
 
@@ -189,7 +230,8 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     """The condition checks of many containers at once, by the number of the container.
 
     A check that passed before something was poured in says nothing about what is in it since; those that
-    still hold were written anew with the pouring (see core.container_life.inherit).
+    still hold were written anew with the pouring (see core.container_life.inherit). Nor does one that was
+    made while something was out that came back later, or whose taking was taken back later.
     """
     found: dict[int, list[ConditionCheck]] = {}
     for some in batched(container_ids):

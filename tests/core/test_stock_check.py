@@ -126,6 +126,20 @@ def test_order_opened_then_soonest_to_go_then_code() -> None:
     assert run(*cans).fingerprint == run(*reversed(cans)).fingerprint
 
 
+def test_what_something_was_found_in_is_taken_only_where_nothing_else_is_enough() -> None:
+    doubted = can(0, 900, standing=Standing.LOOK_FIRST, doubted="a check found: thickened")
+    sealed = can(1, 450, state=ContainerState.SEALED)
+    unknown = can(2, 300, standing=Standing.NOT_KNOWN, in_date_until=None)
+    answer = run(doubted, sealed, unknown)
+    assert taken(answer) == [(1, 450), (2, 50)] and not severities(answer, "doubted")
+    answer = run(doubted, sealed)
+    assert taken(answer) == [(1, 450), (0, 50)] and severities(answer, "doubted") == [Severity.WARN]
+    assert answer.allocations[1].why == "last: something was found in it"
+    # What was set aside stays, so that a start reads what was found since (core/check_again.py).
+    before = (Allocation(0, doubted.code, 1, 500),)
+    assert taken(run(doubted, sealed, unknown, prefer=before)) == [(0, 500)]
+
+
 def test_what_is_read_first() -> None:
     answer = run(
         can(

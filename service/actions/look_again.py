@@ -1,0 +1,26 @@
+"""What is told when something comes back that was out while a look was made: it was not looked at."""
+
+from __future__ import annotations
+
+from service.actions.how_it_stands import how_it_stands
+from service.actions.post_movement import name_of
+from service.actions.settle import Act
+from service.core.ageing import Ageing
+from service.core.findings import warn
+from service.records.stock_queries import Held
+
+
+def tell_to_look_again(act: Act, held: Held, before: Ageing) -> None:
+    """Tell that a look says nothing any more where that changed how the container stands.
+
+    Which looks still count is asked in `records.ageing_queries`; this only says so.
+    """
+    after = how_it_stands(act, held, act.day)
+    stood = before.standing, before.in_date_until, before.doubts
+    if (after.standing, after.in_date_until, after.doubts) == stood:
+        return
+    words = (
+        f"{name_of(held)} was looked at while some of it was out: that look says nothing of what came back. "
+        "Look at it again."
+    )
+    act.note(warn("look-again", words))
