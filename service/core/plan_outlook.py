@@ -64,6 +64,7 @@ class Outlook:
     """``until`` is the last day it may be planned for, None = without a limit; ``look_from``: look first from
     that day on. ``why_not``: it is never planned with, and why (then the days mean nothing); ``look``:
     because it is not known, so that a look at it could change that. ``after``: not before the day after it.
+    ``life_not_known``: on its way, and nobody knows how long it keeps: what it covers is not known.
     """
 
     until: date | None = None
@@ -71,6 +72,7 @@ class Outlook:
     why_not: str = ""
     look: bool = False
     after: date | None = None
+    life_not_known: bool = False
 
     def usable_on(self, day: date) -> bool:
         """Whether it may be planned for a day (of the plan, never before it was made)."""
@@ -95,9 +97,10 @@ def outlook(container: ShelfContainer, today: date, warn_share: Decimal = WARN_S
 
 def _expected(container: ShelfContainer, comes: date, warn_share: Decimal) -> Outlook:
     """What is on its way, sealed. Where nobody knows how long it keeps, it counts for the day it is opened
-    (`after_opening`), as a pack does that is only chosen: else it would be ordered once more."""
+    (`after_opening`), as a pack does that is only chosen: else it would be ordered once more. But what it
+    covers is not known: taken in as it stands it would not be planned with."""
     ahead = _judged(container.facts, comes, warn_share)
-    return Outlook(after=comes) if ahead.look else replace(ahead, after=comes)
+    return Outlook(after=comes, life_not_known=True) if ahead.look else replace(ahead, after=comes)
 
 
 def after_opening(container: ShelfContainer, day: date, warn_share: Decimal = WARN_SHARE) -> Outlook:

@@ -25,7 +25,8 @@ from service.core.plan_outlook import Outlook, ShelfContainer, after_opening, ou
 
 @dataclass(frozen=True)
 class Promise:
-    """So much out of this container for a job. ``opens``: the job opens it; ``look_first``: by its dates."""
+    """So much out of this container for a job. ``opens``: the job opens it; ``look_first``: by its dates;
+    ``life_not_known``: nobody knows whether it is in date on that day."""
 
     container_id: int
     code: str
@@ -33,20 +34,26 @@ class Promise:
     opens: bool = False
     look_first: bool = False
     place: str = ""
+    life_not_known: bool = False
 
 
 @dataclass(frozen=True)
 class Covered:
     """One need with its promises; ``missing`` in smallest units, None = the need itself is not known.
 
-    ``sure`` False: an earlier job takes an amount nobody knows, or its day is gone and nobody said whether it
-    was made, so that this may not be there any more.
+    ``left_known`` False: an earlier job takes an amount nobody knows, or its day is gone and nobody said
+    whether it was made, so that this may not be there any more.
     """
 
     need: DayNeed
     promises: tuple[Promise, ...]
     missing: int | None
-    sure: bool = True
+    left_known: bool = True
+
+    @property
+    def sure(self) -> bool:
+        """Whether what is promised will surely be there, and in date."""
+        return self.left_known and not any(one.life_not_known for one in self.promises)
 
 
 @dataclass(frozen=True)
@@ -110,12 +117,17 @@ class _Shelf:
                 continue
             opens = container.state is ContainerState.SEALED and number not in self.opened
             look = now.look_from is not None and now.look_from <= day
-            taken.append(Promise(number, container.code, amount, opens, look, container.place))
+            taken.append(
+                Promise(
+                    number, container.code, amount, opens, look, container.place, now.life_not_known
+                )
+            )  # fmt: skip
             self.left[number] -= amount
             wanted -= amount
             if opens:
                 self.opened[number] = day
-                self.outlooks[number] = (container, after_opening(container, day, self.share))
+                after = after_opening(container, day, self.share)
+                self.outlooks[number] = (container, replace(after, life_not_known=now.life_not_known))
         return taken, wanted
 
 
@@ -165,7 +177,7 @@ def plan_stock(
     for number in {*by_material, *(need.material_id for need in needs)}:
         boxes = by_material.get(number, [])
         shelves[number], own = _of_material(of.get(number, []), boxes, today, warn_share)
-        each.extend(replace(one, sure=False) if number in unspoken else one for one in own)
+        each.extend(replace(one, left_known=False) if number in unspoken else one for one in own)
     covered = sorted(each, key=lambda one: (one.need.on, one.need.job, one.need.material_id))
     spoken = [one for one in covered if told is None or one.need.job in told]
     wanted = {need.material_id for need in needs if told is None or need.job in told}
@@ -207,6 +219,15 @@ def _cover(need: DayNeed, shelf: _Shelf) -> Covered:
         return Covered(need, (), None, False)
     promises, missing = shelf.take(need.high, need.on)
     return Covered(need, tuple(promises), missing, sure)
+
+
+def _life_not_known(need: DayNeed) -> Finding:
+    words = (
+        f"What is on its way of {need.material} for {need.job_name} on {say_date(need.on)}: how long it "
+        "keeps is not known, so it is not known whether it may be used. Write how long it keeps on the page of the "
+        "material."
+    )
+    return unknown("ordered-life-not-known", words, about=need.material)
 
 
 def _stands(container: ShelfContainer) -> bool:
@@ -261,6 +282,8 @@ def _about_promised(
     by_number = {c.container_id: c for each in containers.values() for c in each}
     found: list[Finding] = []
     for one in covered:
+        if any(promise.life_not_known for promise in one.promises):
+            found.append(_life_not_known(one.need))
         for promise in one.promises:
             container, code = by_number[promise.container_id], by_number[promise.container_id].shown
             if promise.look_first:

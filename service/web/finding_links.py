@@ -12,6 +12,7 @@ from service.core.shelf_codes import show_code
 from service.records.plans import DateState
 
 _OF_PACKS: Final = frozenset({"no-pack-size", "lead-not-known", "cost-not-known", "pack-otherwise"})
+_OF_LIFE: Final = frozenset({"pack-life-not-known", "ordered-life-not-known"})
 Link = tuple[str, str]
 """An address and the words of the link."""
 
@@ -40,6 +41,8 @@ def links_of(look: TermOutlook, *, on_material: bool = False) -> Callable[[Findi
             return f"/term/jobs/{jobs[about]}{_day(look, jobs[about], found)}", f"To the job {about}"
         if about in materials and found.code in _OF_PACKS:
             return f"/materials/{materials[about]}/packs", f"Packs of {about}"
+        if about in materials and found.code in _OF_LIFE:
+            return f"/policies/material/{materials[about]}", f"How long {about} keeps"
         if about in materials and not on_material:
             return f"/term/{look.term.id}/materials/{materials[about]}", f"{about} over the term"
         if about in codes:

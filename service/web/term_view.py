@@ -162,13 +162,16 @@ def how_it_is_met(
             lacks.append(f"{much} of {need.material} is missing.")
     short = bool(lacks)
     unknown = [one.need.material for one in rows if one.missing is None]
-    unsure = [one.need.material for one in rows if one.missing is not None and not one.sure]
+    unsure = [one.need.material for one in rows if one.missing is not None and not one.left_known]
+    keeps = [one.need.material for one in rows if any(p.life_not_known for p in one.promises)]
     if why:
         lacks.append(why)
     elif unknown:
         lacks.append(f"How much it takes is not known of: {', '.join(unknown)}.")
     if unsure:
         lacks.append(f"It is not known what earlier jobs leave of: {', '.join(dict.fromkeys(unsure))}.")
+    if keeps:
+        lacks.append(f"How long what is on its way keeps is not known of: {', '.join(dict.fromkeys(keeps))}.")
     if not rows and not why:
         lacks.append("Nothing is planned to be taken from the shelf.")
     look = [
@@ -184,7 +187,7 @@ def how_it_is_met(
         return "missing", lacks
     questions = list(asked)
     lacks += [words for words in questions if words not in lacks]
-    open_end = why or unknown or unsure or questions or not rows
+    open_end = why or unknown or unsure or keeps or questions or not rows
     return ("not known" if open_end else "there by the book"), lacks
 
 
@@ -302,6 +305,16 @@ def _missing(total: NeedSum, basis: Basis | None) -> str:
     return amount(total.missing, basis) if total.missing else "nothing by the book"
 
 
+def _missing_on_day(one: Covered) -> str:
+    if one.missing is None:
+        return "not known"
+    if one.missing:
+        return amount(one.missing, one.need.basis)
+    if not one.left_known:
+        return "nothing, if an earlier job leaves it"
+    return "nothing" if one.sure else "nothing, if it is in date then: how long it keeps is not known"
+
+
 def day_rows(look: TermOutlook, material_id: int) -> list[dict[str, Any]]:
     """Each day on which a material is needed, by any term, with the containers it is taken from."""
     rows = []
@@ -322,13 +335,7 @@ def day_rows(look: TermOutlook, material_id: int) -> list[dict[str, Any]]:
                 "job": "the least on the shelf" if need.job == MINIMUM else need.job_name,
                 "needed": span(need.low, need.high, need.basis, need.unit_written),
                 "taken": {"lines": taken} if taken else "–",
-                "missing": "not known"
-                if one.missing is None
-                else amount(one.missing, need.basis)
-                if one.missing
-                else "nothing"
-                if one.sure
-                else "nothing, if an earlier job leaves it",
+                "missing": _missing_on_day(one),
             }
         )
     return rows

@@ -56,6 +56,15 @@ def test_where_nobody_knows_how_long_it_keeps_it_counts_for_the_day_it_is_opened
     assert outlook(ordered(1, 20, COMES, None), TODAY).why_not == ""
 
 
+def test_what_is_on_its_way_and_keeps_nobody_knows_how_long_covers_nothing_for_sure() -> None:
+    day = COMES + timedelta(days=9)
+    plan = plan_stock([need(day, 5), need(day, 5, job=2)], [ordered(1, 20, COMES, None)], TODAY)
+    assert [(one.missing, one.sure) for one in plan.covered] == [(0, False), (0, False)]
+    assert not plan.verdict.complete and "ordered-life-not-known" in plan.verdict.codes
+    known = plan_stock([need(day, 5)], [ordered(1, 20, COMES)], TODAY)
+    assert known.covered[0].sure and known.verdict.complete
+
+
 def test_the_picture_shows_the_delivery_on_its_day() -> None:
     plan = plan_stock([need(COMES + timedelta(days=1), 5)], [ordered(1, 20, COMES)], TODAY)
     steps = stock_levels(plan, None, 1, TODAY, UNTIL)
