@@ -12,6 +12,7 @@ from sqlmodel import Session
 from service.actions.note_change import note_change
 from service.actions.plan_job import judge_job, locked_date
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.waiting_batches import batches_made_for_less
 from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, Stale
 from service.core.months import say_date
@@ -111,6 +112,7 @@ def _change(act: Act, asked: JobChange) -> dict[str, Any]:
         one.check_id = None
         act.session.add(one)
     act.session.flush()
+    act.note(*batches_made_for_less(act.session, row.term_id, row.id or 0, act.day))
     return {
         "planned": row.id, "term": row.term_id, "name": row.name, "version": row.version,
         "dates": [one.on_day.isoformat() for one in standing],

@@ -28,6 +28,7 @@ from service.core.containers import ContainerState
 from service.core.findings import Finding, Invalid, Severity, Verdict, note
 from service.core.life_facts import CheckOutcome
 from service.core.materials import Basis
+from service.core.months import say_date
 from service.core.never_with import CODE, keys_to_answer, without_answered
 from service.core.quantities import decimal_of
 from service.core.recipe import Recipe as RecipeFacts
@@ -54,12 +55,14 @@ class MixAsked:
     Args:
         except_batch: a batch whose own set-aside does not count against it.
         prefer: what an earlier check took, kept where it still holds.
+        on_day: the planned day it is for; None, or a day that is gone = today.
     """
 
     recipe_id: int
     amount: str
     except_batch: int | None = None
     prefer: tuple[Allocation, ...] = ()
+    on_day: date | None = None
 
 
 @dataclass(frozen=True)
@@ -120,6 +123,9 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
     weigh = spoons_to_mass(spoon_lines(rows), times)
     wanted = needs(RecipeFacts(recipe.name, lines), 1)
     today = now.astimezone(ZoneInfo(the_shop(session).time_zone)).date()
+    if asked.on_day is not None and asked.on_day > today:
+        today = asked.on_day
+        how_much = replace(how_much, findings=(*how_much.findings, _judged_for(today)))
     boxes = candidates(session, [n.material_id for n in wanted.needs], today, asked.except_batch)
     if not asked.prefer:  # what was chosen before keeps its place: nothing of it hangs on the order
         boxes = with_air(session, boxes)
@@ -151,6 +157,11 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
     )
     more = [*together, *_keeper_only(boxes, first), *(blocked_by(session, now) if heats else ())]
     return MixCheck(recipe, version, how_much, times, lines, run(more, heats), heats, weigh)
+
+
+def _judged_for(day: date) -> Finding:
+    words = f"Dates are judged for {say_date(day)}, the planned day: what is past by then is left out."
+    return note("judged-for-day", words)
 
 
 def spoon_lines(rows: Sequence[Line]) -> list[SpoonLine]:

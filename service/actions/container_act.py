@@ -13,6 +13,7 @@ from sqlmodel import Session
 from service.actions.follow_pourings import follow_pourings
 from service.actions.post_movement import EventFacts, record_event
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.tell_of_held import tell_of_held
 from service.core.access import Actor
 from service.core.containers import ContainerState, EventKind
 from service.core.findings import Invalid
@@ -77,8 +78,9 @@ def settle_container_act(
 
     def work(act: Act) -> dict[str, Any]:
         held = hold_one(act.session, asked.code)
-        opened = _known_open(held)
+        opened, before = _known_open(held), held.container.balance
         result = perform(act, held)
+        tell_of_held(act, held, before)
         now_open = _known_open(held)
         if opened is not None and now_open is not None and now_open < opened:
             follow_pourings(act, held)

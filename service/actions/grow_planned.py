@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
 
@@ -44,6 +44,7 @@ class GrownJob:
     why: str = ""
     found: tuple[Finding, ...] = ()
     may_be_made: bool = True
+    version_id: int | None = None
 
 
 def wanted_of(row: PlannedJobRow) -> HowMuch:
@@ -76,7 +77,10 @@ def grown_jobs(session: Session, rows: PlannedRows) -> dict[int, GrownJob]:
             judged[one.version.id] = judge_never_with(session, [material for _, material in one.lines])
     alike: dict[tuple[int | None, HowMuch], _Lines] = {}
     return {
-        number: _grow(*jobs[number], written[number], judged[written[number].version.id], alike)
+        number: replace(
+            _grow(*jobs[number], written[number], judged[written[number].version.id], alike),
+            version_id=written[number].version.id,
+        )
         for number in sorted(jobs)
     }
 

@@ -15,6 +15,7 @@ from typing import Final
 from sqlmodel import Session
 
 from service.actions.grow_planned import GrownJob, PlannedRows, grown_jobs, standing_jobs
+from service.actions.waiting_batches import waiting, wanted_of_batch
 from service.actions.what_is_coming import Coming, what_is_coming
 from service.core.costs import coins
 from service.core.findings import Finding, Findings, Verdict, unknown, warn
@@ -33,6 +34,7 @@ from service.records.ageing_queries import PoliciesInForce, lives_of, policies_o
 from service.records.material_queries import keeper_only_materials
 from service.records.materials import Material
 from service.records.mixing import Recipe
+from service.records.open_batches import OpenBatch, open_batches
 from service.records.order_queries import minimums, packs_of, supplier_names
 from service.records.orders import PackSizeRow
 from service.records.peroxide_formers import former_of
@@ -93,28 +95,37 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     calendar = calendar_of(term)
     rows = dates_of_plan(session, term_id, today, term.last_day)
     grown = grown_jobs(session, rows)
+    batches = open_batches(session)
+    waits = {one.date.id for one in batches if one.date is not None}
     mine, others = _as_jobs(rows, grown, term_id)
     found = Findings()
     found.add(*about_holidays(calendar))
     numbers = {one.number for one in mine}
+    # With those of which a batch still takes something.
+    open_jobs = numbers | {p.id or 0 for row, p, _ in rows if row.id in waits and p.term_id == term_id}
     for job in standing_jobs(grown, numbers):
         found.add(*job.found)
     found.add(*_on_closed_days(rows, numbers, calendar, today))
     least = {row.material_id for row, _ in minimums(session)}
     least_in = term_for_least(session, today)
     asks = least_in is not None and least_in.id == term_id
-    materials = _materials(session, rows, grown, least)
+    materials = _materials(session, rows, grown, least, batches)
     basis = _bases(materials, grown)
     shop = session.get(ShopProfile, 1)
     currency = shop.currency if shop else None
     # What only other terms need is planned with in silence: their own pages tell of it.
-    own = {materials[n].name for n in _needed(grown, numbers) | (least if asks else set()) if n in materials}
+    wanted = _needed(grown, open_jobs) | (least if asks else set())
+    own = {materials[n].name for n in wanted if n in materials}
     aside = Findings()
     bought = _bought(session, materials, basis, currency, aside)
     shelf, coming = _shelf(session, materials, basis, today)
+    waiting_for = waiting(batches, grown, term_id, materials, shelf, today)
+    found.add(*waiting_for.found)
     found.add(*(one for one in (*aside.verdict(), *coming.found) if one.about in own))
     buys = [one if asks else replace(one, minimum=0) for one in bought.values()]
-    plan = plan_term(mine, shelf, buys, calendar, today, others=others)
+    plan = plan_term(
+        [*mine, *waiting_for.mine], shelf, buys, calendar, today, others=[*others, *waiting_for.others]
+    )
     dates = tuple(
         DateOfTerm(row, planned, recipe, why_free(calendar, row.on_day))
         for row, planned, recipe in rows
@@ -170,10 +181,13 @@ def _as_jobs(
 
 
 def _materials(
-    session: Session, rows: PlannedRows, grown: Mapping[int, GrownJob], least: set[int]
-) -> dict[int, Material]:
+    session: Session, rows: PlannedRows, grown: Mapping[int, GrownJob], least: set[int],
+    batches: Sequence[OpenBatch],
+) -> dict[int, Material]:  # fmt: skip
     standing = {planned.id or 0 for row, planned, _ in rows if row.state is DateState.PLANNED}
-    return materials_numbered(session, _needed(grown, standing) | least)
+    standing |= {one.date.planned_job_id for one in batches if one.date is not None} & set(grown)
+    made = {n for one in batches if one.date is not None for n in wanted_of_batch(one.row)}
+    return materials_numbered(session, _needed(grown, standing) | made | least)
 
 
 def _bases(materials: Mapping[int, Material], grown: Mapping[int, GrownJob]) -> dict[int, Basis | None]:

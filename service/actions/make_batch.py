@@ -7,7 +7,7 @@ nothing. Additions are in add_to_batch.py, the end in finish_batch.py, letting g
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -23,7 +23,7 @@ from service.actions.post_movement import Line
 from service.actions.rag_duty import rag_stops, refuse_or_record
 from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Sent, Settled, settle
-from service.actions.start_planned import batch_for_check, check_of_date
+from service.actions.start_planned import batch_for_check, check_of_date, day_of_check
 from service.core.access import Actor, Permission, require
 from service.core.check_again import from_summary, still_holds, summary
 from service.core.containers import AmountKnown
@@ -137,7 +137,8 @@ def set_aside(session: Session, actor: Actor, now: datetime, asked: SetAsideAske
 
 def _set_aside(act: Act, asked: SetAsideAsked) -> dict[str, Any]:
     checked = _kept(act.session, asked)
-    mix, _ = _check_again(act, checked, None)
+    # What waits for its day is to be in date on that day; what is drawn now, now.
+    mix, _ = _check_again(act, checked, None, day_of_check(act.session, checked.check_id))
     if not mix.may_set_aside:
         raise Refused(mix.check.verdict)
     batch = _new_batch(act, mix, BatchState.SET_ASIDE)
@@ -228,13 +229,15 @@ def promised_check(batch: Batch) -> _Checked:
     return _Checked(batch.recipe_id, batch.wanted_written, from_summary(batch.check_result))
 
 
-def _check_again(act: Act, checked: _Checked, batch_id: int | None) -> tuple[MixCheck, dict[int, Held]]:
+def _check_again(
+    act: Act, checked: _Checked, batch_id: int | None, on_day: date | None = None
+) -> tuple[MixCheck, dict[int, Held]]:
     """Lock what was allocated, check again, and compare.
 
     The rag block is left out here: each draw is judged by the gate, where an override may lift it.
     """
     held = hold(act.session, [one.container_id for one in checked.old.allocations])
-    again = MixAsked(checked.recipe_id, checked.amount, batch_id, checked.old.allocations)
+    again = MixAsked(checked.recipe_id, checked.amount, batch_id, checked.old.allocations, on_day)
     mix = check_mix(act.session, act.actor, act.judged_at, again)
     changed = still_holds(without_rags(checked.old), without_rags(mix.check))
     if changed.blocking:

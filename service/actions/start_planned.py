@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from fractions import Fraction
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -47,7 +47,8 @@ def check_planned(session: Session, actor: Actor, now: datetime, date_id: int) -
     _same_recipe(session, planned, recipe)
     # What the plan promised this day is drawn for it: else the tin that was to be used up first stays.
     prefer = _promised(session, row, planned, now)
-    mix = check_mix(session, actor, now, MixAsked(planned.recipe_id, amount_of(planned), prefer=prefer))
+    asked = MixAsked(planned.recipe_id, amount_of(planned), prefer=prefer, on_day=row.on_day)
+    mix = check_mix(session, actor, now, asked)
     kept = keep_check(session, actor, now, mix)
     row.check_id = kept.id
     session.add(row)
@@ -118,15 +119,27 @@ def _same_recipe(session: Session, planned: PlannedJobRow, recipe: Recipe) -> No
         )
 
 
-def batch_for_check(act: Act, check_id: int | None, batch: Batch) -> None:
-    """A batch came from this check: if it was made for a planned date, the batch stands for that date."""
+def day_of_check(session: Session, check_id: int | None) -> date | None:
+    """The planned day a check was made for; None: for none, and it is judged as of today."""
     if check_id is None:
-        return
-    row = act.session.exec(
+        return None
+    row = _date_of_check(session, check_id)
+    return None if row is None else row.on_day
+
+
+def _date_of_check(session: Session, check_id: int) -> PlannedDate | None:
+    return session.exec(
         select(PlannedDate).where(
             col(PlannedDate.check_id) == check_id, col(PlannedDate.state) == DateState.PLANNED
         )
     ).first()
+
+
+def batch_for_check(act: Act, check_id: int | None, batch: Batch) -> None:
+    """A batch came from this check: if it was made for a planned date, the batch stands for that date."""
+    if check_id is None:
+        return
+    row = _date_of_check(act.session, check_id)
     if row is None:
         return
     planned = the_planned_job(act.session, row.planned_job_id)
@@ -205,8 +218,12 @@ def _link(act: Act, asked: LinkAsked) -> dict[str, Any]:
     planned_for = amount_of(planned)
     if batch.wanted_written != planned_for:
         words = (
-            f"Batch {batch.id} was made for {batch.wanted_written}, and {planned_for} is planned. The plan "
-            "counts the date as made and takes nothing more for it."
+            f"Batch {batch.id} was made for {batch.wanted_written}, and {planned_for} is planned. "
+            + (
+                "The plan counts what more is planned as needed until the batch is finished."
+                if batch.state is not BatchState.FINISHED
+                else "The plan counts the date as made and takes nothing more for it."
+            )
         )
         act.note(warn("made-otherwise", words))
     if planned.recipe_version_id not in (None, batch.recipe_version_id):

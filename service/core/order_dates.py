@@ -41,10 +41,18 @@ def arrive_by(calendar: SchoolCalendar, needed_on: date) -> date:
 def order_by(calendar: SchoolCalendar, arrives: date, lead_days: int) -> date:
     """The last open day to order so that it comes by ``arrives`` after ``lead_days`` working days.
 
+    Counted back from a day on which the supplier does not work, or in shut weeks, an order may still come too
+    late: it is put earlier until `comes_on` says that it comes in time.
+
     >>> order_by(SchoolCalendar(date(2026, 1, 7), date(2026, 6, 30)), date(2026, 3, 2), 5).isoformat()
     '2026-02-23'
     """
-    return _open_day(calendar, _lead(calendar, arrives, lead_days, -1), -1)
+    day = _open_day(calendar, _lead(calendar, arrives, lead_days, -1), -1)
+    for _ in range(_FARTHEST):
+        if comes_on(calendar, day, lead_days) <= arrives:
+            break
+        day = _open_day(calendar, day - _DAY, -1)
+    return day
 
 
 def comes_on(calendar: SchoolCalendar, ordered: date, lead_days: int) -> date:

@@ -224,8 +224,8 @@ def _cover(need: DayNeed, shelf: _Shelf) -> Covered:
 def _life_not_known(need: DayNeed) -> Finding:
     words = (
         f"What is on its way of {need.material} for {need.job_name} on {say_date(need.on)}: how long it "
-        "keeps is not known, so it is not known whether it may be used. Write how long it keeps on the page of the "
-        "material."
+        "keeps is not known, so it is not known whether it may be used. Write how long it keeps on the page "
+        "of the material."
     )
     return unknown("ordered-life-not-known", words, about=need.material)
 

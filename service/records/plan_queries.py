@@ -12,6 +12,7 @@ from service.core.findings import NotFound
 from service.core.school_calendar import FreeDays, SchoolCalendar
 from service.records.materials import Material
 from service.records.mixing import Batch, Recipe, RecipeLineRow, RecipeVersion
+from service.records.open_batches import OPEN
 from service.records.orders import MaterialMinimum
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
 
@@ -135,7 +136,8 @@ def dates_of_plan(
     """All dates of one term, and what stands in the plan of any other from one day to another, by day.
 
     A term that was shortened may have dates after its last day: other terms count until the last of them. So
-    do days of other terms that are gone by not more than `STILL_OPEN` without a batch or a word.
+    do days of other terms that are gone by not more than `STILL_OPEN` without a batch or a word, and those
+    whose batch is set aside or running.
     """
     since -= STILL_OPEN
     last_own = (
@@ -145,6 +147,7 @@ def dates_of_plan(
     )
     newest: date | None = session.exec(last_own).one()
     until = until if newest is None else max(until, newest)
+    still_open = select(Batch.id).where(col(Batch.state).in_(OPEN))
     return session.exec(
         select(PlannedDate, PlannedJobRow, Recipe)
         .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))
@@ -156,6 +159,7 @@ def dates_of_plan(
                 & (col(PlannedDate.on_day) <= until)
                 & (col(PlannedDate.state) == DateState.PLANNED)
             )
+            | ((col(PlannedDate.state) == DateState.STARTED) & col(PlannedDate.batch_id).in_(still_open))
         )
         .order_by(col(PlannedDate.on_day), col(PlannedDate.planned_job_id))
     ).all()

@@ -204,7 +204,7 @@ def date_card(
     one: DateOfTerm, rows: Iterable[Covered], job: GrownJob, today: date, batches: Mapping[int, Batch]
 ) -> DateCard:
     """A date as its page shows it."""
-    row = one.row
+    row, rows = one.row, list(rows)
     standing = row.state is DateState.PLANNED
     gone = standing and row.on_day < today
     near = standing and row.on_day <= today + NEAR
@@ -212,6 +212,9 @@ def date_card(
     if standing and not gone:
         asked = open_questions(job)
         tag, lacks = how_it_is_met(rows, job.why, may_be_made=job.may_be_made, asked=asked)
+    if row.state is DateState.STARTED and rows:
+        # Its batch is not finished, and does not hold what it takes.
+        tag, lacks = how_it_is_met(rows, "")
     if gone:
         lacks = ["This day is gone, and no batch stands for it. Name its batch, or drop it."]
     batch = batches.get(row.batch_id or 0)

@@ -168,7 +168,9 @@ def test_a_fingerprint_alone_stands_for_no_planned_day(planned: Planned) -> None
     mix = planned.mix
     for name in ("raw umber", "boiled oil", "spirit"):
         mix.can(name, 2_000_000)
-    job = planned.job(TODAY, last=TODAY + timedelta(days=7), repeat=Repeat.WEEKLY)
+    job = planned.job(
+        TODAY + timedelta(days=7), last=TODAY + timedelta(days=14), repeat=Repeat.WEEKLY
+    )
     first, second = planned.dates(job)[:2]
     with mix.database.writing() as session:
         checks: list[KeptCheck] = [

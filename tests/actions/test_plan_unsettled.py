@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from sqlmodel import col, delete
 
+from service.actions.change_job import JobChange, change_job
+from service.actions.lose_stock import DiscardAsked, discard
+from service.actions.make_batch import SetAsideAsked, set_aside
+from service.actions.start_planned import check_planned
+from service.actions.undo_addition import UndoAsked, undo_addition
+from service.core.access import Role
+from service.core.additions import WasIn
+from service.core.findings import Refused
+from service.core.ledger import Destination
 from service.records.engine import Database
 from service.records.materials import AgeingPolicyRow
+from service.records.mixing_queries import additions_of
 from tests.actions.test_plan_tells import said, word
 from tests.actions.test_term_plan_stored import Planned, make_planned
 from tests.builders import TODAY
+from tests.store_builders import container, once
 
 
 @pytest.fixture
@@ -34,3 +45,122 @@ def test_an_ordered_pack_that_keeps_nobody_knows_how_long_leaves_the_day_not_kno
     assert not planned.look().verdict.complete
     (sentence,) = said(planned, "ordered-life-not-known")
     assert "How long" not in sentence and "how long it keeps is not known" in sentence
+
+
+SOON = TODAY + timedelta(days=3)
+LATER = TODAY + timedelta(days=10)
+LAST = TODAY + timedelta(days=12)
+
+
+def hold(planned: Planned, job: int) -> int:
+    """Set aside what the first day of a job takes; the number of the batch."""
+    mix, day = planned.mix, planned.dates(job)[0]
+    with mix.database.writing() as session:
+        kept = check_planned(session, mix.actor(), mix.now, day.id)
+        asked = SetAsideAsked(once=once(), check_id=kept.id)
+        return int(set_aside(session, mix.actor(), mix.now, asked).result["batch"])
+
+
+def begin(planned: Planned, job: int) -> int:
+    mix, day = planned.mix, planned.dates(job)[0]
+    with mix.database.writing() as session:
+        kept = check_planned(session, mix.actor(), mix.now, day.id).id
+    return int(mix.start(kept).result["batch"])
+
+
+def missing(planned: Planned, day: date, name: str = "spirit") -> int:
+    return planned.short(name).get(day, 0)
+
+
+def test_what_is_set_aside_in_a_tin_that_dies_before_the_day_is_still_needed(planned: Planned) -> None:
+    """The tin dies before the planned day only after it was set aside: its printed date is told later."""
+    mix = planned.mix
+    code = mix.can("spirit", 500_000, is_open=False)
+    job = planned.job(LATER, recipe_id=wash(planned))
+    batch = hold(planned, job)
+    assert missing(planned, LATER) == 0 and said(planned, "set-aside-lost") == []
+    with mix.database.writing() as session:
+        box = container(session, code)
+        box.printed_date = SOON
+        session.add(box)
+    (sentence,) = said(planned, "set-aside-lost")
+    assert "is past by then" in sentence and f"release batch {batch}" in sentence
+    assert missing(planned, LATER) == 300_000
+    mix.can("spirit", 400_000)
+    assert missing(planned, LATER) == 0, "another tin serves the day"
+
+
+def test_what_is_set_aside_in_a_tin_that_is_thrown_away_is_still_needed(planned: Planned) -> None:
+    mix = planned.mix
+    code = mix.can("spirit", 500_000)
+    job = planned.job(LATER, recipe_id=wash(planned))
+    batch = hold(planned, job)
+    with mix.database.writing() as session:
+        asked = DiscardAsked(once=once(), code=code, destination=Destination.HAULER)
+        done = discard(session, mix.actor(Role.KEEPER), mix.now, asked).result
+    assert any(f"batch {batch}" in one["sentence"] for one in done["findings"]), done["findings"]
+    assert missing(planned, LATER) == 300_000
+    (sentence,) = said(planned, "set-aside-lost")
+    assert "is not in the shop any more" in sentence
+
+
+def test_of_to_suit_the_later_job_stays_not_known_while_it_is_set_aside_or_runs(planned: Planned) -> None:
+    mix = planned.mix
+    for name in ("spirit", "raw umber"):
+        mix.can(name, 2_000_000)
+    suit = wash(planned, ("raw umber", "1 g"), ("spirit", "to suit"), name="To suit")
+    first = planned.job(TODAY, recipe_id=suit)
+    later = planned.job(LAST, recipe_id=wash(planned))
+    assert word(planned, later, LAST) == "not known"
+    batch = hold(planned, first)
+    assert word(planned, later, LAST) == "not known" and not planned.look().verdict.complete
+    mix.start(batch_id=batch)
+    assert word(planned, later, LAST) == "not known" and "left-not-known" in planned.look().verdict.codes
+
+
+def test_a_draw_of_a_running_batch_that_is_taken_back_is_still_needed(planned: Planned) -> None:
+    mix = planned.mix
+    mix.can("spirit", 500_000)
+    job = planned.job(TODAY, recipe_id=wash(planned))
+    planned.job(LATER, recipe_id=wash(planned, ("spirit", "200 ml"), name="Rinse"))
+    batch = begin(planned, job)
+    assert missing(planned, LATER) == 0
+    with mix.database.reading() as session:
+        (addition,) = additions_of(session, batch)
+    asked = UndoAsked(once(), batch, addition.row.id or 0, "it never went in", WasIn.NEVER)
+    planned.act(undo_addition, asked)
+    assert missing(planned, TODAY) == 0 and missing(planned, LATER) == 0, "500 ml are there for 300 and 200"
+    planned.job(LAST, recipe_id=wash(planned, ("spirit", "100 ml"), name="Drop"))
+    assert missing(planned, LAST) == 100_000
+    assert any("still needs 300 ml of spirit" in one for one in said(planned, "batch-lacks"))
+
+
+def test_a_job_made_larger_while_its_day_is_set_aside_needs_the_rest(planned: Planned) -> None:
+    planned.mix.can("spirit", 400_000)
+    recipe = wash(planned)
+    job = planned.job(LATER, recipe_id=recipe)
+    hold(planned, job)
+    change = JobChange(
+        once=once(), planned_id=job, version=1, recipe_id=recipe, name="class", heads=10, each="1 times"
+    )
+    told = planned.act(change_job, change)["findings"]
+    assert any("batch" in one["sentence"] and "set aside" in one["sentence"] for one in told), told
+    assert missing(planned, LATER) == 2_600_000
+    (sentence,) = said(planned, "batch-otherwise")
+    assert "more is planned by now" in sentence
+
+
+def test_the_check_of_a_planned_day_leaves_out_what_is_past_on_that_day(planned: Planned) -> None:
+    mix = planned.mix
+    soon = mix.can("spirit", 500_000, is_open=False, printed_date=SOON)
+    job = planned.job(LATER, recipe_id=wash(planned))
+    assert missing(planned, LATER) == 300_000
+    with mix.database.writing() as session:
+        kept = check_planned(session, mix.actor(), mix.now, planned.dates(job)[0].id)
+        assert [one["missing"] for one in kept.result["shortages"]] == [300_000]
+        codes = {(one["code"], one["about"]) for one in kept.result["findings"]}
+        assert ("past", soon) in codes and ("judged-for-day", "") in codes
+        number = kept.id
+    with pytest.raises(Refused):
+        mix.set_aside(number or 0)
+    assert planned.dates(job)[0].batch_id is None

@@ -274,3 +274,15 @@ def test_what_is_past_before_its_use_still_sealed_is_said() -> None:
     assert "past-before-use" not in order_list(
         plan, [stuff], SchoolCalendar(date(2026, 2, 2), date(2026, 7, 3)), TODAY
     ).verdict.codes
+
+
+def test_what_arrives_on_a_sunday_is_ordered_so_that_it_is_here_before_the_day_of_use() -> None:
+    """A school open on all days; the supplier works from Monday to Friday."""
+    week = SchoolCalendar(date(2026, 2, 2), UNTIL, weekdays=frozenset(range(7)))
+    sunday = arrive_by(week, date(2026, 3, 9))
+    assert sunday == date(2026, 3, 8)
+    for lead in range(12):
+        ordered = order_by(week, sunday, lead)
+        assert comes_on(week, ordered, lead) <= sunday
+        later = ordered + timedelta(days=1)
+        assert lead == 0 or comes_on(week, later, lead) > sunday or later > sunday

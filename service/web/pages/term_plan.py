@@ -107,6 +107,11 @@ def _job_rows(look: TermOutlook) -> list[dict[str, Any]]:
         dates = [one for one in look.dates if one.row.planned_job_id == number]
         standing = [one.row for one in dates if one.row.state is DateState.PLANNED]
         coming = [row for row in standing if row.on_day >= look.today]
+        # A batch that is not finished may lack something, too.
+        waits = [
+            one.row for one in dates
+            if one.row.state is DateState.STARTED and (number, one.row.on_day) in met
+        ]  # fmt: skip
         rows.append(
             {
                 "name": {"href": f"/term/jobs/{number}", "words": job.row.name},
@@ -114,7 +119,7 @@ def _job_rows(look: TermOutlook) -> list[dict[str, Any]]:
                 "whom": whom(job),
                 "days": f"{len(standing)} of {len(dates)} stand; {job.row.repeated}",
                 "next": weekday_of(coming[0].on_day) if coming else "none to come",
-                "met": _met(job, [row.on_day for row in coming], met),
+                "met": _met(job, [row.on_day for row in (*waits, *coming)], met),
             }
         )
     return rows

@@ -1,0 +1,186 @@
+"""What batches that are set aside or running still need, as jobs for the plan, and what is said of them.
+
+Until a batch is finished its day is not done: what it lacks is needed like that of any planned day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+
+from sqlmodel import Session
+
+from service.actions.grow_planned import GrownJob, grown_jobs
+from service.core.check_again import from_summary
+from service.core.findings import Finding, unknown, warn
+from service.core.materials import Basis
+from service.core.months import say_date
+from service.core.plan_needs import PlannedJob
+from service.core.plan_outlook import ShelfContainer
+from service.core.quantities import show_amount
+from service.core.recipe import Recipe as RecipeFacts
+from service.core.recipe import RecipeLine, needs
+from service.core.shelf_codes import show_code
+from service.core.still_needed import HeldPart, LostPart, StillNeeded, WaitingBatch, still_needed
+from service.records.materials import Material
+from service.records.mixing import BATCH_WORDS, Batch, BatchState
+from service.records.open_batches import OpenBatch, open_batches
+from service.records.plan_queries import dates_of_plan
+
+
+@dataclass
+class Waiting:
+    """What batches still need: of this term's days, and of all others; ``found`` of the term's own."""
+
+    mine: list[PlannedJob] = field(default_factory=list)
+    others: list[PlannedJob] = field(default_factory=list)
+    found: list[Finding] = field(default_factory=list)
+
+
+def waiting(
+    batches: Sequence[OpenBatch], grown: Mapping[int, GrownJob], term_id: int,
+    materials: Mapping[int, Material], shelf: Sequence[ShelfContainer], today: date,
+) -> Waiting:  # fmt: skip
+    """What the open batches lack of these materials; one for no planned day needs it today."""
+    asked = {one.row.id or 0: one for one in batches}
+    facts = [_facts(one, _job_of(one, grown), materials, today) for one in batches]
+    on = {one.number: one.on for one in facts}
+    result = Waiting()
+    for lacks in still_needed(facts, shelf, today):
+        one = asked[lacks.number]
+        job = _job_of(one, grown)
+        name = job.row.name if job else f"batch {lacks.number}"
+        own = job is not None and job.row.term_id == term_id
+        if lacks.amounts:
+            number = (job.row.id or 0) if job else -lacks.number
+            lines = tuple(_line(materials[n], amount) for n, amount in lacks.amounts.items())
+            made = PlannedJob(number, name, on[lacks.number], RecipeFacts(name, lines), Fraction(1))
+            (result.mine if own else result.others).append(made)
+        if own and job is not None:
+            result.found += _about(one, job, lacks, materials, today)
+    return result
+
+
+def wanted_of_batch(row: Batch) -> dict[int, int | None]:
+    """What a batch takes in all by the check it was made from; empty where it was begun by eye."""
+    if row.check_result is None:
+        return {}
+    return {need.material_id: need.high for need in from_summary(row.check_result).needs}
+
+
+def wanted_of_job(job: GrownJob | None) -> dict[int, int | None]:
+    """What a planned job takes as it is planned now; empty where that is not known."""
+    if job is None or job.why:
+        return {}
+    return {one.material_id: one.high for one in needs(RecipeFacts(job.row.name, job.lines), 1).needs}
+
+
+def more_is_planned(row: Batch, job: GrownJob | None) -> bool:
+    """Whether a planned job takes more than the batch that stands for its day was made for."""
+    made = wanted_of_batch(row)
+    if not made:
+        return False
+    # A batch reads its amount from words: the last unit may differ.
+    return any(
+        made.get(number, 0) is not None and (high is None or high > (made.get(number, 0) or 0) + 1)
+        for number, high in wanted_of_job(job).items()
+    )
+
+
+def batches_made_for_less(session: Session, term_id: int, planned_id: int, today: date) -> list[Finding]:
+    """Of a job that was changed: the batches set aside or running for its days that were made for less."""
+    batches = [
+        one for one in open_batches(session) if one.date and one.date.planned_job_id == planned_id
+    ]
+    if not batches:
+        return []
+    rows = [one for one in dates_of_plan(session, term_id, today, today) if one[1].id == planned_id]
+    job = grown_jobs(session, rows)[planned_id]
+    return [otherwise(one, job) for one in batches if more_is_planned(one.row, job)]
+
+
+def otherwise(one: OpenBatch, job: GrownJob) -> Finding:
+    """That more is planned by now than the batch of a day was made for."""
+    assert one.date is not None
+    older = one.row.state is BatchState.RUNNING and _older(one.row, job)
+    rest = (
+        "It is made by another version of the recipe, so how much more is needed is not known."
+        if older
+        else "The plan counts the rest as still needed."
+    )
+    end = "Release the batch" if one.row.state is BatchState.SET_ASIDE else "Finish the batch or give it up"
+    words = (
+        f"“{job.row.name}” on {say_date(one.date.on_day)}: batch {one.row.id} is "
+        f"{BATCH_WORDS[one.row.state]} for {one.row.wanted_written}, and more is planned by now. {rest} "
+        f"{end}, or change the job."
+    )
+    return (unknown if older else warn)("batch-otherwise", words, about=job.row.name)
+
+
+def _job_of(one: OpenBatch, grown: Mapping[int, GrownJob]) -> GrownJob | None:
+    return grown.get(one.date.planned_job_id) if one.date is not None else None
+
+
+def _facts(
+    one: OpenBatch, job: GrownJob | None, materials: Mapping[int, Material], today: date
+) -> WaitingBatch:
+    wanted = wanted_of_batch(one.row)
+    running = one.row.state is BatchState.RUNNING
+    if (not wanted or more_is_planned(one.row, job)) and not (running and _older(one.row, job)):
+        for number, high in wanted_of_job(job).items():
+            before = wanted.get(number, 0)
+            wanted[number] = None if high is None or before is None else max(high, before)
+    held = tuple(
+        HeldPart(held.container_id, code, held.material_id, held.amount)
+        for held, code in one.held
+        if held.material_id in materials
+    )
+    day = max(today, one.date.on_day) if one.date is not None and not running else today
+    return WaitingBatch(
+        one.row.id or 0, day, running, {n: a for n, a in wanted.items() if n in materials}, one.put_in, held
+    )
+
+
+def _older(row: Batch, job: GrownJob | None) -> bool:
+    """Whether it runs by another version than the job is planned by: then its own amounts count."""
+    return job is not None and job.version_id not in (None, row.recipe_version_id)
+
+
+def _line(material: Material, amount: int | None) -> RecipeLine:
+    basis = Basis(material.basis) if material.basis else None
+    return RecipeLine(material.id or 0, material.name, amount, amount, basis)
+
+
+def _about(
+    one: OpenBatch, job: GrownJob, lacks: StillNeeded, materials: Mapping[int, Material], today: date
+) -> list[Finding]:
+    assert one.date is not None
+    name, number = job.row.name, one.row.id
+    day = f"“{name}” on {say_date(one.date.on_day)}"
+    found = [_lost(day, number, part, materials) for part in lacks.lost]
+    if more_is_planned(one.row, job):
+        found.append(otherwise(one, job))
+    lost = {part.part.material_id for part in lacks.lost}
+    for material_id, amount in lacks.amounts.items():
+        if amount and material_id not in lost and not more_is_planned(one.row, job):
+            much = _much(amount, materials[material_id])
+            words = f"{day}: batch {number} still needs {much}. It is counted as needed until it is finished."
+            found.append(warn("batch-lacks", words, about=name))
+    return found
+
+
+def _lost(day: str, number: int | None, lost: LostPart, materials: Mapping[int, Material]) -> Finding:
+    part = lost.part
+    much = _much(lost.amount, materials[part.material_id])
+    words = (
+        f"{much} for {day} is set aside in {show_code(part.code)}, which {lost.why}. It is counted as still "
+        f"needed: release batch {number} and check the stock for that day again."
+    )
+    return warn("set-aside-lost", words, about=part.code)
+
+
+def _much(amount: int, material: Material) -> str:
+    basis = Basis(material.basis) if material.basis else None
+    return f"{show_amount(amount, basis)} of {material.name}" if basis else material.name

@@ -1,0 +1,115 @@
+"""What a batch that is set aside or running still needs of the shelf on its day, beyond what it really holds.
+
+Doors: actions/waiting_batches.py.
+
+A batch holds what is promised to it; but a tin may die before the day, leak or be thrown away, a draw may be
+taken back, and of "to suit" nobody knows how much it takes until the batch is finished.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from service.core.ageing import WARN_SHARE
+from service.core.months import say_date
+from service.core.plan_outlook import ShelfContainer, outlook
+
+Amounts = Mapping[int, int | None]
+"""Smallest units by the number of the material; None = not known."""
+
+
+@dataclass(frozen=True)
+class HeldPart:
+    """So much of a container that a batch holds and has not drawn."""
+
+    container_id: int
+    code: str
+    material_id: int
+    amount: int
+
+
+@dataclass(frozen=True)
+class WaitingBatch:
+    """A batch that may still take something. ``on``: the day it is for, never before the plan was made.
+
+    ``wanted`` in all; ``put_in`` is in the pot already.
+    """
+
+    number: int
+    on: date
+    running: bool
+    wanted: Amounts
+    put_in: Mapping[int, int]
+    held: tuple[HeldPart, ...]
+
+
+@dataclass(frozen=True)
+class LostPart:
+    """So much of what is held that is not there on the day, and why in words about its container."""
+
+    part: HeldPart
+    amount: int
+    why: str
+
+
+@dataclass(frozen=True)
+class StillNeeded:
+    """What a batch lacks: ``amounts`` without what it needs nothing more of; ``lost`` of what it holds."""
+
+    number: int
+    amounts: Amounts
+    lost: tuple[LostPart, ...]
+
+
+def still_needed(
+    batches: Iterable[WaitingBatch],
+    shelf: Sequence[ShelfContainer],
+    today: date,
+    warn_share: Decimal = WARN_SHARE,
+) -> list[StillNeeded]:
+    """What each batch lacks, by its number; a container that is not on ``shelf`` holds nothing.
+
+    Running batches come first, then by their day: of one tin the first has its part.
+
+    >>> part = HeldPart(5, "R4F34T", 1, 300)
+    >>> one = WaitingBatch(7, date(2026, 3, 9), False, {1: 300, 2: None}, {}, (part,))
+    >>> still_needed([one], [], date(2026, 3, 2))[0].amounts
+    {1: 300, 2: None}
+    """
+    boxes = {box.container_id: box for box in shelf}
+    # `outlook` says of what holds an amount nobody knows that it is never planned with.
+    left = {number: box.amount or 0 for number, box in boxes.items()}
+    found: list[StillNeeded] = []
+    for batch in sorted(batches, key=lambda one: (not one.running, one.on, one.number)):
+        good: dict[int, int] = {}
+        lost: list[LostPart] = []
+        for part in batch.held:
+            why = _why_lost(boxes.get(part.container_id), batch.on, today, warn_share)
+            amount = 0 if why else min(part.amount, left[part.container_id])
+            if amount < part.amount:
+                lost.append(LostPart(part, part.amount - amount, why or "does not hold that much any more"))
+            if amount:
+                left[part.container_id] -= amount
+                good[part.material_id] = good.get(part.material_id, 0) + amount
+        lacks: dict[int, int | None] = {}
+        for material, wanted in batch.wanted.items():
+            has = batch.put_in.get(material, 0) + good.get(material, 0)
+            missing = None if wanted is None else wanted - has
+            if missing is None or missing > 0:
+                lacks[material] = missing
+        found.append(StillNeeded(batch.number, lacks, tuple(lost)))
+    return sorted(found, key=lambda one: one.number)
+
+
+def _why_lost(box: ShelfContainer | None, on: date, today: date, warn_share: Decimal) -> str:
+    if box is None:
+        return "is not in the shop any more"
+    ahead = outlook(box, today, warn_share)
+    if ahead.why_not:
+        return ahead.why_not
+    if ahead.usable_on(on):
+        return ""
+    return f"is past by then (its last day is {say_date(ahead.until)})" if ahead.until else "is past by then"

@@ -1,0 +1,101 @@
+"""Batches that are set aside or running: what they hold, what went in, which planned day they stand for."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, field
+
+from sqlmodel import Session, col, func, or_, select
+
+from service.core.additions import HowAdded
+from service.records.mixing import Addition, Allocation, Batch, BatchState
+from service.records.plans import DateState, PlannedDate, PlannedJobRow
+from service.records.stock import Container, Movement
+
+OPEN = (BatchState.SET_ASIDE, BatchState.RUNNING)
+_HELD = ("promised", "reserved")
+
+
+@dataclass
+class OpenBatch:
+    """``held``: promised or reserved and not drawn, each with the code of its container; ``put_in``: what
+    went in of each material by number, in smallest units, where somebody measured it."""
+
+    row: Batch
+    date: PlannedDate | None
+    held: list[tuple[Allocation, str]] = field(default_factory=list)
+    put_in: dict[int, int] = field(default_factory=dict)
+
+
+def open_batches(session: Session) -> list[OpenBatch]:
+    """Every batch that may still take something, the oldest first; one question where there is none."""
+    rows = session.exec(
+        select(Batch, PlannedDate)
+        .join(
+            PlannedDate,
+            (col(PlannedDate.batch_id) == col(Batch.id)) & (col(PlannedDate.state) == DateState.STARTED),
+            isouter=True,
+        )
+        .where(col(Batch.state).in_(OPEN))
+        .order_by(col(Batch.id), col(PlannedDate.id))
+    ).all()
+    # A batch stands for one day.
+    found = {row.id: OpenBatch(row, date) for row, date in reversed(rows) if row.id is not None}
+    if not found:
+        return []
+    _add_held(session, found)
+    _add_put_in(session, found)
+    return [found[number] for number in sorted(found)]
+
+
+def _add_held(session: Session, found: dict[int, OpenBatch]) -> None:
+    rows = session.exec(
+        select(Allocation, Container.code)
+        .join(Container, col(Container.id) == col(Allocation.container_id))
+        .where(
+            col(Allocation.batch_id).in_(found), col(Allocation.state).in_(_HELD)
+        )
+        .order_by(col(Allocation.id))
+    ).all()
+    for held, code in rows:
+        found[held.batch_id].held.append((held, code))
+
+
+def _add_put_in(session: Session, found: dict[int, OpenBatch]) -> None:
+    running: Collection[int] = [n for n, one in found.items() if one.row.state is BatchState.RUNNING]
+    back = select(Movement.reverses_id).where(col(Movement.reverses_id).is_not(None))
+    rows = session.exec(
+        select(Addition.batch_id, Addition.material_id, func.sum(col(Addition.amount)))
+        .where(
+            col(Addition.batch_id).in_(running),
+            col(Addition.amount).is_not(None),
+            or_(col(Addition.how).is_(None), col(Addition.how) != HowAdded.TAKEN_BACK.value),
+            col(Addition.movement_id).not_in(back),
+        )
+        .group_by(col(Addition.batch_id), col(Addition.material_id))
+    ).all()
+    for batch_id, material_id, amount in rows:
+        found[batch_id].put_in[material_id] = int(amount or 0)
+
+
+def batches_that_hold(
+    session: Session, container_id: int
+) -> list[tuple[Allocation, PlannedDate | None, str | None]]:
+    """What open batches hold of a container, each with the planned day and the name of its job."""
+    rows = session.exec(
+        select(Allocation, PlannedDate, PlannedJobRow.name)
+        .join(Batch, col(Batch.id) == col(Allocation.batch_id))
+        .join(
+            PlannedDate,
+            (col(PlannedDate.batch_id) == col(Batch.id)) & (col(PlannedDate.state) == DateState.STARTED),
+            isouter=True,
+        )
+        .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id), isouter=True)
+        .where(
+            col(Allocation.container_id) == container_id,
+            col(Allocation.state).in_(_HELD),
+            col(Batch.state).in_(OPEN),
+        )
+        .order_by(col(Allocation.id))
+    ).all()
+    return [(held, date, name) for held, date, name in rows]
