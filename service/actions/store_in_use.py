@@ -7,7 +7,7 @@ writes down when it is used up.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -15,11 +15,10 @@ from sqlmodel import Session
 
 from service.actions.mixes_inside import what_is_in_batch
 from service.actions.read_recipe import LineRead
-from service.actions.stored_kind import Kind, calculated, kind_of
+from service.actions.stored_kind import Kind, kind_of, of_mix
 from service.core.findings import note
 from service.core.materials import Basis
 from service.core.quantities import show_amount
-from service.core.storage_categories import LiquidFacts
 from service.core.storage_items import Stored
 from service.core.storage_rules import Use
 from service.core.store_limits import Box
@@ -56,7 +55,7 @@ def _pot(session: Session, pot: Pot, tree: StoreTree, regime: str) -> Iterator[B
     lines = [one for one in _left_in(session, pot.batch_id) if one.high != 0]
     facts = materials_for_storage(session, {one.material.id or 0 for one in lines})
     kinds = [_of_line(session, one, facts, regime) for one in lines]
-    whole = _of_mix(session, lines, kinds, regime)
+    whole = of_mix(session, lines, kinds, regime)
     where = tree.name(pot.place_id or 0, "no place")
     for line, kind in zip(lines, kinds, strict=True):
         name = f"{line.material.name}, {_shown(line.high, line.basis)} in the pot of batch {pot.batch_id}"
@@ -79,17 +78,6 @@ def _left_in(session: Session, batch_id: int) -> Iterator[LineRead]:
 def _of_line(session: Session, line: LineRead, facts: _Facts, regime: str) -> Kind:
     known = facts.get(line.material.id or 0)
     return kind_of(session, line.material, known[1] if known else None, None, regime)
-
-
-def _of_mix(
-    session: Session, lines: Sequence[LineRead], kinds: Sequence[Kind], regime: str
-) -> LiquidFacts:
-    """The whole pot: one thing as itself, things without a flash point as without, else as calculated."""
-    if len(kinds) == 1:
-        return kinds[0].stored.liquid
-    if all(one.stored.liquid.no_flash_point for one in kinds):
-        return LiquidFacts("", no_flash_point=True)
-    return calculated(session, lines, LiquidFacts(""), regime)
 
 
 def _drawn(one: DrawnInJob, material: Material, kind: Kind, tree: StoreTree) -> Box:

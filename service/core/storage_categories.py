@@ -7,7 +7,7 @@ A liquid counts in every category it may be in. So what is not known never gives
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
 
@@ -30,6 +30,8 @@ class LiquidFacts:
     flash point; ``calculation_allowed``: GHS 2.6.4.2 lets the calculation stand in place of a test.
 
     ``heat_not_known``: it is in use and nobody knows whether it is heated.
+
+    ``also``: what else was said of it; it counts as that too wherever that is the stricter.
     """
 
     name: str
@@ -43,6 +45,20 @@ class LiquidFacts:
     part_boiling: Temperature | None = None
     heated_to: Temperature | None = None
     heat_not_known: bool = False
+    also: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What something else says of a liquid. ``because``: what says it, to begin a sentence with.
+
+    ``least``: the mildest category it leaves open; the rest of what was told contradicts it where it is
+    milder than that. Empty: where it is milder than the reading itself.
+    """
+
+    facts: LiquidFacts
+    because: str
+    least: str = ""
 
 
 @dataclass(frozen=True)
@@ -78,6 +94,58 @@ def place_liquid(facts: LiquidFacts, scheme: Scheme, ambient_max_c: Fraction | N
     ('2', 'IC')
     """
     steps = ladder(scheme, ambient_max_c)
+    names, low, findings = _read(facts, scheme, ambient_max_c)
+    for reading in contradicting(facts, scheme, ambient_max_c):
+        same = replace(
+            reading.facts, name=facts.name, heated_to=facts.heated_to, heat_not_known=facts.heat_not_known
+        )
+        more, lower, said = _read(same, scheme, ambient_max_c)
+        words = (
+            f"{facts.name}: {reading.because}, and what else was told of it is milder. It counts as both "
+            "until one of them is put right."
+        )
+        findings += [*said, unknown("told-facts-differ", words, "", facts.name)]
+        names |= more
+        low = True if True in (low, lower) else None if None in (low, lower) else False
+    ordered = tuple(name for name in dict.fromkeys((*steps.names, NONE)) if name in names)
+    if len(ordered) > 1 and not any(f.severity is Severity.UNKNOWN for f in findings):
+        words = f"{facts.name} may be in {' or '.join(ordered)} of {scheme.value}. It counts in each."
+        findings.append(unknown("category-open", words, "", facts.name))
+    sure = len(ordered) == 1 and not any(f.severity is Severity.UNKNOWN for f in findings)
+    return Placed(scheme, ordered, sure, low, tuple(findings))
+
+
+def contradicting(
+    facts: LiquidFacts, scheme: Scheme, ambient_max_c: Fraction | None = None
+) -> tuple[Reading, ...]:
+    """The readings that are stricter than everything else that was told of a liquid.
+
+    >>> flash = Temperature(Fraction(65), "C")
+    >>> sheet = Reading(LiquidFacts("", category="H225"), "its sheet says H225", "H225")
+    >>> len(contradicting(LiquidFacts("thinner", flash=flash, also=(sheet,)), Scheme.OSHA))
+    1
+    """
+    return tuple(one for one in facts.also if _is_stricter(one, facts, scheme, ambient_max_c))
+
+
+def _is_stricter(one: Reading, facts: LiquidFacts, scheme: Scheme, ambient_max_c: Fraction | None) -> bool:
+    """Compared in the law whose word the reading is, for there its cut is exact."""
+    if one.least:
+        scheme = next(home for home, words in ACROSS.items() if one.least in words)
+    steps = ladder(scheme, ambient_max_c)
+    order = (*steps.names, *(() if NONE in steps.names else (NONE,)))
+    told = _met(replace(facts, also=()), steps, _by_category(facts, scheme, steps), [])
+    said = frozenset({one.least})
+    if not one.least:
+        said = _met(one.facts, steps, _by_category(one.facts, scheme, steps), [])
+    return min(map(order.index, said)) < min(map(order.index, told))
+
+
+def _read(
+    facts: LiquidFacts, scheme: Scheme, ambient_max_c: Fraction | None
+) -> tuple[frozenset[str], bool | None, list[Finding]]:
+    """What the facts of one reading leave open, whether it flashes below 100 °F, and what is said of it."""
+    steps = ladder(scheme, ambient_max_c)
     findings: list[Finding] = []
     names = _met(facts, steps, _by_category(facts, scheme, steps), findings)
     low = _below_100(facts, names)
@@ -85,12 +153,7 @@ def place_liquid(facts: LiquidFacts, scheme: Scheme, ambient_max_c: Fraction | N
         names, low = _heated(facts, facts.heated_to, scheme, names, low, findings)
     elif facts.heat_not_known and scheme is Scheme.OSHA and not facts.no_flash_point:
         names, low = _perhaps_heated(facts, names, low, findings)
-    ordered = tuple(name for name in dict.fromkeys((*steps.names, NONE)) if name in names)
-    if len(ordered) > 1 and not any(f.severity is Severity.UNKNOWN for f in findings):
-        words = f"{facts.name} may be in {' or '.join(ordered)} of {scheme.value}. It counts in each."
-        findings.append(unknown("category-open", words, "", facts.name))
-    sure = len(ordered) == 1 and not any(f.severity is Severity.UNKNOWN for f in findings)
-    return Placed(scheme, ordered, sure, low, tuple(findings))
+    return names, low, findings
 
 
 def _met(facts: LiquidFacts, steps: Ladder, told: frozenset[str], findings: list[Finding]) -> frozenset[str]:

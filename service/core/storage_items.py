@@ -10,13 +10,14 @@ largest single container counts by what it can hold.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final
 
 from service.core.findings import Finding, note, unknown
 from service.core.sources import cite
-from service.core.storage_categories import LiquidFacts, Placed, place_liquid
+from service.core.storage_categories import LiquidFacts, Placed, Reading, place_liquid
+from service.core.storage_groups import FLAMMABLE, about_groups, classes_settled
 from service.core.storage_ladders import NONE
 from service.core.storage_rules import (
     KG_PER_POUND,
@@ -44,7 +45,8 @@ class Stored:
     ``material_class``: a class that no flash point decides ("oxidizer-2"); with a flash point it is both.
     ``vapour_free``: emptied and free of vapour, so it counts for nothing. ``approved_cabinet``: of its own
     cabinet; ``None`` leaves it to what is told of the place. ``held_l``: the most that was ever seen in it.
-    Not ``use_sure``: what counts as in use may as well be stored there.
+    Not ``use_sure``: what counts as in use may as well be stored there. ``settled``: classes of the fire code
+    that its hazard classes settle, beside the one that was told.
     """
 
     liquid: LiquidFacts
@@ -66,6 +68,7 @@ class Stored:
     approved_cabinet: bool | None = None
     held_l: Fraction | None = None
     use_sure: bool = True
+    settled: frozenset[str] = frozenset()
 
     @property
     def name(self) -> str:
@@ -93,16 +96,33 @@ class Counted:
     def sure(self) -> bool:
         return self.placed is None or self.placed.sure
 
+    @property
+    def burns(self) -> bool:
+        """Whether it counts in a category of flammable liquids, beside the classes that were told."""
+        return self.placed is not None and any(one != NONE for one in self.placed.categories)
+
 
 def count_under(item: Stored, rule_set: RuleSet, ambient_max_c: Fraction | None) -> Counted:
     """The categories an item counts in under a table; none of them for what is free of vapour."""
     if item.emptied and item.vapour_free:
         return Counted(item, None, frozenset())
     told: frozenset[str] = frozenset() if item.material_class is None else frozenset({item.material_class})
-    if told and item.liquid.flash is None:
-        return Counted(item, None, told)
-    placed = place_liquid(item.liquid, SCHEME_OF[rule_set], ambient_max_c)
-    return Counted(item, placed, told | frozenset(placed.categories) - {NONE}, placed.findings)
+    said = tuple(about_groups(item.name, item.groups, item.material_class))
+    more = (item.settled | classes_settled(item.groups)) if rule_set is RuleSet.IFC else frozenset()
+    liquid = _told_flammable(item)
+    if told and liquid.flash is None and liquid.category is None and not liquid.also:
+        return Counted(item, None, told | more, said)
+    placed = place_liquid(liquid, SCHEME_OF[rule_set], ambient_max_c)
+    names = told | more | frozenset(placed.categories) - {NONE}
+    return Counted(item, placed, names, (*said, *placed.findings))
+
+
+def _told_flammable(item: Stored) -> LiquidFacts:
+    """What is told as a flammable liquid and has no category for it may be in any of them."""
+    if FLAMMABLE not in item.groups:
+        return item.liquid
+    said = Reading(LiquidFacts(""), "it is told as a flammable liquid", "H226")
+    return replace(item.liquid, also=(*item.liquid.also, said))
 
 
 def amount_of(item: Stored, unit: Measure) -> Amount:

@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import combinations
 from typing import Final
 
+from service.core.storage_groups import FLAMMABLE
 from service.core.storage_items import Stored
 from service.core.storage_rules import KeptApart
 
@@ -85,7 +86,6 @@ def _separated(pair: Pair) -> str:
     return ""
 
 
-FLAMMABLE: Final = "flammable_liquid"
 _BY_CLASS: Final = (
     ("oxidizer", "oxidizer"),
     ("water-reactive", "water_reactive"),

@@ -16,10 +16,11 @@ from typing import Final
 from service.core.findings import Finding, Severity, Verdict, note, stop, unknown
 from service.core.shelf_codes import show_code
 from service.core.storage_categories import LiquidFacts
+from service.core.storage_groups import FLAMMABLE
 from service.core.storage_items import Stored
 from service.core.storage_ladders import Temperature
 from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, about_row, is_near, judge_storage
-from service.core.storage_pairs import FLAMMABLE, JudgedPair, groups_of, judge_pair, pairs_among
+from service.core.storage_pairs import JudgedPair, groups_of, judge_pair, pairs_among
 from service.core.storage_places import PlaceKind
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import RuleSet, Scope, StorageTables, Use
@@ -249,8 +250,7 @@ def _pairs(
     tables: StorageTables, items: Sequence[Stored], answers: Sequence[RuleSetAnswer]
 ) -> Iterator[PairHere]:
     flammable = {
-        number for one in answers for number, thing in enumerate(one.things)
-        if thing.placed and thing.categories
+        number for one in answers for number, thing in enumerate(one.things) if thing.burns
     }  # fmt: skip
     if not any(groups_of(item) for item in items):
         return

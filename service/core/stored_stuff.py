@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Final
 
-from service.core.storage_rules import KG_PER_POUND, LITRES_PER_GALLON, MATERIAL_CLASSES
+from service.core.storage_rules import KG_PER_POUND, LITRES_PER_GALLON
 
 _PARTS: Final = 128
 """A US fluid ounce is a 128th of a gallon; an ounce of mass is a 16th of a pound."""
@@ -29,13 +29,22 @@ _GROUPS: Final = (
     (re.compile(r"^Water-?react", re.IGNORECASE), "water_reactive"),
     (re.compile(r"^(Org\. ?Perox|Self-?react|Expl)", re.IGNORECASE), "energetic"),
     (re.compile(r"^(Skin Corr|Met\. ?Corr)", re.IGNORECASE), "corrosive"),
+    (re.compile(r"(?<!EU)H20[0-8]|^(Unst\. ?)?Expl|^Desen", re.IGNORECASE), "explosive"),
+    (re.compile(r"H22[239]|^Aerosol", re.IGNORECASE), "aerosol"),
+    (re.compile(r"H22[01]|H23[0-2]|^(Flam\. ?Gas|Chem\. ?Unst)", re.IGNORECASE), "flammable_gas"),
+    (re.compile(r"H270|H28[0-4]|^(Press\. ?Gas|Ox\. ?Gas|Chem\. ?under)", re.IGNORECASE), "gas"),
+    (re.compile(r"H250|^Pyr\. ?(Liq|Sol)", re.IGNORECASE), "pyrophoric"),
+    (re.compile(r"H25[12]|^Self-?heat", re.IGNORECASE), "self_heating"),
+    (re.compile(r"H300|H310|H330|^Acute Tox\.? ?[12]\b", re.IGNORECASE), "highly_toxic"),
+    (re.compile(r"H301|H311|H331|^Acute Tox\.? ?3\b", re.IGNORECASE), "toxic"),
 )
 _FLAMMABLE_SOLID: Final = re.compile(r"H228|^Flam\. ?Sol", re.IGNORECASE)
-_BY_GROUP: Final = {
-    "oxidizer": "oxidizer-",
-    "water_reactive": "water-reactive-",
-    "energetic": "organic-peroxide-",
-}
+_FLAMMABLE: Final = tuple(
+    (re.compile(rf"{code}|^Flam\.? ?Liq\.? ?{number}\b", re.IGNORECASE), word)
+    for number, (code, word) in enumerate(
+        (("H224", "H224"), ("H225", "H225"), ("H226", "H226"), ("H227", "4")), start=1
+    )
+)
 GROUP_WORDS: Final = {
     "oxidizer": "oxidiser",
     "water_reactive": "reacts with water",
@@ -87,12 +96,16 @@ def class_by_classes(classes: Iterable[str]) -> str | None:
     return "flammable-solid" if any(_FLAMMABLE_SOLID.search(one.strip()) for one in classes) else None
 
 
-def classes_open(groups: Iterable[str], told: str | None) -> tuple[str, ...]:
-    """The kinds of class of the fire code that the groups ask for and nobody told."""
-    return tuple(
-        group for group in sorted(groups)
-        if group in _BY_GROUP and not (told in MATERIAL_CLASSES and (told or "").startswith(_BY_GROUP[group]))
-    )  # fmt: skip
+def flammable_class(classes: Iterable[str]) -> str | None:
+    """The worst category of flammable liquids that hazard classes name, as a word of `told_categories`.
+
+    >>> flammable_class(["Flam. Liq. 3 H226", "Flam. Liq. 2"]), flammable_class(["Flam. Liq. 4 H227"])
+    ('H225', '4')
+    >>> flammable_class(["Flam. Sol. 2 H228"]) is None
+    True
+    """
+    held = [one.strip() for one in classes]
+    return next((word for pattern, word in _FLAMMABLE if any(pattern.search(one) for one in held)), None)
 
 
 _WORDS: Final = {

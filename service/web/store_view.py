@@ -194,7 +194,8 @@ def _lines(answer: RuleSetAnswer, row: JudgedRow) -> list[dict[str, Any]]:
 
 def _category(one: Counted) -> str:
     told = [one.item.material_class] if one.item.material_class else []
-    names = [*told, *(name for name in (one.placed.categories if one.placed else ()) if name != NONE)]
+    told += [name for name in (one.placed.categories if one.placed else ()) if name != NONE]
+    names = dict.fromkeys([*told, *sorted(one.categories)])
     return " or ".join(map(category_words, names)) or "counts in none"
 
 

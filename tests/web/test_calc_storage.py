@@ -237,3 +237,37 @@ def test_each_boiling_cut_in_its_own_unit(value: str, unit: str, osha: str, ifc:
     got = ask(rule_sets=["osha-1910.106", "ifc-2018"], place=ROOM, items=[item])
     said = {one["rule_set"]: one["category"] for one in got["items"][0]["categories"]}
     assert said == {"osha-1910.106": osha, "ifc-2018": ifc}
+
+
+@pytest.mark.parametrize("rule_set", ["osha-1910.106", "ifc-2018", "hse-dsear", "trgs-510"])
+@pytest.mark.parametrize(
+    ("group", "code"),
+    [
+        ("oxidizer", "fire-code-class-not-known"), ("water reactive", "fire-code-class-not-known"),
+        ("organic peroxide", "fire-code-class-not-known"), ("aerosol", "no-row-held"),
+        ("flammable gas", "no-row-held"), ("rocket fuel", "no-row-held"),
+    ],
+)  # fmt: skip
+def test_a_group_that_no_row_was_judged_for_is_not_known(rule_set: str, group: str, code: str) -> None:
+    item = {"name": "ox", "groups": [group], "no_flash_point": True, "mass": {"value": 500, "unit": "lb"}}
+    got = ask(rule_set=rule_set, place=ROOM, items=[item])
+    assert (got["met"], got["complete"]) == (None, False) and code in codes(got)
+    assert got["rule_sets"][0]["met"] is None
+
+
+def test_a_group_with_its_class_is_judged_by_the_row_of_it() -> None:
+    item = {"groups": ["oxidizer"], "category": "oxidizer-1", "mass": {"value": 5000, "unit": "lb"}}
+    got = ask(rule_set="ifc", place={**ROOM, "sprinklered": False}, items=[item])
+    assert got["met"] is False and "fire-code-class-not-known" not in codes(got)
+
+
+@pytest.mark.parametrize(
+    "more", [{"no_flash_point": True}, {"flash_point": {"value": 95, "unit": "C"}}, {"category": "IIIB"},
+             {"category": "corrosive"}],
+)  # fmt: skip
+def test_what_is_told_as_a_flammable_liquid_counts_as_one(more: dict[str, Any]) -> None:
+    item = {"groups": ["flammable_liquid"], "volume": {"value": 40, "unit": "gal"}, **more}
+    got = ask(rule_set="ifc", place=ROOM, items=[item])
+    assert (got["met"], got["complete"]) == (False, False)
+    rows = {one["row"]: one["met"] for one in got["limits"]}
+    assert rows["ifc-maq-ia-storage"] is False and codes(got) & {"told-facts-differ", "flash-not-known"}

@@ -81,7 +81,7 @@ def _pairs(asked: StorageIn, items: list[Stored], answers: list[RuleSetAnswer]) 
         number
         for one in answers
         for number, thing in enumerate(one.things)
-        if thing.placed and thing.categories
+        if thing.burns
     }
     told = [judge_pair(held, one.known()) for one in asked.pairs]
     found = [judge_pair(held, one) for one in pairs_among(held, items, flammable)]

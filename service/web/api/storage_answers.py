@@ -189,7 +189,7 @@ def _category(rule_set: RuleSet, one: Counted) -> CategoryOut:
     return CategoryOut(
         rule_set=rule_set,
         category=_worst(one),
-        may_be=[*told, *(placed.categories if placed else ())],
+        may_be=list(dict.fromkeys([*told, *(placed.categories if placed else ()), *sorted(one.categories)])),
         sure=one.sure,
         below_100f=placed.below_100f if placed and rule_set is RuleSet.OSHA else None,
     )
