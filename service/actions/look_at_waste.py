@@ -22,7 +22,15 @@ from service.core.ledger import DESTINATIONS, MovementKind
 from service.core.materials import Basis, Unknown
 from service.core.waste import JudgedMonth, caution
 from service.core.waste_drums import DrumStep, counting
-from service.core.waste_record import WasteLine, by_month, found_by_weighing, line_mass
+from service.core.waste_record import (
+    DrumLine,
+    WasteLine,
+    by_month,
+    found_by_weighing,
+    is_the_load,
+    line_mass,
+    rag_lines,
+)
 from service.core.waste_rules import Jurisdiction
 from service.records.knowledge_waste import waste_tables
 from service.records.waste_drum_queries import SeenDrum, SeenEntry, seen_drums
@@ -62,7 +70,6 @@ def judged_months(
         drums: with their entries; a load of rags that is told by its own steps is not counted again.
     """
     rags = list(rags_went(session, as_of=as_of, since=since))
-    loads = {one.load_id for one in rags}
     acute = {
         entry.row.movement_id for drum in drums if drum.row.acute is Unknown.YES for entry in _counted(drum)
     }  # fmt: skip
@@ -70,17 +77,18 @@ def judged_months(
         replace(_went(one, zone), acute=one.movement_id in acute)
         for one in went_out(session, as_of=as_of, since=since)
     ]
-    lines += [_rags(one, zone) for one in rags]
-    lines += [line for load, line in drum_lines(drums) if load is None or load not in loads]
+    in_drums = drum_lines(drums)
+    lines += rag_lines({one.load_id: _rags(one, zone) for one in rags}, in_drums)
     return by_month(waste_tables(), lines)
 
 
-def drum_lines(drums: Iterable[SeenDrum]) -> list[tuple[int | None, WasteLine]]:
+def drum_lines(drums: Iterable[SeenDrum]) -> list[DrumLine]:
     """What was put into drums past the ledger, each with the number of its load of rags, if it is one.
 
-    What a discard or loss put in is told by that movement and does not stand here.
+    What a discard or loss put in is told by that movement and does not stand here. What names a load and is
+    told as something else is no load: it counts by itself.
     """
-    found: list[tuple[int | None, WasteLine]] = []
+    found: list[DrumLine] = []
     for drum in drums:
         acute, counts = drum.row.acute is Unknown.YES, _counted(drum)
         for entry in counts:
@@ -91,13 +99,15 @@ def drum_lines(drums: Iterable[SeenDrum]) -> list[tuple[int | None, WasteLine]]:
             what = row.what or (f"Oily rags, load {row.load_id}" if row.load_id else "not said")
             why = "" if kg is not None else "Its mass is not known. Weigh the drum before it goes."
             where = f"put into the drum {drum.row.name}"
-            found.append((row.load_id, WasteLine(row.on_day, what, "", kg, False, where, why, acute)))
+            load = row.load_id if not row.what or is_the_load(row.what) else None
+            line = WasteLine(row.on_day, what, "", kg, False, where, why, acute)
+            found.append(DrumLine(line, load, entry.mg is not None or entry.ul is not None))
         for on, mg in found_by_weighing([entry.entry for entry in counts]):
             kg = None if mg is None else Fraction(mg, _MG_PER_KG)
             why = "" if mg is not None else "It was measured, but not weighed. Weigh the drum before it goes."
             where = f"in the drum {drum.row.name}"
             what = "weighed more than was written down; counted whole in each month it may be of"
-            found.append((None, WasteLine(on, what, "", kg, False, where, why, acute)))
+            found.append(DrumLine(WasteLine(on, what, "", kg, False, where, why, acute)))
     return found
 
 
@@ -125,7 +135,7 @@ def _went(one: WentOut, zone: ZoneInfo) -> WasteLine:
 
 
 def _rags(one: RagsWent, zone: ZoneInfo) -> WasteLine:
-    kg = _written_kg(one.mass)
+    kg = max((kg for text in one.masses if (kg := _written_kg(text)) is not None), default=None)
     why = "" if kg is not None else "Nobody wrote what the rags weighed. Weigh the drum before it goes."
     day = one.happened_at.astimezone(zone).date()
     return WasteLine(day, f"Oily rags, load {one.load_id}", "", kg, kg is not None, one.where, why)

@@ -9,8 +9,9 @@ unless it is the heaviest.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from typing import Final
@@ -21,6 +22,7 @@ from service.core.waste_drums import DrumEntry, DrumStep
 from service.core.waste_rules import Kind, WasteTables
 
 _MG: Final = 1_000_000
+_RAGS: Final = re.compile(r"(the )?((oily|used) )?(rags?|cloths?|wipes?)(,? (of )?load \d+)?")
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,52 @@ class WasteLine:
     where: str
     why_not: str = ""
     acute: bool = False
+
+
+@dataclass(frozen=True)
+class DrumLine:
+    """What was put into a drum past the ledger. ``load``: the rags it was; ``told``: an amount was said."""
+
+    line: WasteLine
+    load: int | None = None
+    told: bool = False
+
+
+def is_the_load(what: str) -> bool:
+    """Whether words beside the number of a load of rags say no more than that it is rags.
+
+    >>> is_the_load("Oily rags, load 3"), is_the_load("the rags"), is_the_load("Thinner and rags")
+    (True, True, False)
+    """
+    return _RAGS.fullmatch(" ".join(what.casefold().split())) is not None
+
+
+def rag_lines(rags: Mapping[int, WasteLine], put_in: Sequence[DrumLine]) -> list[WasteLine]:
+    """The lines of loads of rags by their own steps, and those of what was put into drums.
+
+    A load counts once in a month, and never less than what was put in of it; what was put in without an
+    amount is told by the load's own step. In another month than that step it counts whole there too, as
+    nobody knows in which of both it became waste.
+    """
+    found = []
+    own = dict(rags)
+    for one in put_in:
+        step = None if one.load is None else own.get(one.load)
+        apart = step is None or one.line.kg is None or step.kg is None or _other_month(one.line, step)
+        if step is None or (one.told and apart):
+            found.append(one.line)
+    whole: dict[int, Fraction] = {}
+    for one in put_in:
+        if one.load is not None and one.line.kg is not None:
+            whole[one.load] = whole.get(one.load, Fraction(0)) + one.line.kg
+    for load, step in own.items():
+        if step.kg is not None and whole.get(load, 0) > step.kg:
+            own[load] = replace(step, kg=whole[load])
+    return [*own.values(), *found]
+
+
+def _other_month(one: WasteLine, other: WasteLine) -> bool:
+    return (one.on.year, one.on.month) != (other.on.year, other.on.month)
 
 
 def line_mass(
