@@ -25,7 +25,7 @@ from service.actions.post_movement import Line, Written
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, NotFound, Refused, Verdict, stop, unknown
-from service.core.waste_drum_lacks import size_findings
+from service.core.waste_drum_lacks import size_findings, unwritten_findings
 from service.core.waste_drums import STEP_WORDS, Area, DrumStep, fold_drum
 from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.rags import RagLoad
@@ -101,8 +101,11 @@ def _step(act: Act, asked: StepAsked) -> dict[str, Any]:
     if asked.step is DrumStep.WEIGHED:
         _ask_why_less(act, seen, fact)
     entry = write_drum_entry(act, seen.number, asked.step, fact)
+    after = seen_drum(act.session, seen.number).state
     if asked.step in (DrumStep.PUT_IN, DrumStep.WEIGHED):
-        act.note(*size_findings(seen_drum(act.session, seen.number).state))
+        act.note(*size_findings(after))
+    else:
+        act.note(*unwritten_findings(after))
     return {"drum": seen.number, "entry": entry.id, "name": seen.row.name, "step": asked.step.value}
 
 

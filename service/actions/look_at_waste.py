@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from fractions import Fraction
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -21,7 +21,7 @@ from service.core.findings import Finding, Invalid
 from service.core.ledger import DESTINATIONS, MovementKind
 from service.core.materials import Basis, Unknown
 from service.core.waste import JudgedMonth, caution
-from service.core.waste_drums import DrumStep, counting
+from service.core.waste_drums import DrumStep, counting, counting_whole
 from service.core.waste_record import (
     DrumLine,
     WasteLine,
@@ -90,8 +90,13 @@ def drum_lines(drums: Iterable[SeenDrum]) -> list[DrumLine]:
     """
     found: list[DrumLine] = []
     for drum in drums:
-        acute, counts = drum.row.acute is Unknown.YES, _counted(drum)
-        for entry in counts:
+        acute, by_number = drum.row.acute is Unknown.YES, {one.row.id or 0: one for one in drum.entries}
+        counts = counting_whole(drum.state.facts, [one.entry for one in drum.entries])
+        for one in counts:
+            entry = by_number.get(one.number)
+            if entry is None:
+                found.append(DrumLine(_unwritten(drum, one.on)))
+                continue
             row = entry.row
             if row.step is not DrumStep.PUT_IN or row.movement_id is not None:
                 continue
@@ -102,13 +107,20 @@ def drum_lines(drums: Iterable[SeenDrum]) -> list[DrumLine]:
             load = row.load_id if not row.what or is_the_load(row.what) else None
             line = WasteLine(row.on_day, what, "", kg, False, where, why, acute)
             found.append(DrumLine(line, load, entry.mg is not None or entry.ul is not None))
-        for on, mg in found_by_weighing([entry.entry for entry in counts]):
+        for on, mg in found_by_weighing(counts):
             kg = None if mg is None else Fraction(mg, _MG_PER_KG)
             why = "" if mg is not None else "It was measured, but not weighed. Weigh the drum before it goes."
             where = f"in the drum {drum.row.name}"
             what = "weighed more than was written down; counted whole in each month it may be of"
             found.append(DrumLine(WasteLine(on, what, "", kg, False, where, why, acute)))
     return found
+
+
+def _unwritten(drum: SeenDrum, on: date) -> WasteLine:
+    """What is in a drum that is full, over, moved or gone, of which nobody wrote that it was put in."""
+    why = "Nobody wrote down what was put in. Weigh the drum before it goes."
+    where, acute = f"in the drum {drum.row.name}", drum.row.acute is Unknown.YES
+    return WasteLine(on, "content not known", "", None, False, where, why, acute)
 
 
 def _counted(drum: SeenDrum) -> list[SeenEntry]:

@@ -19,7 +19,7 @@ from service.core.materials import Unknown
 from service.core.months import add_days, days_between, say_date
 from service.core.waste import JudgedMonth, say_kg
 from service.core.waste_clocks import WARN_DAYS, CapJudged, Site, judge_cap, judge_clock
-from service.core.waste_drum_lacks import lacks_of, size_findings
+from service.core.waste_drum_lacks import lacks_of, size_findings, unwritten_findings
 from service.core.waste_drums import GALLON_UL, QUART_UL, Area, DrumState, Excess, excess_of
 from service.core.waste_rules import WEIGHT, Category, Clock, ClockRow, Jurisdiction, WasteTables
 from service.core.waste_stood import StoodOver, stood_over
@@ -212,7 +212,8 @@ def judge_drums(
         if one.standing:
             judge = _satellite if one.in_satellite else _central
             judged = judge(tables, drums, one, site, today)
-            found.append(replace(judged, findings=(*judged.findings, *size_findings(one))))
+            said = (*judged.findings, *unwritten_findings(one), *size_findings(one))
+            found.append(replace(judged, findings=said))
     return found
 
 

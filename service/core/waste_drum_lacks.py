@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 
 from service.core.findings import Finding, unknown, warn
 from service.core.materials import Unknown
+from service.core.months import say_date
 from service.core.waste_drums import DrumState
 
 _RULE = "40 CFR 262.15(a)"
@@ -29,6 +30,17 @@ def lacks_of(drums: Sequence[DrumState], one: DrumState) -> Iterable[Finding]:
     elif lost:
         words = f"The place of {', '.join(lost[:5])} is not known; what is in it may stand here too."
         yield unknown("waste-place-not-told", words, _RULE, one.facts.name)
+
+
+def unwritten_findings(one: DrumState) -> tuple[Finding, ...]:
+    """Something is in it of which nobody wrote that it was put in."""
+    if not one.unwritten or one.first_on is None:
+        return ()
+    words = (
+        f"Nobody wrote down what was put in, so its content is not known. It counts since "
+        f"{say_date(one.first_on)}, the earliest day it can have held something. Weigh it and say what it is."
+    )
+    return (unknown("waste-drum-unwritten", words, about=one.facts.name),)
 
 
 def size_findings(one: DrumState) -> tuple[Finding, ...]:

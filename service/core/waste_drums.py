@@ -129,6 +129,8 @@ class DrumState:
     mg: Held = field(default_factory=Held)
     ul: Held = field(default_factory=Held)
     fillings: tuple[Filling, ...] = ()
+    unwritten: bool = False
+    """Something is in it of which nobody wrote that it was put in."""
 
     @property
     def in_satellite(self) -> bool:
@@ -167,6 +169,26 @@ def counting(entries: Iterable[DrumEntry]) -> list[DrumEntry]:
     return sorted(kept, key=lambda one: (one.on, one.order, one.number))
 
 
+_TELLS: Final = (DrumStep.OVER, DrumStep.MOVED, DrumStep.CLOSED, DrumStep.HANDED_OVER)
+"""What happens to no empty drum: something is in it, though nobody wrote down what."""
+
+
+def counting_whole(facts: DrumFacts, entries: Iterable[DrumEntry]) -> list[DrumEntry]:
+    """The entries that count, and what they show to have been put in unwritten: number 0, amount not known.
+
+    A drum that is full, over, moved or handed over holds something, since the earliest day it can have; in
+    which month up to then it arose is not known.
+    """
+    told = list(entries)
+    kept = counting(told)
+    first = next((one for one in kept if one.step in (DrumStep.PUT_IN, DrumStep.WEIGHED, *_TELLS)), None)
+    if first is None or first.step not in _TELLS:
+        return kept
+    since = _earliest(facts, told, first.on)
+    days = {(day.year, day.month): day for day in (first.on, since)}
+    return [*(DrumEntry(number=0, step=DrumStep.PUT_IN, on=day) for day in sorted(days.values())), *kept]
+
+
 def fold_drum(facts: DrumFacts, entries: Iterable[DrumEntry]) -> DrumState:
     """What a drum is after its entries.
 
@@ -180,13 +202,14 @@ def fold_drum(facts: DrumFacts, entries: Iterable[DrumEntry]) -> DrumState:
     mg, ul, fillings = Held(), Held(), []
     settled: set[tuple[str, date]] = set()
     told = list(entries)
-    for one in counting(told):
+    whole = counting_whole(facts, told)
+    for one in whole:
         if one.step in (DrumStep.PUT_IN, DrumStep.WEIGHED):
             if first is None and one.step is DrumStep.WEIGHED:
                 # That something is in it a weighing says, but not since when: since the earliest day told.
                 first = _earliest(facts, told, one.on)
                 fillings.append(Filling(first, Held(0, True), Held(0, True)))
-            first = first or one.on
+            first = first or _since(told, one.on)
             if one.step is DrumStep.PUT_IN:
                 mg, ul = mg.plus(one.mg), ul.plus(one.ul)
             else:
@@ -199,7 +222,7 @@ def fold_drum(facts: DrumFacts, entries: Iterable[DrumEntry]) -> DrumState:
                 fillings.append(Filling(one.on, ul, Held(one.mg)))
     return DrumState(
         facts, first, days.get(DrumStep.MOVED), days.get(DrumStep.OVER), days.get(DrumStep.CLOSED),
-        days.get(DrumStep.HANDED_OVER), mg, ul, tuple(fillings),
+        days.get(DrumStep.HANDED_OVER), mg, ul, tuple(fillings), any(one.number == 0 for one in whole),
     )  # fmt: skip
 
 
@@ -207,6 +230,16 @@ def _earliest(facts: DrumFacts, entries: Iterable[DrumEntry], on: date) -> date:
     """The earliest day on which something may have gone in: begun, or a put-in, even one taken back."""
     puts = [one.on for one in entries if one.step is DrumStep.PUT_IN]
     return min([on, *puts, *([facts.begun_on] if facts.begun_on else [])])
+
+
+def _since(entries: Iterable[DrumEntry], on: date) -> date:
+    """The day from which the first put-in counts: that of one taken back, if it was earlier.
+
+    Nobody can tell whether that one ever stood in the drum; taking it back gives no more time.
+    """
+    gone = {one.reverses for one in entries if one.reverses is not None}
+    puts = [one.on for one in entries if one.step is DrumStep.PUT_IN and one.number in gone]
+    return min([on, *puts])
 
 
 def _weighed(one: DrumEntry, mg: Held, ul: Held, settled: set[tuple[str, date]]) -> tuple[Held, Held]:

@@ -29,7 +29,7 @@ from service.records.waste_queries import not_known_beside
 
 @dataclass(frozen=True)
 class SeenEntry:
-    """An entry with who wrote it and, of a discard or loss, what it was. ``undone``: it does not count."""
+    """An entry with who wrote it and, of a discard or loss, what it was and when. ``undone``: no more."""
 
     row: WasteDrumEntry
     by: str
@@ -38,12 +38,14 @@ class SeenEntry:
     code: str
     material: str
     undone: bool
+    moved_at: datetime | None = None
 
     @property
     def entry(self) -> DrumEntry:
         row = self.row
         return DrumEntry(
-            number=row.id or 0, step=row.step, on=row.on_day, order=(row.happened_at.isoformat(),),
+            number=row.id or 0, step=row.step, on=row.on_day,
+            order=((self.moved_at or row.happened_at).isoformat(),),
             mg=self.mg, ul=self.ul, reverses=row.reverses_id, undone=self.undone,
         )  # fmt: skip
 
@@ -139,7 +141,7 @@ def _entries(
         columns_of(
             WasteDrumEntry, col(Person.name), col(Movement.change), col(Material.basis),
             col(Movement.density_used), col(Material.density_g_ml), col(Container.code), col(Material.name),
-            col(back.id), not_known_beside(Movement),
+            col(back.id), not_known_beside(Movement), col(Movement.happened_at),
         )
         .join(Person, col(Person.id) == col(WasteDrumEntry.person_id))
         .outerjoin(Movement, col(Movement.id) == col(WasteDrumEntry.movement_id))
@@ -153,11 +155,11 @@ def _entries(
     found: dict[int, list[SeenEntry]] = {}
     for begin in range(0, len(numbers), 500):
         some = query.where(col(WasteDrumEntry.drum_id).in_(numbers[begin : begin + 500]))
-        for row, by, change, basis, used, density, code, name, undone, unknown in session.execute(some):
+        for row, by, change, basis, used, density, code, name, undone, unknown, at in session.execute(some):
             mg, ul = row.mass_mg, row.volume_ul
             if row.movement_id is not None:
                 mg, ul = _of_movement(None if unknown and change == 0 else change, basis, used or density)
-            entry = SeenEntry(row, by, mg, ul, code or "", name or "", undone is not None)
+            entry = SeenEntry(row, by, mg, ul, code or "", name or "", undone is not None, at)
             found.setdefault(row.drum_id, []).append(entry)
     return found
 
