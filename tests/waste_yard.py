@@ -83,11 +83,11 @@ class Yard:
         with self.database.writing() as session:
             return received(session, self.people.actor(Role.KEEPER), material(session, **said), amount)
 
-    def throw(self, code: str, **said: Any) -> int:
+    def throw(self, code: str, role: Role = Role.FINISHER, **said: Any) -> int:
         told = {"destination": Destination.WASTE_DRUM} | said
         with self.database.writing() as session:
             asked = DiscardAsked(once=once(), code=code, **told)
-            return int(discard(session, self.people.actor(Role.FINISHER), NOW, asked).result["movement"])
+            return int(discard(session, self.people.actor(role), NOW, asked).result["movement"])
 
     def held(self, drum: int) -> tuple[Held, Held]:
         with self.database.reading() as session:

@@ -16,6 +16,7 @@ from typing import Any, Final
 from sqlmodel import Session
 
 from service.actions.drum_entries import DrumFact, kept_text, read_put_in, write_drum_entry
+from service.actions.judge_drum_mix import BEGUN_WITH
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, Refused, Verdict, note, stop
@@ -129,7 +130,7 @@ def _begin(act: Act, asked: BeginDrumAsked) -> dict[str, Any]:
         held_mg, held_ul = read_put_in(act, asked.holds, "holds")
         fact = DrumFact(
             on=asked.first_waste_on, mg=held_mg, ul=held_ul, written=asked.holds.strip()[:200],
-            what="what was in it when the book began with it",
+            what=BEGUN_WITH,
         )  # fmt: skip
         write_drum_entry(act, drum.id or 0, DrumStep.PUT_IN, fact)
         act.note(*size_findings(seen_drum(act.session, drum.id or 0).state))

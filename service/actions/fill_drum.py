@@ -21,6 +21,7 @@ from service.actions.drum_entries import (
     refuse,
     write_drum_entry,
 )
+from service.actions.judge_drum_mix import judge_put_in
 from service.actions.post_movement import Line, Written
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -45,6 +46,7 @@ class StepAsked:
     Args:
         amount: what was put in, all that is in it (weighed), what left (handed over); empty = not known.
         what: what was put in, in words; load_id: a load of rags that was.
+        confirmation: how the condition is met under which this may be in one drum with what is in it.
         receiver, transporter, paper: of a hand-over; the number of its paper may be empty.
         happened_at: None = now; more than 15 minutes ago needs ``late_reason``.
     """
@@ -59,11 +61,12 @@ class StepAsked:
     transporter: str = ""
     paper: str = ""
     note: str = ""
+    confirmation: str = ""
     happened_at: datetime | None = None
     late_reason: str = ""
 
     def body(self) -> dict[str, Any]:
-        left_out = ("once", "late_reason")
+        left_out = ("once", "late_reason", *(() if self.confirmation else ("confirmation",)))
         return {name: str(value) for name, value in vars(self).items() if name not in left_out}
 
 
@@ -101,6 +104,8 @@ def _step(act: Act, asked: StepAsked) -> dict[str, Any]:
     if asked.step is DrumStep.WEIGHED:
         _ask_why_less(act, seen, fact)
     entry = write_drum_entry(act, seen.number, asked.step, fact)
+    if asked.step is DrumStep.PUT_IN:
+        judge_put_in(act, seen, asked.confirmation)
     after = seen_drum(act.session, seen.number).state
     if asked.step in (DrumStep.PUT_IN, DrumStep.WEIGHED):
         act.note(*size_findings(after))
@@ -181,6 +186,7 @@ class SortAsked:
     once: str
     drum_id: int
     movements: tuple[int, ...]
+    confirmation: str = ""
 
 
 def put_discards_in(session: Session, actor: Actor, now: datetime, asked: SortAsked) -> Settled:
@@ -192,7 +198,9 @@ def put_discards_in(session: Session, actor: Actor, now: datetime, asked: SortAs
         Refused: the drum had been handed over or closed before one of them.
     """
     require(actor, Permission.WASTE_HAND_OVER)
-    body = {"drum": asked.drum_id, "movements": list(asked.movements)}
+    body: dict[str, Any] = {"drum": asked.drum_id, "movements": list(asked.movements)}
+    if asked.confirmation:
+        body["confirmation"] = asked.confirmation
     return settle(session, actor, Sent(asked.once, "sort-waste", body), now, lambda act: _sort(act, asked))
 
 
@@ -209,17 +217,22 @@ def _sort(act: Act, asked: SortAsked) -> dict[str, Any]:
     for row in rows:
         day = row.happened_at.astimezone(act.zone).date()
         put_movement_in(act, seen, row.id or 0, row.written, day)
+    judge_put_in(act, seen, asked.confirmation)
     return {"drum": seen.number, "name": seen.row.name, "put_in": len(rows)}
 
 
-def put_loss_or_discard(act: Act, drum_id: int | None, line: Line, movement: Written) -> None:
+def put_loss_or_discard(
+    act: Act, drum_id: int | None, line: Line, movement: Written, confirmation: str = ""
+) -> None:
     """The drum that a discard or loss names takes what it took out of the store; None: no drum was named.
 
     Raises:
-        Invalid, Refused: as `drum_that_takes`.
+        Invalid, Refused: as `drum_that_takes`, and as `judge_put_in`.
     """
     if drum_id is not None:
-        put_movement_in(act, drum_that_takes(act, drum_id), movement.id, line.written)
+        seen = drum_that_takes(act, drum_id)
+        put_movement_in(act, seen, movement.id, line.written)
+        judge_put_in(act, seen, confirmation)
 
 
 @dataclass(frozen=True)

@@ -52,7 +52,7 @@ class StepAsked:
         water: how far they are under water, as seen.
         covers: the draws that left no rags ("draw 12"); only for none-made.
         count: how many pieces were counted, if anybody did.
-        mass: of an outside drum, or of what was removed, if known; collected_on: of an outside drum.
+        mass, collected_on: of an outside drum, if known.
         witness: who saw it, when that is not the person who writes it down.
     """
 
@@ -147,8 +147,7 @@ def step_one(
         raise Refused(verdict)
     act.note(*verdict)
     drum = (asked.mass, asked.collected_on) if entry.step is RagStep.OUTSIDE_DRUM else None
-    weighed = (asked.mass, None) if entry.step is RagStep.REMOVED and asked.mass.strip() else None
-    write_step(act, load, entry, place, drum or weighed)
+    write_step(act, load, entry, place, drum)
     settle_load(act.session, load, act.recorded_at)
     after = judged(act.session, load, act.recorded_at)
     note_lateness(act, before, after)

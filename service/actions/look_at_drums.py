@@ -7,12 +7,13 @@ earlier instant. What a clock asks and nobody told takes the shorter time.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from service.actions.judge_drum_mix import met_in_drum
 from service.actions.look_at_waste import judged_months
 from service.actions.settle import the_shop
 from service.core.alerts import DutyFact, Owner
@@ -99,6 +100,7 @@ def waste_record(session: Session, at: datetime, as_of: datetime | None = None) 
     oldest = _oldest(seen, loose, zone)
     judged = [month for month, _ in months if oldest is not None and month.month.name >= f"{oldest:%Y-%m}"]
     site, drums = _judge(seen, told, judged, bool(loose), today, law)
+    drums = [_with_what_met(session, one) for one in drums]
     rules = caution(law or Jurisdiction.EU)
     return WasteRecord(
         today, law, told, row, site, drums, _handed(seen), loose, months,
@@ -120,6 +122,12 @@ def _judge(
     ]
     shown.sort(key=lambda one: (one.judged.deadline or date.max, one.number))
     return (site if law is Jurisdiction.US else None), shown
+
+
+def _with_what_met(session: Session, one: DrumShown) -> DrumShown:
+    """The drum with what is found against what stands in it together."""
+    met = met_in_drum(session, one.seen).findings
+    return replace(one, judged=replace(one.judged, findings=(*one.judged.findings, *met)))
 
 
 def _handed(seen: Sequence[SeenDrum]) -> list[HandOver]:

@@ -147,7 +147,7 @@ def _went(one: WentOut, zone: ZoneInfo) -> WasteLine:
 
 
 def _rags(one: RagsWent, zone: ZoneInfo) -> WasteLine:
-    kg = max((kg for text in one.masses if (kg := _written_kg(text)) is not None), default=None)
+    kg = _written_kg(one.mass)
     why = "" if kg is not None else "Nobody wrote what the rags weighed. Weigh the drum before it goes."
     day = one.happened_at.astimezone(zone).date()
     return WasteLine(day, f"Oily rags, load {one.load_id}", "", kg, kg is not None, one.where, why)

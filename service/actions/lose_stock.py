@@ -65,6 +65,7 @@ class LossAsked(ContainerAsked):
     job_id: int | None = None
     more_than_book: bool = False
     drum_id: int | None = None
+    confirmation: str = ""
 
     def body(self) -> dict[str, Any]:
         return _without_drum(super().body())
@@ -104,7 +105,7 @@ def _lose(act: Act, held: Held, asked: LossAsked) -> dict[str, Any]:
     job = job_for_draw(act, asked.job_id, needed=heats and wiped)
     taking = Taking(job=job, makes_rags=wiped, more_than_book=asked.more_than_book)
     movement = take(act, held, line, taking)
-    put_loss_or_discard(act, asked.drum_id, line, movement)
+    put_loss_or_discard(act, asked.drum_id, line, movement, asked.confirmation)
     if heats and not wiped:
         log_unexplained(act, held, movement, read.high, asked.note or LOSS_WORDS[asked.loss])
     return {
@@ -148,14 +149,18 @@ class DiscardAsked(ContainerAsked):
     note: str = ""
     job_id: int | None = None
     drum_id: int | None = None
+    confirmation: str = ""
 
     def body(self) -> dict[str, Any]:
         return _without_drum(super().body())
 
 
 def _without_drum(body: dict[str, Any]) -> dict[str, Any]:
-    """Acts that name no drum keep the hash they had before there were drums: sent again, they are known."""
-    return {name: value for name, value in body.items() if name != "drum_id" or value is not None}
+    """Acts that name no drum keep the hash they had before there were drums: sent again, they are known.
+
+    So do those without a confirmation.
+    """
+    return {name: value for name, value in body.items() if name not in ("drum_id", "confirmation") or value}
 
 
 _HERE: Final = (Destination.WASTE_DRUM, Destination.RAG_CAN, Destination.DRY_REFUSE)
@@ -218,7 +223,7 @@ def _discard(act: Act, held: Held, asked: DiscardAsked) -> dict[str, Any]:
         movement = take(act, held, line, Taking(job=job))
     else:
         movement = post(act, held, line)
-    put_loss_or_discard(act, asked.drum_id, line, movement)
+    put_loss_or_discard(act, asked.drum_id, line, movement, asked.confirmation)
     return {
         "movement": movement.id,
         "discarded": amount,

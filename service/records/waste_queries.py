@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -40,12 +41,12 @@ class WentOut(NamedTuple):
 
 
 class RagsWent(NamedTuple):
-    """A load of rags as it first reached a drum outside or left; ``masses``: each that was written since."""
+    """A load of rags as it first reached a drum outside or left; ``mass`` as written, often empty."""
 
     happened_at: datetime
     load_id: int
     where: str
-    masses: tuple[str, ...] = ()
+    mass: str
 
 
 def not_known_beside(movement: Any) -> Any:
@@ -129,13 +130,13 @@ def _in_a_drum(as_of: datetime | None) -> Any:
 
 def rags_went(
     session: Session, *, as_of: datetime | None = None, since: datetime | None = None
-) -> list[RagsWent]:
-    """Each load once, at its first step into a drum outside, else as it was removed; what it weighed at any.
+) -> Iterator[RagsWent]:
+    """Each load once: at its first step into a drum outside, else as it was removed.
 
     Args:
         as_of: as the book stood at that instant; since: only what happened from then on.
     """
-    found: dict[int, RagsWent] = {}
+    seen: set[int] = set()
     query = (
         select(col(RagLogRow.load_id), col(RagLogRow.happened_at), col(RagLogRow.body))
         .where(col(RagLogRow.kind) == "step", col(RagLogRow.load_id).is_not(None))
@@ -149,9 +150,9 @@ def rags_went(
         data: dict[str, Any] = json.loads(body)
         if data.get("step") not in (RagStep.OUTSIDE_DRUM, RagStep.REMOVED) or load_id is None:
             continue
+        if load_id in seen:
+            continue
+        seen.add(load_id)
         removal = data.get("removal") or {}
         where = data.get("can_name") or removal.get("named") or "away"
-        one = found.setdefault(load_id, RagsWent(happened_at, load_id, where))
-        if data.get("mass"):
-            found[load_id] = one._replace(masses=(*one.masses, data["mass"]))
-    return list(found.values())
+        yield RagsWent(happened_at, load_id, where, data.get("mass") or "")

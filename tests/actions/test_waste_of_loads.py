@@ -7,15 +7,12 @@ from fractions import Fraction
 
 import pytest
 
-from service.core.access import Role
-from service.core.rags import RagStep, Removal, RemovalHow, Water
+from service.core.rags import RagStep, Water
 from service.core.waste_drums import DrumStep
 from service.core.waste_rules import Category, Kind
 from service.records.engine import Database
 from tests.rag_shop import RagShop, make_shop
 from tests.waste_yard import Yard
-
-AWAY = Removal(RemovalHow.HAULER, "Millrace Carriers")
 
 
 @pytest.fixture
@@ -71,10 +68,3 @@ def test_a_load_put_in_in_another_month_counts_there_too(shop: RagShop, yard: Ya
     load, drum = outside(shop), yard.begin()["drum"]
     yard.step(drum, DrumStep.PUT_IN, load_id=load, amount="150 kg", now=shop.now + timedelta(days=31))
     assert [month_of(yard, number)[0] for number in (0, 1)] == [150, 150]
-
-
-def test_what_was_weighed_when_it_left_is_kept(shop: RagShop, yard: Yard) -> None:
-    load = outside(shop)
-    shop.pass_by(minutes=5)
-    shop.step(RagStep.REMOVED, Role.KEEPER, loads=(load,), mass="160 kg", removal=AWAY)
-    assert month_of(yard) == (Fraction(160), False, Category.SQG)

@@ -1,0 +1,132 @@
+"""What is found against things that stand in one closed drum: rows of a pot, and what a store keeps apart.
+
+Doors: actions/judge_drum_mix.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Final
+
+from service.core.findings import Finding, Severity, Verdict, stop, unknown, warn
+from service.core.hazards.classes import Family
+from service.core.judge_together import judge_together
+from service.core.materials import MaterialKind
+from service.core.mixed_things import MixedThing, Side, is_on
+from service.core.never_with import CODE, NOT_IDENTIFIED, NeverWith
+from service.core.storage_pairs import FLAMMABLE, Pair, judge_pair
+from service.core.storage_rules import KeptApart
+
+KEPT_APART: Final = "waste-drum-kept-apart"
+NOT_JUDGED: Final = "waste-mix-not-judged"
+_SPOILS: Final = frozenset({"water-spirits", "cadmium-lead", "lead-sulphide"})
+"""Rows of a pot that are about a colour or a film, and harm nobody in a drum."""
+_FAMILIES: Final = {
+    Family.OXIDISING_LIQUID: "oxidizer", Family.OXIDISING_SOLID: "oxidizer", Family.OXIDISING_GAS: "oxidizer",
+    Family.WATER_REACTIVE: "water_reactive", Family.CORROSIVE_TO_METALS: "corrosive",
+    Family.ORGANIC_PEROXIDE: "energetic", Family.SELF_REACTIVE: "energetic", Family.EXPLOSIVE: "energetic",
+    Family.FLAMMABLE_LIQUID: FLAMMABLE,
+}  # fmt: skip
+_SIDES: Final = {
+    "oxidiser": "oxidizer", "organic-peroxide": "energetic", "water-reactive": "water_reactive",
+    "nitric": "nitric_acid", "acid": "acid", "sulphuric": "acid",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class DrumThing:
+    """One thing in a drum. ``by_words``: nobody named a material; ``rags``: it is a load of oily rags."""
+
+    thing: MixedThing
+    by_words: bool = False
+    rags: bool = False
+
+
+def judge_in_drum(
+    rows: Sequence[NeverWith], held: Sequence[KeptApart], things: Sequence[DrumThing]
+) -> Verdict:
+    """The findings of what stands in one drum, the gravest as they come.
+
+    >>> judge_in_drum((), (), ()).complete
+    True
+    """
+    sides = {side.key: side for row in rows for side in (row.a, row.b)}
+    unread = [one.thing.name for one in things if one.by_words and not one.rags and _unread(sides, one.thing)]
+    whole = [
+        replace(one.thing, oily=True, oil_guessed=not one.rags) if one.by_words else one.thing
+        for one in things
+    ]
+    met = [
+        _in_a_drum(rows, one)
+        for one in judge_together(rows, whole)
+        # What nobody can read is said once for all of it.
+        if not (one.code.startswith(CODE) and one.severity is Severity.UNKNOWN and one.about in unread)
+        and not (one.code == NOT_IDENTIFIED.code and one.about.split(", ")[0] in unread)
+    ]
+    stopped = {frozenset(one.about.split(", ")) for one in met if one.severity is Severity.STOP}
+    apart = [
+        one for one in _kept_apart(sides, held, [one.thing for one in things])
+        if frozenset(one.about.split(", ")) not in stopped
+    ]  # fmt: skip
+    return Verdict.of([*met, *apart, *_not_judged(unread)])
+
+
+def _unread(sides: dict[str, Side], thing: MixedThing) -> bool:
+    """Whether no rule reads the words of a thing."""
+    return not any(side.fact is None and is_on(side, thing) for side in sides.values())
+
+
+def _not_judged(unread: Sequence[str]) -> list[Finding]:
+    if not unread:
+        return []
+    named = ", ".join(f"“{name}”" for name in unread[:5]) + (" and more" if len(unread) > 5 else "")
+    words = (
+        f"What is in it was written in words that no rule reads: {named}. Whether it may be together was not "
+        "judged. Read sections 7 and 10 of the data sheets before anything more goes in."
+    )
+    return [unknown(NOT_JUDGED, words)]
+
+
+def _in_a_drum(rows: Sequence[NeverWith], one: Finding) -> Finding:
+    """A finding of a pot as it counts in a drum, which is closed and stands for months."""
+    row = next((row for row in rows if row.code == one.code), None)
+    if row is None or one.severity is not Severity.STOP:
+        return one
+    bare = one.sentence.partition(" Only if ")[0]
+    if row.key in _SPOILS:
+        return warn(one.code, bare, one.source, one.about)
+    if row.no_jar:
+        words = f"{bare} A drum is closed and stands for months: nobody may confirm it."
+        return stop(f"{one.code}-shut-in", words, one.source, one.about)
+    return one
+
+
+def _kept_apart(
+    sides: dict[str, Side], held: Sequence[KeptApart], things: Sequence[MixedThing]
+) -> list[Finding]:
+    """What a store keeps apart and stands in one drum, each two once for each rule."""
+    told = [(thing, _groups(sides, thing)) for thing in things]
+    found: dict[tuple[str, str, str], Finding] = {}
+    for (one, of_one), (other, of_other) in combinations(told, 2):
+        for a in sorted(of_one):
+            for b in sorted(of_other):
+                judged = judge_pair(held, Pair(a, b, same_cabinet=True)) if a != b else None
+                if judged is not None and judged.ok is False:
+                    rule = judged.rules[0]
+                    words = f"{one.name} with {other.name} in one drum: {rule.says}"
+                    about = f"{one.name}, {other.name}"
+                    source = f"{rule.citation}, {rule.edition}"
+                    found[one.name, other.name, rule.key] = stop(KEPT_APART, words, source, about)
+    return list(found.values())
+
+
+def _groups(sides: dict[str, Side], thing: MixedThing) -> set[str]:
+    """The groups of the storage pairs a thing belongs to; a solvent of unknown classes is flammable."""
+    found = {_FAMILIES[one.family] for one in thing.hazards or () if one.family in _FAMILIES}
+    if any(one.family is Family.SKIN and one.category.startswith("1") for one in thing.hazards or ()):
+        found.add("corrosive")
+    if thing.hazards is None and thing.kind is MaterialKind.SOLVENT:
+        found.add(FLAMMABLE)
+    return found | {group for key, group in _SIDES.items() if key in sides and is_on(sides[key], thing)}
