@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import datetime
 from typing import Any
 
 from sqlmodel import Session
@@ -141,13 +141,13 @@ def _capacity(act: Act, mix: Material, text: str) -> int | None:
     return read.high if read.basis is Basis.VOLUME and read.high > 0 else None
 
 
-def _first_drawn(act: Act, went_in: Sequence[Added]) -> dict[int, date]:
-    """The day on which something of each container first went in."""
-    found: dict[int, date] = {}
+def _first_drawn(went_in: Sequence[Added]) -> dict[int, datetime]:
+    """When something of each container first went in."""
+    found: dict[int, datetime] = {}
     for one in went_in:
         if one.container is not None and one.container.id is not None and one.movement is not None:
-            on = one.movement.happened_at.astimezone(act.zone).date()
-            found[one.container.id] = min(on, found.get(one.container.id, on))
+            at = one.movement.happened_at
+            found[one.container.id] = min(at, found.get(one.container.id, at))
     return found
 
 
@@ -159,7 +159,7 @@ def inherited(act: Act, went_in: Sequence[Added], policy: AgeingPolicy | None) -
     boxes = hold(
         act.session, {one.container.id for one in went_in if one.container is not None and one.container.id}
     )
-    drawn = _first_drawn(act, went_in)
+    drawn = _first_drawn(went_in)
     sources = [life_source(act, held, drawn.get(number)) for number, held in boxes.items()]
     if not sources:
         sentence = "Only water went into it. There is nothing to keep in a jar."

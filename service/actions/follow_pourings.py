@@ -54,7 +54,7 @@ def _take_over(act: Act, flow: Flow) -> int:
     both = hold(act.session, {flow.source, flow.target})
     source, jar = both[flow.source], both[flow.target]
     on = flow.at.astimezone(act.zone).date()
-    lives = [life_source(act, source, on), life_source(act, jar)]
+    lives = [life_source(act, source, flow.at), life_source(act, jar)]
     life = inherit(lives, lives[0].facts.policy, same_material=True, poured_on=on)
     take_over(act, jar, life, name_of(source))
     return jar.container.material_id

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 from service.actions.post_movement import EventFacts, record_event, touch
 from service.actions.settle import Act
@@ -18,16 +18,16 @@ from service.records.material_queries import counts_keeper_only, counts_self_hea
 from service.records.stock_queries import Held
 
 
-def life_source(act: Act, held: Held, left_on: date | None = None) -> ContainerLife:
+def life_source(act: Act, held: Held, left_at: datetime | None = None) -> ContainerLife:
     """A container's life with everything it inherited itself, as a source of what is put together.
 
-    ``left_on``: the day it was taken out, by default that of the act. What passed on the source after that
-    day says nothing of what had left it. Self-heating follows what counts for this very container: not known
-    counts as yes and stays "not known".
+    ``left_at``: when it was taken out, by default when the act happened. What passed on the source after that
+    says nothing of what had left it, on the same day too. Self-heating follows what counts for this very
+    container: not known counts as yes and stays "not known".
     """
     box, material = held.container, held.material
     hazards = box.inherited_hazards if box.inherited_hazards is not None else material.hazards
-    facts = _as_it_left(life_of(act.session, box, material), left_on or act.day)
+    facts = as_it_left(life_of(act.session, box, material), left_at or act.happened_at)
     ageing = judge(facts, act.day)
     mark = box.inherited_self_heating
     if mark in (None, SelfHeating.NO):
@@ -46,8 +46,12 @@ def life_source(act: Act, held: Held, left_on: date | None = None) -> ContainerL
     )
 
 
-def _as_it_left(facts: LifeFacts, on: date) -> LifeFacts:
-    kept = tuple(one for one in facts.checks if one.outcome is not CheckOutcome.PASSED or one.on <= on)
+def as_it_left(facts: LifeFacts, left_at: datetime) -> LifeFacts:
+    """A life without what passed on it after something had left it."""
+    kept = tuple(
+        one for one in facts.checks
+        if one.outcome is not CheckOutcome.PASSED or (one.at is not None and one.at <= left_at)
+    )  # fmt: skip
     return replace(facts, checks=kept)
 
 

@@ -12,9 +12,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache, partial
 
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, col, select
 
-from service.actions.inherit_life import life_source
+from service.actions.inherit_life import as_it_left, life_source
 from service.actions.note_change import note_change
 from service.actions.post_movement import touch
 from service.actions.settle import Act
@@ -24,10 +24,10 @@ from service.core.container_life import ContainerLife, joined
 from service.core.containers import Standing
 from service.core.findings import warn
 from service.core.ledger import MovementKind
-from service.core.life_facts import CheckOutcome
 from service.core.materials import SelfHeating
 from service.core.months import earliest
 from service.core.shelf_codes import show_code
+from service.records.flow_queries import went_into
 from service.records.stock import Container, Movement
 from service.records.stock_queries import Held, hold
 
@@ -53,7 +53,7 @@ def spread(act: Act, material_ids: Iterable[int], *, dates: bool) -> list[str]:
         for target, mixed in targets.items():
             life = _as_source(held[number], source, mixed, dates)
             if mixed and dates:
-                life = _as_it_went_in(act, life, target)
+                life = _as_it_went_in(act, life, number, target)
             if _worsen(act, held[target], life, mixed=mixed):
                 changed.add(held[target].container.code)
                 waiting.append(target)
@@ -118,22 +118,15 @@ def _as_source(held: Held, life: ContainerLife, mixed: bool, dates: bool) -> Con
     return life if mixed else _own_marks(held.container, life)
 
 
-def _as_it_went_in(act: Act, life: ContainerLife, jar: int) -> ContainerLife:
+def _as_it_went_in(act: Act, life: ContainerLife, source: int, jar: int) -> ContainerLife:
     """The life of what is in a jar: what passed on its source since says nothing of what had left it."""
-    filled = act.session.exec(
-        select(func.min(Movement.happened_at)).where(
-            col(Movement.container_id) == jar, col(Movement.kind) == MovementKind.MADE
-        )
-    ).one()
-    if filled is None:
+    left = [flow.at for flow in went_into(act.session, [source]) if flow.target == jar and flow.batch]
+    if not left:
         return life
-    on = filled.astimezone(act.zone).date()
-    checks = tuple(
-        one for one in life.facts.checks if one.outcome is not CheckOutcome.PASSED or one.on < on
-    )
-    if checks == life.facts.checks:
+    facts = as_it_left(life.facts, min(left))
+    if facts.checks == life.facts.checks:
         return life
-    then = judge(replace(life.facts, checks=checks), act.day)
+    then = judge(facts, act.day)
     return replace(
         life,
         in_date_until=earliest(life.in_date_until, then.in_date_until),

@@ -16,7 +16,8 @@ from service.core.judge_together import judge_together
 from service.core.materials import MaterialKind
 from service.core.mixed_things import MixedThing, Side, is_on
 from service.core.never_with import CODE, NOT_IDENTIFIED, NeverWith
-from service.core.storage_pairs import FLAMMABLE, Pair, judge_pair
+from service.core.storage_groups import FLAMMABLE
+from service.core.storage_pairs import Pair, judge_pair
 from service.core.storage_rules import KeptApart
 
 KEPT_APART: Final = "waste-drum-kept-apart"

@@ -5,8 +5,8 @@ Doors: records/stock.py, core/ageing.py, core/container_life.py.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from enum import StrEnum
 
 from service.core.ageing_policies import AgeingPolicy
@@ -33,7 +33,8 @@ class ConditionCheck:
 
     ``told``: nobody checked it; somebody saw it by the way and told (`actions/tell_keeper.py`). ``late``: it
     was written down later than it was seen, and ``on`` may be a later day than that. ``elsewhere``: it was
-    found in another container, one that went into this or came out of it.
+    found in another container, one that went into this or came out of it. ``at`` (aware): when it was made;
+    None = not known. It makes no two checks unlike.
     """
 
     on: date
@@ -42,6 +43,7 @@ class ConditionCheck:
     told: bool = False
     late: bool = False
     elsewhere: bool = False
+    at: datetime | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True)

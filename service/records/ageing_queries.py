@@ -203,6 +203,7 @@ _CHECKS: Final = (
         col(ContainerEvent.found),
         or_(col(Posting.act) == TELL, col(ContainerEvent.note).startswith(TOLD_BEFORE)),
         col(ContainerEvent.late), col(ContainerEvent.note).startswith(FOUND_ELSEWHERE),
+        col(ContainerEvent.happened_at),
     )
     .join(Posting, col(Posting.id) == col(ContainerEvent.posting_id))
     .where(
@@ -235,9 +236,9 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
     """
     found: dict[int, list[ConditionCheck]] = {}
     for some in batched(container_ids):
-        for number, on_date, outcome, what, told, late, other in run(session, _CHECKS, boxes=some):
+        for number, on_date, outcome, what, told, late, other, at in run(session, _CHECKS, boxes=some):
             check = ConditionCheck(
-                on_date, CheckOutcome(outcome), what or "", bool(told), late, elsewhere=bool(other)
+                on_date, CheckOutcome(outcome), what or "", bool(told), late, bool(other), at
             )
             found.setdefault(number, []).append(check)
     return {number: tuple(checks) for number, checks in found.items()}
