@@ -63,6 +63,7 @@ class ActView:
     leaking: bool
     verdict: Verdict
     doubted: str
+    ended: bool
     today: date
     staff: bool
 
@@ -138,6 +139,7 @@ def view_for_act(session: Session, box: Container, actor: Actor, now: datetime) 
         leaking=condition_words(box) == LEAKS,
         verdict=ageing.verdict,
         doubted=who_found(ageing.doubts),
+        ended=ageing.ended is not None,
         today=today,
         staff=may(actor.role, Permission.COUNT),
     )

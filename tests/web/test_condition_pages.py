@@ -49,6 +49,45 @@ def test_a_keeper_sets_a_rule_and_the_form_of_a_look_says_it(shop: Shop) -> None
     assert "Checked: thickened" in after
 
 
+def test_the_page_says_how_a_slip_is_put_right_and_where_it_cannot_be(shop: Shop) -> None:
+    keeper = shop.signed_in(Role.KEEPER)
+    with shop.database.writing() as session:
+        stuff = oil(session, policy={"end": "retest", "sealed_months": 24, "opened_months": 12})
+        code = received(session, shop.actor(Role.KEEPER), stuff)
+    address = f"/containers/{code}"
+    assert "Gelled" in (form := plain(keeper.get(f"{address}/check").text))
+    assert "This ends its life now. Nothing takes that back." in form
+    assert "Was it a slip" not in plain(keeper.get(address).text)
+    said = {"once": "look-2", "found": "thickened", "when": "about"}
+    assert keeper.post(f"{address}/check", data=said).status_code == 303
+    assert "with a sentence of what you tried, lifts it here" in plain(keeper.get(address).text)
+    sound = {"once": "look-3", "found": "sound", "when": "about", "note": "A board brushed with it was dry"}
+    assert keeper.post(f"{address}/check", data=sound).status_code == 303
+    assert "Was it a slip" not in plain(keeper.get(address).text)
+    gelled = said | {"once": "look-4", "found": "gelled"}
+    assert keeper.post(f"{address}/check", data=gelled).status_code == 303
+    assert "What ended it stays, a slip of the pen too" in plain(keeper.get(address).text)
+
+
+def test_what_was_in_an_empty_tin_is_written_down_with_its_time(shop: Shop) -> None:
+    keeper = shop.signed_in(Role.KEEPER)
+    with shop.database.writing() as session:
+        code = received(session, shop.actor(Role.KEEPER), oil(session))
+    address = f"/containers/{code}"
+    poured = {"once": "pour-1", "when": "about", "everything": "yes"}
+    assert keeper.post(f"{address}/decant", data=poured).status_code == 303
+    assert "Write it down with its time" in plain(keeper.get(address).text)
+    said = {"once": "look-5", "found": "rancid", "when": "about", "note": "Stank when it was rinsed"}
+    no = keeper.post(f"{address}/check", data=said)
+    assert no.status_code == 422 and "Enter the time, and why it is" in plain(no.text)
+    assert "Stank when it was rinsed" in no.text
+    late = f"{TODAY - timedelta(days=2):%-d %b %Y} 10:00"
+    assert 'value="done" checked' in keeper.get(f"{address}/check").text
+    told = said | {"when": "done", "happened": late, "late_reason": "Nobody wrote it down that day"}
+    assert keeper.post(f"{address}/check", data=told).status_code == 303
+    assert "Checked: rancid" in plain(keeper.get(address).text)
+
+
 def test_what_is_typed_stays_when_a_rule_is_refused(shop: Shop) -> None:
     keeper = shop.signed_in(Role.KEEPER)
     wrong = keeper.post("/policies/conditions/gelled", data=FORM | {"consequence": "passes"})

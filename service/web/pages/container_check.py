@@ -18,9 +18,12 @@ from service.core.conditions import (
     FOUND_WORDS,
     MEASURED,
     PEROXIDE_LIMIT_MG_L,
+    ConditionRule,
+    Consequence,
     Found,
     found_words,
 )
+from service.core.containers import ContainerState
 from service.records.condition_queries import fitting_rules
 from service.records.peroxide_formers import former_of
 from service.records.stock_queries import container_by_code, material_of
@@ -55,7 +58,7 @@ def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapp
         (
             rule.found.value,
             FOUND_WORDS[rule.found][:1].upper() + FOUND_WORDS[rule.found][1:],
-            " ".join(filter(None, (rule.hint, f"This {CONSEQUENCE_WORDS[rule.consequence]}."))),
+            " ".join(filter(None, (rule.hint, _follows(rule)))),
         )
         for rule in rules
     ]
@@ -68,13 +71,22 @@ def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapp
     }
 
 
+def _follows(rule: ConditionRule) -> str:
+    """What follows, and before an end is written down, that a slip is not taken back."""
+    words = f"This {CONSEQUENCE_WORDS[rule.consequence]}."
+    return f"{words} Nothing takes that back." if rule.consequence is Consequence.ENDS else words
+
+
 CHECK = Act("check", "check.html", "Look at its condition", "found", _extra)
 
 
 @router.get("/check")
 def check_page(request: Request, data: Data, now: Now, actor: Signed, code: str) -> Response:
     """What you found."""
-    return show_act(request, data, now, actor, code, CHECK, filled(once=fresh(), when="about"))
+    with data.reading() as session:
+        gone_by = container_by_code(session, code).state in (ContainerState.EMPTY, ContainerState.GONE)
+    when = "done" if gone_by else "about"  # nobody looks into it now
+    return show_act(request, data, now, actor, code, CHECK, filled(once=fresh(), when=when))
 
 
 @router.post("/check")

@@ -264,6 +264,7 @@ def _one(
         context = {
             "view": view,
             "acts": acts_for(view, actor),
+            "may_check": may(actor.role, Permission.CHECK),
             "facts": facts_about(session, box) if sees else [],
             "ledger": ledger_lines_of(session, box, actor, zone) if sees else [],
             "events": event_lines(session, box, zone) if sees else [],
