@@ -20,8 +20,10 @@ from service.actions.run_job import job_for_draw
 from service.actions.same_stuff import owe_a_look_at_the_same
 from service.actions.settle import Act, Settled
 from service.actions.tell_of_condition import tell_what_came_of_it
+from service.actions.tell_of_peroxides import a_strip_tells, doubt_what_is_of_the_same
 from service.actions.tellings import answer_tellings
 from service.core.access import Actor, Permission, require
+from service.core.ageing import Ageing
 from service.core.conditions import FOUND_WORDS, MEASURED, Found, all_found_in_words, found_by_strip
 from service.core.containers import ContainerState, EventKind, Standing
 from service.core.findings import Invalid, note, warn
@@ -34,7 +36,6 @@ from service.records.ageing_queries import standing_of
 from service.records.condition_queries import fits, rule_for
 from service.records.knowledge_conditions import known_conditions
 from service.records.material_queries import counts_self_heating
-from service.records.peroxide_formers import former_of
 from service.records.stock import ContainerEvent, Movement, Posting
 from service.records.stock_queries import Held
 
@@ -80,7 +81,8 @@ def check_condition(session: Session, actor: Actor, now: datetime, asked: CheckA
 
 
 def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
-    found = _found(held, asked, key_of_content(act.session, held.container, held.material))
+    strip = a_strip_tells(act.session, held.container, held.material)
+    found = _found(held, asked, key_of_content(act.session, held.container, held.material), strip=strip)
     if asked.job_id is not None:  # a number that is no running job is a slip, whatever was found
         check_job(act, job_for_draw(act, asked.job_id, needed=False))
     rule = rule_for(act.session, found, held.material.kind)
@@ -95,18 +97,8 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     if nothing_in_it(held):
         judge_look_back(act, held, rule.outcome)
     before = standing_of(act.session, held.container, held.material, act.day)
-    passes = rule.outcome is CheckOutcome.PASSED
-    if passes and before.doubt is not None and _not_after(act, held, before.doubt):
-        words = f"That was earlier than what was found on {say_date(before.doubt.on)}. It lifts nothing."
-        raise Invalid(words, {"happened_at": words})
-    # A drop on glass says nothing of mould: where something was doubted, a sentence tells what was tried.
-    if passes and before.doubt is not None and not is_sentence(asked.note):
-        each = " of each" if len(before.doubts) > 1 else ""
-        sentence = (
-            f"{all_found_in_words(before.doubts)} A look does not undo that. Write in the note, in "
-            f"{A_SENTENCE}, what you tried{each} and how it came out."
-        )
-        raise Invalid(sentence, {"note": sentence})
+    if rule.outcome is CheckOutcome.PASSED:
+        _may_lift(act, held, asked, found, before)
     measured = asked.peroxide_mg_l if found in MEASURED else None
     counts_from = day_of_finding(act, held, rule.outcome)
     facts = EventFacts(counts_from, rule.outcome, found=found.value, measured_mg_l=measured, note=asked.note)
@@ -121,6 +113,8 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
         act.note(note("date-not-moved", "The check passed; it moves no date."))
     if rule.outcome in (CheckOutcome.FAILED, CheckOutcome.DOUBTED):
         tell_what_came_of_it(act, held, found.value, rule.outcome)
+        if found is Found.PEROXIDE_OVER:
+            doubt_what_is_of_the_same(act, held)
         owe_a_look_at_the_same(act, held, found.value)
     what_to_do = "" if dead and rule.outcome is not CheckOutcome.FAILED else rule.what_to_do
     if what_to_do:
@@ -137,7 +131,32 @@ def _check(act: Act, held: Held, asked: CheckAsked) -> dict[str, Any]:
     }
 
 
-def _found(held: Held, asked: CheckAsked, key: str | None) -> Found:
+def _may_lift(act: Act, held: Held, asked: CheckAsked, found: Found, before: Ageing) -> None:
+    """Whether what passes may lift what was doubted.
+
+    Raises:
+        Invalid: it was made earlier; peroxides are doubted and no strip tells; nothing tells what was tried.
+    """
+    if before.doubt is None:
+        return
+    if _not_after(act, held, before.doubt):
+        words = f"That was earlier than what was found on {say_date(before.doubt.on)}. It lifts nothing."
+        raise Invalid(words, {"happened_at": words})
+    peroxides = any(one.found == Found.PEROXIDE_OVER.value for one in before.doubts)
+    if peroxides and found is not Found.PEROXIDE_BELOW:
+        words = "Peroxides are a doubt here, and only a strip lifts that. Enter what it showed, in mg/l."
+        raise Invalid(words, {"found": words, "peroxide_mg_l": words})
+    # A drop on glass says nothing of mould: where something was doubted, a sentence tells what was tried.
+    if not is_sentence(asked.note):
+        each = " of each" if len(before.doubts) > 1 else ""
+        sentence = (
+            f"{all_found_in_words(before.doubts)} A look does not undo that. Write in the note, in "
+            f"{A_SENTENCE}, what you tried{each} and how it came out."
+        )
+        raise Invalid(sentence, {"note": sentence})
+
+
+def _found(held: Held, asked: CheckAsked, key: str | None, *, strip: bool) -> Found:
     """What was found; refused where such a material cannot show it, or a look alone cannot tell it."""
     if asked.peroxide_mg_l is not None:
         found: Found | None = found_by_strip(asked.peroxide_mg_l)
@@ -164,12 +183,11 @@ def _found(held: Held, asked: CheckAsked, key: str | None) -> Found:
         words = "It is sealed by the book, and nobody sees this through a lid. Write its opening down first."
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     rule = known_conditions()[found]
-    strip = former_of(held.material) is not None
     if found is Found.SOUND and (strip or (key or "") in rule.not_keys):
         how = "a peroxide strip tells it: enter what it showed" if strip else "try a drop on glass"
         words = f"A look alone does not tell whether {held.material.name} is sound; {how}."
         raise Invalid(words, {"found": words})
-    if told and not fits(rule, held.material, key):
+    if told and not fits(rule, held.material, key, strip=strip):
         words = f"{held.material.name} does not show this. Choose what you found from the list."
         raise Invalid(words, {"peroxide_mg_l" if found in MEASURED else "found": words})
     return found

@@ -37,7 +37,7 @@ from service.records.mixing import Recipe
 from service.records.open_batches import OpenBatch, open_batches
 from service.records.order_queries import minimums, packs_of, supplier_names
 from service.records.orders import PackSizeRow
-from service.records.peroxide_formers import former_of
+from service.records.peroxide_formers import formers_among
 from service.records.plan_queries import (
     calendar_of,
     dates_of_plan,
@@ -224,10 +224,10 @@ def _bought(
             found.add(unknown("minimum-otherwise", words, about=material.name))
         else:
             least[minimum.material_id] = minimum.amount or 0
-    bought = {}
+    bought, formers = {}, formers_among(session, materials)
     for number, material in materials.items():
         policy = policies.of(number, material.known_key, material.kind)
-        life = capped(policy_of(policy) if policy else None, former_of(material))
+        life = capped(policy_of(policy) if policy else None, formers.get(number))
         bought[number] = Bought(
             number, material.name, basis[number], life,
             tuple(sizes.get(number, ())), least.get(number, 0),

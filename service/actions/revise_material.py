@@ -146,7 +146,7 @@ def locked(session: Session, material_id: int, version: int) -> Material:
 def _revise(act: Act, material_id: int, asked: Revision) -> dict[str, Any]:
     material = locked(act.session, material_id, asked.version)
     before, heated = facts_held(material), counts_self_heating(act.session, material)
-    kind_changed, kept = False, _what_keeps(material)
+    kind_changed, kept = False, _what_keeps(act.session, material)
     if asked.said is not None:
         said = tidy(asked.said)
         judge_description(said)
@@ -231,9 +231,9 @@ def _said(value: Any) -> Any:
     return value
 
 
-def _what_keeps(material: Material) -> tuple[Any, ...]:
+def _what_keeps(session: Session, material: Material) -> tuple[Any, ...]:
     """All of a description that decides how long it keeps: its policy, and whether it forms peroxides."""
-    return material.kind, material.known_key or implied_key(material), former_of(material)
+    return material.kind, material.known_key or implied_key(material), former_of(session, material)
 
 
 def _answer(
@@ -255,5 +255,5 @@ def _answer(
     assert material.id is not None
     # The kind decides the ageing policy, so the dates of what is there are settled anew.
     settle_dates_of_materials(act.session, [material.id], act.recorded_at.astimezone(act.zone).date())
-    spread(act, [material.id], dates=kept is None or kept != _what_keeps(material))
+    spread(act, [material.id], dates=kept is None or kept != _what_keeps(act.session, material))
     return {"material": material.id, "name": material.name, "version": material.version}

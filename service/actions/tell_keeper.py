@@ -108,9 +108,9 @@ def _found(held: Held, found: Found | None, words: str) -> str:
             sentence = "Choose what you saw, or write it in words."
             raise Invalid(sentence, {"words" if words else "found": sentence})
         return TOLD
-    if found not in NOT_TOLD and words and not fits(known_conditions()[found], held.material):
+    if found not in NOT_TOLD and words and not fits(known_conditions()[found], held.material, strip=False):
         return TOLD  # Their own words stand, with what they chose.
-    if found in NOT_TOLD or not fits(known_conditions()[found], held.material):
+    if found in NOT_TOLD or not fits(known_conditions()[found], held.material, strip=False):
         sentence = "Choose what you saw from the list, or write it in words."
         raise Invalid(sentence, {"found": sentence})
     if held.container.state is ContainerState.SEALED and found is not Found.FAILED:

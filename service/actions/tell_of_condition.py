@@ -48,6 +48,7 @@ def tell_what_came_of_it(act: Act, held: Held, found: str, outcome: CheckOutcome
     what, code = found_words(found), show_code(held.container.code)
     for number, jar in sorted(told.items()):
         # Peroxides grow in every part of what was poured apart; a rancid tin may have been sound when poured.
+        # What it came from and its sisters are doubted: `tell_of_peroxides`.
         ended = outcome is CheckOutcome.FAILED and (not jars[number] or found == Found.PEROXIDE_OVER)
         becomes = CheckOutcome.FAILED if ended else CheckOutcome.DOUBTED
         write_finding(act, jar, becomes, found, f"{FOUND_ELSEWHERE}in {code}, which went into it")

@@ -18,7 +18,7 @@ from service.records.ageing_queries import PoliciesInForce, policies_of_all, pol
 from service.records.materials import Material
 from service.records.order_queries import open_lines
 from service.records.orders import OrderLineRow
-from service.records.peroxide_formers import former_of
+from service.records.peroxide_formers import formers_among
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,7 @@ def what_is_coming(
     """The open lines of all orders for these materials. What is late, or has no day, is never counted."""
     lines = open_lines(session, list(materials)) if materials else []
     policies = policies_of_all(session, materials) if lines else PoliciesInForce(())
+    formers = formers_among(session, materials) if lines else {}
     packs: list[ShelfContainer] = []
     found: list[Finding] = []
     for line in lines:
@@ -50,10 +51,10 @@ def what_is_coming(
             found.append(said)
             continue
         row = policies.of(material.id, material.known_key, material.kind)
-        former = former_of(material)
         facts = LifeFacts(
-            received_on=line.expected_on, policy=policy_of(row) if row else None, former=former
-        )
+            received_on=line.expected_on, policy=policy_of(row) if row else None,
+            former=formers.get(line.material_id),
+        )  # fmt: skip
         for _ in range(line.count - line.received_count):
             # Numbers below nothing: no container of the store has one.
             packs.append(

@@ -13,11 +13,16 @@ from sqlmodel import Session
 from service.actions.note_change import note_change
 from service.actions.revise_material import locked
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.spread_facts import spread
 from service.core.access import Actor, Permission, require
 from service.core.component_lines import Component, check_components, read_cas
-from service.core.findings import Invalid
+from service.core.findings import Invalid, warn
 from service.core.hazards.classes import Route
+from service.core.peroxides import PeroxideLife
 from service.records.components import MaterialComponent, components_of
+from service.records.materials import Material
+from service.records.peroxide_formers import former_of
+from service.records.settle_dates import settle_dates_of_materials
 
 
 @dataclass(frozen=True)
@@ -78,6 +83,7 @@ def component_of_row(row: MaterialComponent) -> Component:
 def _write(act: Act, material_id: int, asked: ComponentsAsked) -> dict[str, Any]:
     material = locked(act.session, material_id, asked.version)
     _check(asked)
+    formed = former_of(act.session, material)
     before = list(components_of(act.session, material_id))
     _note(act, material_id, before, asked)
     for row in before:
@@ -106,9 +112,25 @@ def _write(act: Act, material_id: int, asked: ComponentsAsked) -> dict[str, Any]
     material.version += 1
     act.session.add(material)
     act.session.flush()
+    _settle_former(act, material, formed)
     return {
         "material": material_id, "name": material.name, "lines": len(asked.lines), "version": material.version
     }  # fmt: skip
+
+
+def _settle_former(act: Act, material: Material, before: PeroxideLife | None) -> None:
+    """Where what it is made of makes it form peroxides, settle it and what was made with it."""
+    after, number = former_of(act.session, material), material.id
+    if after == before or number is None:
+        return
+    if after is not None:
+        words = (
+            f"{material.name} forms peroxides: kept {after.sealed_months} months sealed and "
+            f"{after.opened_months} once opened at most."
+        )
+        act.note(warn("forms-peroxides", words, after.source))
+    settle_dates_of_materials(act.session, [number], act.recorded_at.astimezone(act.zone).date())
+    spread(act, [number], dates=True)
 
 
 def _check(asked: ComponentsAsked) -> None:

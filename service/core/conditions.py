@@ -190,7 +190,7 @@ def found_in_words(check: ConditionCheck) -> str:
         begin = f"Somebody saw and told{counted}" if counted else f"On {day} somebody saw and told"
         return f"{begin.rstrip(',')}: {what}. It was not a check."
     if check.elsewhere:
-        return f"On {day} it was found in what went into it or came out of it: {what}."
+        return f"On {day} it was found in what went into it, came out of it or is of the same stuff: {what}."
     return f"A check{counted or f' on {day}'} found: {what}."
 
 
@@ -233,7 +233,9 @@ def who_found(checks: Iterable[ConditionCheck]) -> str:
 def _whose(check: ConditionCheck) -> str:
     if check.told:
         return "somebody saw and told"
-    return "what went into it or came out of it was found" if check.elsewhere else "a check found"
+    if check.elsewhere:
+        return "what went into it, came out of it or is of the same stuff was found"
+    return "a check found"
 
 
 def seen_as(found: Found) -> str:

@@ -33,8 +33,8 @@ class ConditionCheck:
 
     ``told``: nobody checked it; somebody saw it by the way and told (`actions/tell_keeper.py`). ``late``: it
     was written down later than it was seen, and ``on`` may be a later day than that. ``elsewhere``: it was
-    found in another container, one that went into this or came out of it. ``at`` (aware): when it was made;
-    None = not known. It makes no two checks unlike.
+    found in another container, one that went into this, came out of it or is of the same stuff. ``at``
+    (aware): when it was made; None = not known. It makes no two checks unlike.
     """
 
     on: date

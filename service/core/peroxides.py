@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
@@ -42,6 +43,31 @@ class PeroxideLife:
 MONTHS_SOURCE: Final = "Cornell University, laboratory safety manual, Appendix J (peroxide formers)"
 MONTHS: Final = {Former.SEVERE: (18, 3), Former.CONCENTRATING: (18, 12)}
 """Unopened and opened, in months, by Cornell's table, as the reference of this program gives it."""
+
+
+TRACE_BELOW: Final = Decimal(1)
+"""Per cent by mass: what is surely less of a material than this does not make it a former (house measure)."""
+
+
+def is_trace(high: Decimal | None) -> bool:
+    """Whether a component is surely no more than a trace; a share nobody told may be all of it.
+
+    >>> is_trace(Decimal("0.9")), is_trace(Decimal(1)), is_trace(None)
+    (True, False, False)
+    """
+    return high is not None and high < TRACE_BELOW
+
+
+def strictest(lives: Iterable[PeroxideLife | None]) -> PeroxideLife | None:
+    """The one that is kept the least long, the first of equal ones; None without any.
+
+    >>> mild, hard = PeroxideLife(Former.CONCENTRATING, 18, 12, "a"), PeroxideLife(Former.SEVERE, 18, 3, "b")
+    >>> found = strictest([None, mild, hard])
+    >>> found.because if found else None
+    'b'
+    """
+    known = [one for one in lives if one is not None]
+    return min(known, key=lambda one: (one.opened_months, one.sealed_months), default=None)
 
 
 def capped(policy: AgeingPolicy | None, former: PeroxideLife | None) -> AgeingPolicy | None:
@@ -89,6 +115,8 @@ def life_of_former(
     rows: Iterable[FormerRow], key: str, cas: Iterable[str], name: str, codes: Iterable[str]
 ) -> PeroxideLife | None:
     """How long a solvent is kept at most; None where no row knows it as a peroxide former.
+
+    The first row that knows it counts; one that goes by a statement alone knows no class and stands last.
 
     Args:
         name: in the plain form of `core.mixed_things.plain_name`; counts unless ``key`` is given.

@@ -265,7 +265,7 @@ def rests_on(session: Session, container: Container, material: Material) -> Rest
     assert container.id is not None
     key = (material.id, material.kind, material.known_key)
     checks = checks_of(session, container.id)
-    return RestsOn(key, policy_row_for(session, material), checks, former_of(material))
+    return RestsOn(key, policy_row_for(session, material), checks, former_of(session, material))
 
 
 def life_on(container: Container, rests: RestsOn) -> LifeFacts:
@@ -282,8 +282,14 @@ def lives_of(session: Session, boxes: Sequence[tuple[Container, Material]]) -> l
     """What is known about the lives of many containers, in their order, by a few queries for all."""
     policies = policies_of_all(session, (m.id for _, m in boxes if m.id)) if boxes else PoliciesInForce(())
     checks = checks_of_all(session, [box.id for box, _ in boxes if box.id is not None])
+    formers = formers_among(session, [m.id for _, m in boxes if m.id])
     return [
-        life_from(box, policies.of(m.id, m.known_key, m.kind), checks.get(box.id or 0, ()), former_of(m))
+        life_from(
+            box,
+            policies.of(m.id, m.known_key, m.kind),
+            checks.get(box.id or 0, ()),
+            formers.get(m.id or 0),
+        )
         for box, m in boxes
     ]
 

@@ -12,7 +12,6 @@ from service.core.materials import MaterialKind
 from service.records.condition_rules import ConditionRuleRow
 from service.records.knowledge_conditions import known_conditions
 from service.records.materials import Material
-from service.records.peroxide_formers import former_of
 
 
 def rule_for(session: Session, found: Found, kind: MaterialKind) -> ConditionRule:
@@ -35,21 +34,24 @@ def rules_in_force(session: Session) -> list[ConditionRule]:
     return rules
 
 
-def fits(rule: ConditionRule, material: Material, key: str | None = None) -> bool:
+def fits(rule: ConditionRule, material: Material, key: str | None = None, *, strip: bool) -> bool:
     """Whether a look at this material can find it. Of a peroxide former a strip tells, and no look does.
 
     ``key``: what it counts as where that is not the material's own key (`actions.key_of_content`).
+    ``strip``: a strip tells of it (`actions.tell_of_peroxides`).
     """
     if rule.found is Found.PEROXIDE_OVER:
         return True  # A strip over the limit is believed of whatever it was held into.
-    if rule.found in MEASURED or (rule.found is Found.SOUND and former_of(material) is not None):
-        return rule.found in MEASURED and former_of(material) is not None
+    if rule.found in MEASURED or (rule.found is Found.SOUND and strip):
+        return rule.found in MEASURED and strip
     return rule.fits(material.kind, key or material.known_key)
 
 
-def fitting_rules(session: Session, material: Material, key: str | None = None) -> list[ConditionRule]:
-    """What a look at such a material can find, each with its rule in force; ``key`` as in `fits`."""
-    found = [one for one, rule in known_conditions().items() if fits(rule, material, key)]
+def fitting_rules(
+    session: Session, material: Material, key: str | None = None, *, strip: bool
+) -> list[ConditionRule]:
+    """What a look at such a material can find, each with its rule in force; the rest as in `fits`."""
+    found = [one for one, rule in known_conditions().items() if fits(rule, material, key, strip=strip)]
     own = {(rule.found, rule.kind): rule for rule in rules_in_force(session)}
     return [own.get((one, material.kind)) or own[one, None] for one in found]
 

@@ -48,6 +48,50 @@ def went_into(session: Session, sources: Iterable[int]) -> list[Flow]:
     return [flow for flow in found if flow.source != flow.target]
 
 
+def came_from(session: Session, targets: Iterable[int]) -> list[Flow]:
+    """Where anything in these containers came from, poured over or by way of a batch; taken back or not."""
+    found: list[Flow] = []
+    for some in batched(sorted(set(targets))):
+        poured = session.exec(
+            select(Movement.other_container_id, Movement.container_id, Movement.happened_at).where(
+                col(Movement.kind) == MovementKind.DECANT_IN,
+                col(Movement.container_id).in_(some),
+                col(Movement.other_container_id).is_not(None),
+            )
+        ).all()
+        found += [Flow(source or 0, target, at) for source, target, at in poured]
+        made = session.exec(
+            select(Movement.batch_id, Movement.container_id).where(
+                col(Movement.kind) == MovementKind.MADE, col(Movement.container_id).in_(some)
+            )
+        ).all()
+        drawn = _drawn_into(session, {batch for batch, _ in made if batch is not None})
+        found += [
+            Flow(source, target, at, batch)
+            for batch, target in made
+            for source, at in drawn.get(batch or 0, ())
+        ]
+    return [flow for flow in found if flow.source != flow.target]
+
+
+def jars_of_batches(session: Session, batches: set[int]) -> set[int]:
+    """Every container that was filled from one of these batches."""
+    return {jar for jars in _jars_of(session, batches).values() for jar in jars}
+
+
+def _drawn_into(session: Session, batches: set[int]) -> dict[int, list[tuple[int, datetime]]]:
+    found: dict[int, list[tuple[int, datetime]]] = {}
+    for some in batched(sorted(batches)):
+        rows = session.exec(
+            select(Movement.batch_id, Movement.container_id, Movement.happened_at).where(
+                col(Movement.kind) == MovementKind.DRAW, col(Movement.batch_id).in_(some)
+            )
+        ).all()
+        for batch, source, at in rows:
+            found.setdefault(batch or 0, []).append((source, at))
+    return found
+
+
 def _jars_of(session: Session, batches: set[int]) -> dict[int, list[int]]:
     found: dict[int, list[int]] = {}
     for some in batched(sorted(batches)):

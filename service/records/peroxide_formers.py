@@ -4,24 +4,28 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
 from functools import cache, lru_cache
-from typing import Final
+from typing import Any, Final
 
-from sqlalchemy import bindparam
+from sqlalchemy import BindParameter, bindparam, or_
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col
 
 from service.core.materials import MaterialKind
 from service.core.mixed_things import plain_name
-from service.core.peroxides import Former, FormerRow, PeroxideLife, life_of_former
+from service.core.peroxides import Former, FormerRow, PeroxideLife, is_trace, life_of_former, strictest
 from service.core.written_numbers import cas_numbers
+from service.records.components import MaterialComponent
 from service.records.kept_statements import batched, run
 from service.records.knowledge import known, read_rows
 from service.records.materials import Material
 
 TABLE: Final = "peroxide_formers"
 KINDS: Final = frozenset({MaterialKind.SOLVENT, MaterialKind.OTHER_CHEMICAL})
-"""Kinds under which a bought solvent is filed; a mix or a finish takes its dates from what is in it."""
+"""Kinds under which a bought solvent is filed, known by its own name or number; of any kind a composition
+tells. A mix takes its dates from what went into it."""
 _CODE: Final = re.compile(r"\bEUH ?019\b")
 
 
@@ -53,12 +57,16 @@ def read_formers(rows: Sequence[Mapping[str, str]]) -> tuple[FormerRow, ...]:
     return tuple(found)
 
 
-def former_of(material: Material) -> PeroxideLife | None:
-    """How long a material is kept at most because it forms peroxides; None where it is not known as one."""
-    if material.kind not in KINDS:
-        return None
-    hazards = tuple(str(one) for one in material.hazards or ())
-    return _former(material.known_key or "", material.cas, material.name, hazards)
+def former_of(session: Session, material: Material) -> PeroxideLife | None:
+    """How long a material is kept at most because it forms peroxides; None where it is not known as one.
+
+    By what it is, or by any peroxide former that its told composition names and that is no trace in it.
+    """
+    own = _itself(material.kind, material.known_key, material.cas, material.name, material.hazards)
+    if material.id is None:
+        return own
+    rows = run(session, _PARTS, numbers=[material.id])
+    return strictest([own, *(_of_part(*part) for _, *part in rows)])
 
 
 def is_former(name: str, cas: str) -> bool:
@@ -71,21 +79,55 @@ def former_of_key(key: str | None) -> PeroxideLife | None:
     return _former(key or "", "", "", ())
 
 
-_MAY_FORM: Final = columns_of(
-    *(col(one) for one in (Material.id, Material.known_key, Material.cas, Material.name)),
-    col(Material.hazards),
-).where(col(Material.kind).in_(KINDS), col(Material.id).in_(bindparam("numbers", expanding=True)))
+_NUMBERS: Final[BindParameter[Any]] = bindparam("numbers", expanding=True)
+_PARTS: Final = (
+    columns_of(
+        *(getattr(MaterialComponent, name) for name in ("material_id", "name", "cas", "high", "hazards"))
+    )
+    .where(col(MaterialComponent.material_id).in_(_NUMBERS))
+    .order_by(col(MaterialComponent.material_id), col(MaterialComponent.position))
+)
+_MAY_FORM: Final = (
+    columns_of(
+        *(getattr(Material, name) for name in ("id", "kind", "known_key", "cas", "name", "hazards")),
+        *(
+            getattr(MaterialComponent, name).label(f"part_{name}")
+            for name in ("name", "cas", "high", "hazards")
+        ),
+    )
+    .outerjoin(MaterialComponent, col(MaterialComponent.material_id) == col(Material.id))
+    .where(
+        col(Material.id).in_(_NUMBERS),
+        or_(col(Material.kind).in_(KINDS), col(MaterialComponent.id).is_not(None)),
+    )
+    .order_by(col(Material.id), col(MaterialComponent.position))
+)
+"""A material with each line of its composition, or once without one."""
 
 
 def formers_among(session: Session, material_ids: Iterable[int]) -> dict[int, PeroxideLife]:
     """The same for those of these materials that form peroxides, by their number."""
     found: dict[int, PeroxideLife] = {}
     for some in batched(material_ids):
-        for number, key, cas, name, hazards in run(session, _MAY_FORM, numbers=some):
-            life = _former(key or "", cas, name, tuple(str(one) for one in hazards or ()))
+        for number, kind, key, cas, name, hazards, *part in run(session, _MAY_FORM, numbers=some):
+            told = _of_part(*part) if part[0] is not None else None
+            life = strictest([found.get(number), _itself(kind, key, cas, name, hazards), told])
             if life is not None:
                 found[number] = life
     return found
+
+
+def _itself(
+    kind: MaterialKind, key: str | None, cas: str, name: str, hazards: Iterable[Any] | None
+) -> PeroxideLife | None:
+    if kind not in KINDS:
+        return None
+    return _former(key or "", cas, name, tuple(str(one) for one in hazards or ()))
+
+
+def _of_part(name: str, cas: str, high: Decimal | None, hazards: Iterable[Any] | None) -> PeroxideLife | None:
+    life = None if is_trace(high) else _former("", cas, name, tuple(str(one) for one in hazards or ()))
+    return replace(life, because=f"{life.because}; its composition names {name}") if life else None
 
 
 @lru_cache(maxsize=4096)

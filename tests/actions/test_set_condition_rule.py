@@ -54,7 +54,7 @@ def test_a_rule_for_a_kind_goes_before_that_for_all(database: Database, people: 
         binder = rule_for(session, Found.THICKENED, MaterialKind.BINDER)
         assert binder.consequence is Consequence.MOVES_NOTHING
         stuff = Material(name="burnt umber in oil", kind=OILY, created_at=NOW)
-        fits = {one.found: one.consequence for one in fitting_rules(session, stuff)}
+        fits = {one.found: one.consequence for one in fitting_rules(session, stuff, strip=False)}
         assert fits[Found.THICKENED] is Consequence.ENDS and Found.DROP_SOFT not in fits
         assert [row.kind for row in history_of(session, Found.THICKENED)] == [None, OILY]
         told = session.exec(select(Change).where(col(Change.about_kind) == "condition-rule")).all()

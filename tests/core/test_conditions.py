@@ -32,7 +32,7 @@ from service.records.knowledge_conditions import (
     read_conditions,
 )
 from service.records.materials import Material
-from service.records.peroxide_formers import former_of_key
+from service.records.peroxide_formers import former_of_key, is_former
 
 OIL = AgeingPolicy(PolicyEnd.RETEST, sealed_months=24, opened_months=12, extends_months=6)
 FACTS = LifeFacts(packed_on=date(2026, 1, 1), opened_on=date(2026, 2, 1), policy=OIL)
@@ -70,7 +70,8 @@ def test_a_look_alone_passes_neither_shellac_in_solution_nor_a_peroxide_former()
     assert not sound.fits(MaterialKind.RESIN, "shellac_cut")
     for name in ("isopropanol", "diethyl ether"):
         can = Material(name=name, kind=MaterialKind.SOLVENT, created_at=datetime(2026, 1, 1, tzinfo=UTC))
-        assert not fits(sound, can) and fits(known_conditions()[Found.PEROXIDE_OVER], can)
+        assert is_former(name, "") and not fits(sound, can, strip=True)
+        assert fits(known_conditions()[Found.PEROXIDE_OVER], can, strip=False)
     assert sound.fits(MaterialKind.RESIN, None) and sound.fits(MaterialKind.SOLVENT, "stoddard_solvent")
     assert known_conditions()[Found.DROP_HARD].fits(MaterialKind.RESIN, "shellac_cut")
     assert not known_conditions()[Found.DROP_HARD].fits(MaterialKind.RESIN, "shellac_dry_waxy")

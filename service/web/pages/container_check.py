@@ -12,6 +12,7 @@ from sqlmodel import Session
 from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.key_of_content import key_of_content
 from service.actions.settle import Settled
+from service.actions.tell_of_peroxides import a_strip_tells
 from service.core.access import Actor
 from service.core.conditions import (
     CONSEQUENCE_WORDS,
@@ -25,7 +26,6 @@ from service.core.conditions import (
 )
 from service.core.containers import ContainerState
 from service.records.condition_queries import fitting_rules
-from service.records.peroxide_formers import former_of
 from service.records.stock_queries import container_by_code, material_of
 from service.web.access_gate import Signed
 from service.web.act_forms import Act, ActForm, fresh, run_act, show_act
@@ -52,7 +52,8 @@ class CheckForm(ActForm):
 def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapping[str, Any]:
     box = container_by_code(session, view.code)
     material = material_of(session, box)
-    fitting = fitting_rules(session, material, key_of_content(session, box, material))
+    strip = a_strip_tells(session, box, material)
+    fitting = fitting_rules(session, material, key_of_content(session, box, material), strip=strip)
     rules = [rule for rule in fitting if rule.found not in MEASURED]
     words = [
         (
@@ -65,7 +66,7 @@ def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapp
     return {
         "finds": words,
         "skins": any(rule.found is Found.SKIN for rule in rules),
-        "peroxides": former_of(material) is not None,
+        "peroxides": strip,
         "limit": PEROXIDE_LIMIT_MG_L,
         "jobs": job_choices(session, actor, now),
     }

@@ -40,7 +40,8 @@ def _extra(session: Session, actor: Actor, now: datetime, view: ActView) -> Mapp
     sealed = box.state is ContainerState.SEALED
     fit = [
         found for found, rule in told
-        if found not in NOT_TOLD and fits(rule, material) and (not sealed or found is Found.FAILED)
+        if found not in NOT_TOLD and (not sealed or found is Found.FAILED)
+        and fits(rule, material, strip=False)
     ]  # fmt: skip
     words = [(found.value, found_words(seen_as(found)).capitalize()) for found in fit]
     return {"finds": words, "sealed": sealed, "jobs": job_choices(session, actor, now)}

@@ -207,8 +207,8 @@ def _show(
         counts = containers_by_material(session, [one.id for one in concerned])
         before = in_force(all_policy_rows(session), material) if material and not rows else None
         past = history_lines(session, rows, shop_zone(session))
+        former = former_of(session, material) if material else former_of_key(subject.key)
     keeper = may(actor.role, Permission.POLICIES)
-    key = material.known_key if material else subject.key
     counted = next(iter(rows), before)
     context = {
         "name": subject.in_words(material), "address": subject.address,
@@ -220,8 +220,8 @@ def _show(
         "once": p.text("once") if p else uuid.uuid4().hex,
         "seen_id": p.text("seen_id") if p else (rows[0].id if rows else 0),
         "ends": [*_ENDS, *([_PARTS] if subject.kind is MaterialKind.MADE_MIX else [])],
-        "peroxides": peroxide_lines() if (former_of(material) if material else former_of_key(key)) else [],
-        "kept_at_most": former_of(material) if material else former_of_key(key),
+        "peroxides": peroxide_lines() if former else [],
+        "kept_at_most": former,
         "peroxide_columns": PEROXIDE_COLUMNS,
         "grades": _GRADES, "words": _WORDS, "units": [("months", "months"), ("days", "days")],
     }  # fmt: skip
