@@ -18,7 +18,7 @@ from service.records.ageing_queries import standing_of
 from service.records.engine import Database
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock_queries import material_of
-from tests.builders import TODAY
+from tests.builders import TODAY, Cast
 from tests.mixing_shop import MixShop, make_mix_shop
 from tests.store_builders import container, material, once
 
@@ -30,9 +30,9 @@ def chance() -> str:
     return f"dissolved {next(_chance)}"
 
 
-def solution_shop(database: Database) -> MixShop:
+def solution_shop(database: Database, people: Cast | None = None) -> MixShop:
     """A shop with policies for solutions, and a can each of flakes, pearls and spirit."""
-    made = make_mix_shop(database)
+    made = make_mix_shop(database, people)
     with database.writing() as session:
         rows: list[dict[str, Any]] = [
             {"kind": MaterialKind.MADE_MIX, "end": "parts"},

@@ -14,11 +14,17 @@ from service.core.materials import MaterialKind
 from service.core.months import earliest
 from service.core.written_numbers import cas_numbers
 from service.records.ageing_queries import PoliciesInForce, all_policy_rows, policy_of
+from service.records.dissolving_names import solutions_named
 from service.records.implied_keys import implied_key
-from service.records.materials import Material
+from service.records.materials import AgeingPolicyRow, Material
 
 
-def solution_end(session: Session, materials: Iterable[Material], made_on: date) -> tuple[date | None, bool]:
+def solution_end(
+    session: Session,
+    materials: Iterable[Material],
+    made_on: date,
+    policies: PoliciesInForce[AgeingPolicyRow] | None = None,
+) -> tuple[date | None, bool]:
     """The last day in date of what these materials became on ``made_on``, and whether one is known.
 
     ``(None, True)``: nothing in it is dissolved. ``(None, False)``: something is, and no policy says how long
@@ -27,7 +33,7 @@ def solution_end(session: Session, materials: Iterable[Material], made_on: date)
     rows = rows_of_solution(as_dissolved(material) for material in materials)
     if not rows:
         return None, True
-    policies = PoliciesInForce(all_policy_rows(session))
+    policies = policies or PoliciesInForce(all_policy_rows(session))
     ends: list[date | None] = []
     for key in rows:
         row = policies.of(None, key, MaterialKind.MADE_MIX)
@@ -42,4 +48,5 @@ def as_dissolved(material: Material) -> Dissolved:
     return Dissolved(
         material.name, material.kind, material.form, material.known_key or implied_key(material) or "",
         frozenset(cas_numbers(material.cas)), material.not_stocked,
+        solutions_named(material.name, material.cas),
     )  # fmt: skip

@@ -15,9 +15,11 @@ from service.actions.describe_material import (
     twin_findings,
     twins,
 )
+from service.actions.dissolved_life import as_dissolved
 from service.actions.note_change import note_change
 from service.actions.rag_duty import blocked_by
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.settle_solutions import settle_solutions_of
 from service.actions.spread_facts import spread
 from service.core.access import Actor, Permission, may, require
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale, Verdict, stop, warn
@@ -232,8 +234,9 @@ def _said(value: Any) -> Any:
 
 
 def _what_keeps(session: Session, material: Material) -> tuple[Any, ...]:
-    """All of a description that decides how long it keeps: its policy, and whether it forms peroxides."""
-    return material.kind, material.known_key or implied_key(material), former_of(session, material)
+    """All of a description that decides how long it keeps, and how long what it is dissolved in."""
+    key, former = material.known_key or implied_key(material), former_of(session, material)
+    return material.kind, key, former, as_dissolved(material).counts_as
 
 
 def _answer(
@@ -255,5 +258,8 @@ def _answer(
     assert material.id is not None
     # The kind decides the ageing policy, so the dates of what is there are settled anew.
     settle_dates_of_materials(act.session, [material.id], act.recorded_at.astimezone(act.zone).date())
-    spread(act, [material.id], dates=kept is None or kept != _what_keeps(act.session, material))
+    moved = kept is None or kept != _what_keeps(act.session, material)
+    if moved:
+        settle_solutions_of(act, [material.id])
+    spread(act, [material.id], dates=moved)
     return {"material": material.id, "name": material.name, "version": material.version}

@@ -6,22 +6,28 @@ The stored dates of every container concerned are settled anew in the same trans
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlmodel import Session
 
+from service.actions.jars_of_solution import OfSolution, boxes_in_use, jars_of_solution
 from service.actions.note_change import note_change
 from service.actions.settle import Act, Sent, Settled, settle
+from service.actions.settle_solutions import settle_solutions_of
 from service.actions.spread_facts import spread
 from service.core.access import Actor, Permission, require
+from service.core.ageing import judge
 from service.core.ageing_policies import LONGEST_MONTHS, AgeingPolicy, PolicyEnd
+from service.core.containers import Standing
+from service.core.dissolved_life import GLUE, SHELLAC
 from service.core.findings import Invalid, Stale, warn
 from service.core.materials import MaterialKind
 from service.core.sources import Grade
 from service.core.written_reason import A_SENTENCE, is_sentence
-from service.records.ageing_queries import policy_of
+from service.records.ageing_queries import lives_of, policy_of
 from service.records.materials import AgeingPolicyRow
 from service.records.policy_queries import Subject, history, materials_concerned, own_material
 from service.records.settle_dates import containers_to_settle, settle_them, standings_of_all
@@ -95,11 +101,14 @@ def _set(act: Act, asked: PolicyAsked) -> dict[str, Any]:
     concerned = [one.id for one in materials_concerned(session, subject)]
     today = act.recorded_at.astimezone(act.zone).date()
     boxes = containers_to_settle(session, concerned)
-    before = standings_of_all(session, boxes, today)
+    solution = _solution(session, subject, {box.id for box in boxes.rows})
+    before = standings_of_all(session, boxes, today) + _standings(session, solution.jars, today)
     row = _row(act, asked, policy, earlier[0] if earlier else None)
     after = settle_them(session, boxes, today)
     session.flush()
-    spread(act, concerned, dates=True)
+    settle_solutions_of(act, solution.stuff)
+    spread(act, {*concerned, *solution.stuff}, dates=True)
+    after += _standings(session, solution.jars, today)
     name = subject.in_words(material)
     was = policy_of(earlier[0]).in_words() if earlier else "none"
     note_change(
@@ -108,7 +117,20 @@ def _set(act: Act, asked: PolicyAsked) -> dict[str, Any]:
     )
     _remark(act, policy)
     moved = Counter(now.value for was, now in zip(before, after, strict=True) if was is not now)
-    return {"policy": row.id, "for": name, "containers": len(boxes.rows), "moved": dict(moved)}
+    return {"policy": row.id, "for": name, "containers": len(before), "moved": dict(moved)}
+
+
+def _solution(session: Session, subject: Subject, without: set[int]) -> OfSolution:
+    """What goes by this policy as a solution: jars of mixes, whose own material goes by another one."""
+    if subject.key not in (SHELLAC, GLUE):
+        return OfSolution(frozenset(), frozenset())
+    found = jars_of_solution(session, subject.key)
+    return found._replace(jars=found.jars - without)
+
+
+def _standings(session: Session, jars: Iterable[int], today: date) -> list[Standing]:
+    boxes = boxes_in_use(session, jars)
+    return [judge(life, today).standing for life in lives_of(session, boxes)]
 
 
 def judged(asked: PolicyAsked) -> AgeingPolicy:

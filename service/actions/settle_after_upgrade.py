@@ -45,7 +45,7 @@ def settle_after_upgrade(database: Database, now: datetime) -> int:
     zone = ZoneInfo(shop.time_zone)
     today, looked_at = at.astimezone(zone).date(), 0
     with database.writing() as session:
-        settle_solutions(session, zone)
+        settle_solutions(session, zone, today)
     for begin in range(0, len(numbers), AT_ONCE):
         with database.writing() as session:
             looked_at += settle_dates_of_materials(session, numbers[begin : begin + AT_ONCE], today)

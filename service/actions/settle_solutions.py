@@ -1,6 +1,7 @@
-"""Jars that were filled before solutions had a life of their own get the end that jars filled today get.
+"""Jars whose content turns out to keep less long than was known when they were filled get its end.
 
-Only ever earlier ends: what a jar has already stays where it is the stricter.
+What is dissolved in them became known later, its policy got shorter, or a newer program knows more. Only ever
+earlier ends: what a jar has already stays where it is the stricter.
 """
 
 from __future__ import annotations
@@ -8,87 +9,99 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, tzinfo
 
-from sqlalchemy import ColumnElement
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from service.actions.dissolved_life import as_dissolved, solution_end
-from service.core.dissolved_life import may_dissolve
+from service.actions.jars_of_solution import End, Filled, filled_with_solution, followed
+from service.actions.post_movement import touch
+from service.actions.settle import Act
+from service.core.containers import Standing
+from service.core.findings import warn
 from service.core.ledger import MovementKind
 from service.core.months import earliest
+from service.core.shelf_codes import show_code
+from service.records.ageing_queries import judged, lives_of
 from service.records.kept_statements import batched
 from service.records.materials import Material
-from service.records.mixing import Addition
+from service.records.peroxide_formers import formers_among
 from service.records.stock import Container, Movement
+from service.records.stock_queries import hold
 
-End = tuple[date | None, bool]
-"""The last day in date of a solution, and whether one is known."""
+_NAMED = 10
 
 
-def settle_solutions(session: Session, zone: tzinfo) -> int:
-    """End what is dissolved in every jar of this book by the policies in force; how many jars changed.
-
-    Followed through later pourings and into the jars of batches that took from such a jar.
+def settle_solutions(session: Session, zone: tzinfo, today: date) -> int:
+    """End every jar of this book by the policies in force for what is dissolved in it, and by the peroxide
+    formers it was made with; how many jars changed. Their dates are for the caller to settle.
     """
-    waiting = _filled_with_solution(session, zone)
-    ends: dict[int, End] = {}
-    begun: dict[int, int] = {}
-    while waiting:
-        box, since, end = waiting.pop()
-        held = ends.get(box)
-        worse = end if held is None else (earliest(held[0], end[0]), held[1] and end[1])
-        if worse == held and since >= begun[box]:
-            continue
-        ends[box], begun[box] = worse, min(since, begun.get(box, since))
-        waiting += [(number, at, worse) for number, at in _went_into(session, box, begun[box])]
-    return _write(session, ends)
+    filled = filled_with_solution(session, zone) + _mixed_with_former(session, today)
+    return len(_write(session, followed(session, filled)))
 
 
-def _filled_with_solution(session: Session, zone: tzinfo) -> list[tuple[int, int, End]]:
-    """Each jar that was filled from a batch with something dissolved: its number, its movement, its end."""
-    everything = session.exec(select(Material)).all()
-    stuff = {material.id for material in everything if may_dissolve(as_dissolved(material))}
-    asked = select(Addition.batch_id).where(col(Addition.material_id).in_(stuff)).distinct()
-    found: list[tuple[int, int, End]] = []
-    for batch in sorted(session.exec(asked).all()):
-        in_it = select(Addition.material_id).where(col(Addition.batch_id) == batch)
-        materials = session.exec(select(Material).where(col(Material.id).in_(in_it))).all()
-        for jar in session.exec(select(Movement).where(_made_by([batch]))).all():
-            end = solution_end(session, materials, jar.happened_at.astimezone(zone).date())
-            if end != (None, True):
-                found.append((jar.container_id, jar.id or 0, end))
+def settle_solutions_of(act: Act, material_ids: Iterable[int]) -> list[str]:
+    """End the jars made with these materials, and all that came of them, by what is dissolved in them now.
+
+    Returns the codes of those that changed.
+    """
+    filled = filled_with_solution(act.session, act.zone, material_ids)
+    numbers = _write(act.session, followed(act.session, filled))
+    boxes = hold(act.session, set(numbers)) if numbers else {}
+    for _, held in sorted(boxes.items()):
+        touch(act, held)
+    codes = sorted(held.container.code for held in boxes.values())
+    if codes:
+        named = ", ".join(show_code(code) for code in codes[:_NAMED])
+        more = f" and {len(codes) - _NAMED} more" if len(codes) > _NAMED else ""
+        words = f"{named}{more}: what is dissolved there keeps less long, so the dates follow."
+        act.note(warn("solutions-follow", words))
+    return codes
+
+
+def _mixed_with_former(session: Session, today: date) -> list[Filled]:
+    """Each jar filled from a batch that took from a container which forms peroxides, with its end."""
+    every = [number for number in session.exec(select(Material.id)).all() if number is not None]
+    found: list[Filled] = []
+    for stuff in batched(formers_among(session, every)):
+        rows = session.exec(
+            select(Container, Material)
+            .join(Material, col(Material.id) == col(Container.material_id))
+            .where(col(Container.material_id).in_(stuff))
+        ).all()
+        boxes = [(box, material) for box, material in rows]
+        lives = {
+            box.id or 0: life for (box, _), life in zip(boxes, lives_of(session, boxes), strict=True)
+        }
+        for some in batched(lives):
+            for source, jar, number in _made_with(session, some):
+                now = judged(lives[source], today)
+                found.append(Filled(jar, number, (now.at_latest, now.standing is not Standing.NOT_KNOWN)))
     return found
 
 
-def _made_by(batches: Iterable[int]) -> ColumnElement[bool]:
-    return (col(Movement.kind) == MovementKind.MADE) & col(Movement.batch_id).in_(list(batches))
+def _made_with(session: Session, sources: Iterable[int]) -> list[tuple[int, int, int]]:
+    """Each container of these, a jar of a batch that took from it, and the movement that filled the jar."""
+    made = aliased(Movement)
+    rows = session.exec(
+        select(Movement.container_id, made.container_id, made.id)
+        .join(made, col(made.batch_id) == col(Movement.batch_id))
+        .where(
+            col(Movement.container_id).in_(list(sources)),
+            col(Movement.kind) == MovementKind.DRAW,
+            col(made.kind) == MovementKind.MADE,
+        )
+    ).all()
+    return [(source, jar, number or 0) for source, jar, number in rows]
 
 
-def _went_into(session: Session, box: int, since: int) -> list[tuple[int, int]]:
-    """The containers something of this one went into after a movement, each with that later movement."""
-    poured = select(Movement.container_id, Movement.id).where(
-        col(Movement.kind) == MovementKind.DECANT_IN,
-        col(Movement.other_container_id) == box,
-        col(Movement.id) > since,
-    )
-    taken = (
-        select(Addition.batch_id)
-        .join(Movement, col(Movement.id) == col(Addition.movement_id))
-        .where(col(Movement.container_id) == box, col(Movement.id) > since)
-        .distinct()
-    )
-    batches = session.exec(taken).all()
-    jars = session.exec(select(Movement.container_id, Movement.id).where(_made_by(batches))).all()
-    return [(number, at or 0) for number, at in [*session.exec(poured).all(), *jars]]
-
-
-def _write(session: Session, ends: dict[int, End]) -> int:
-    changed = 0
-    for some in batched(sorted(ends)):
+def _write(session: Session, ends: dict[int, End]) -> list[int]:
+    """Give the containers these ends where they are stricter; the numbers of those that changed."""
+    changed: list[int] = []
+    for some in batched(ends):
         for box in session.exec(select(Container).where(col(Container.id).in_(some))).all():
             until, known = ends[box.id or 0]
             after = (earliest(box.inherited_until, until), box.inherited_gap or not known)
             if after != (box.inherited_until, box.inherited_gap):
                 box.inherited_until, box.inherited_gap = after
-                changed += 1
+                changed.append(box.id or 0)
     session.flush()
     return changed

@@ -1,6 +1,7 @@
 """What keeps long dry and short once it is dissolved: shellac in alcohol, glue and gum in water.
 
-Doors: actions/dissolved_life.py, actions/key_of_content.py, actions/settle_solutions.py.
+Doors: actions/dissolved_life.py, actions/key_of_content.py, actions/settle_solutions.py,
+actions/jars_of_solution.py, records/dissolving_names.py.
 
 The row of the dry stuff says nothing of its solution: flakes keep for years, a cut for months, wetted glue
 for days.
@@ -8,7 +9,6 @@ for days.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -19,14 +19,8 @@ SHELLAC: Final = "shellac_cut"
 GLUE: Final = "hide_glue_mixed"
 """Keys of the policy rows of the solutions."""
 
-_SHELLAC_CAS: Final = "9000-59-3"
 _WATER_CAS: Final = "7732-18-5"
 _GUMS: Final = frozenset({"hide_glue_dry", "casein", "gum_arabic"})
-_SPOILING: Final = re.compile(
-    r"\b(casein|milk paint|(gum )?arabic|gum acacia|tragacanth|gelatine?|hide glue|rabbit.skin glue|starch|"
-    r"egg (yolk|white|tempera))\b"
-)
-"""Words for what spoils wet, of whatever kind and form somebody wrote it down as; from memory."""
 _SPOILS_WET: Final = frozenset({MaterialKind.BINDER, MaterialKind.READY_MADE_FINISH})
 """What of these kinds is dry is casein, milk or gum until somebody says otherwise: wetted it spoils."""
 _DRY: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
@@ -34,7 +28,10 @@ _DRY: Final = frozenset({Form.POWDER, Form.SOLID, Form.PIECES})
 
 @dataclass(frozen=True)
 class Dissolved:
-    """One thing in the pot: ``key`` of its published row, ``cas`` numbers, ``water``: it is tap water."""
+    """One thing in the pot: ``key`` of its published row, ``cas`` numbers, ``water``: it is tap water.
+
+    ``named``: the keys of the solutions that its name or number means (`records.dissolving_names`).
+    """
 
     name: str
     kind: MaterialKind
@@ -42,6 +39,7 @@ class Dissolved:
     key: str = ""
     cas: frozenset[str] = frozenset()
     water: bool = False
+    named: frozenset[str] = frozenset()
 
     @property
     def dry(self) -> bool:
@@ -49,23 +47,28 @@ class Dissolved:
 
     @property
     def shellac(self) -> bool:
-        named = self.key.startswith("shellac") or "shellac" in self.name.casefold()
-        return named or _SHELLAC_CAS in self.cas
+        return self.key.startswith("shellac") or SHELLAC in self.named
 
     @property
     def glue(self) -> bool:
-        named = _SPOILING.search(self.name.casefold()) is not None
-        return named or self.kind is MaterialKind.GLUE_OR_SIZE or self.key in _GUMS
+        return GLUE in self.named or self.kind is MaterialKind.GLUE_OR_SIZE or self.key in _GUMS
 
     @property
     def wets(self) -> bool:
         """Water as such; what holds some unsaid counts through being a liquid."""
         return self.water or self.key == "water" or _WATER_CAS in self.cas
 
+    @property
+    def counts_as(self) -> tuple[bool, ...]:
+        """All of it that `rows_of_solution` asks for: two with the same answers are the same in a pot."""
+        return self.shellac, self.glue, self.wets, self.dry, self.kind in _SPOILS_WET
 
-def may_dissolve(one: Dissolved) -> bool:
-    """Whether it is among what keeps otherwise once it is dissolved."""
-    return one.shellac or one.glue or (one.dry and one.kind in _SPOILS_WET)
+
+def may_become(one: Dissolved, key: str | None = None) -> bool:
+    """Whether it is among what keeps otherwise once it is dissolved; with ``key`` as that solution."""
+    if key is None:
+        return may_become(one, SHELLAC) or may_become(one, GLUE)
+    return one.shellac if key == SHELLAC else one.glue or (one.dry and one.kind in _SPOILS_WET)
 
 
 def rows_of_solution(parts: Iterable[Dissolved]) -> tuple[str, ...]:

@@ -8,7 +8,9 @@ from service.core.dissolved_life import GLUE, SHELLAC, Dissolved, rows_of_soluti
 from service.core.materials import Form, MaterialKind
 
 FLAKES = Dissolved("Flakes", MaterialKind.RESIN, Form.PIECES, "shellac_dry_waxy")
-TYPED = Dissolved("dewaxed Shellac of last year", MaterialKind.OTHER_CHEMICAL, Form.PIECES)
+TYPED = Dissolved(
+    "dewaxed Shellac of last year", MaterialKind.OTHER_CHEMICAL, Form.PIECES, named=frozenset({SHELLAC})
+)
 SPIRIT = Dissolved("Alcohol", MaterialKind.SOLVENT, Form.LIQUID, "ethanol")
 WATER = Dissolved("Tap water", MaterialKind.OTHER_CHEMICAL, Form.LIQUID, water=True)
 PEARLS = Dissolved("Hide glue", MaterialKind.GLUE_OR_SIZE, Form.PIECES, "hide_glue_dry")

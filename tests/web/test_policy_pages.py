@@ -13,6 +13,7 @@ from service.actions.begin_shop import begin_shop
 from service.actions.receive_stock import receive
 from service.core.materials import Form, MaterialKind
 from service.records.materials import Material
+from tests.jar_acts import jar_of, pour, solution_shop
 from tests.web.conftest import Shop
 
 JAPAN = "/policies/kind/colour-in-japan"
@@ -85,6 +86,16 @@ def test_a_keeper_sets_it_and_reads_what_it_did(shop: Shop, umber: int) -> None:
     assert text.count("The cans gel sooner here.") == 1
     assert "Orla Brandt" in text
     assert "24 months" in text.split("What it was")[1]
+
+
+def test_a_solution_counts_the_jars_it_rules(shop: Shop) -> None:
+    """Flakes in alcohol keep as a cut, in a jar of a mix with a policy of its own."""
+    made = solution_shop(shop.database, shop.cast)
+    pour(made, jar_of(made, ("flakes", "20 g"), ("spirit", "100 ml")), amount="20 ml")
+    keeper, cut = shop.signed_in("keeper"), "/policies/key/shellac_cut"
+    assert "2 containers of 1 material go by it" in keeper.get(cut).text
+    assert send(keeper, cut, sealed="1", opened="1", hard_months="12")[0] == 303
+    assert "2 containers went through it" in keeper.get(cut).text
 
 
 def test_one_material_of_its_own(shop: Shop, umber: int) -> None:

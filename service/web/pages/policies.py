@@ -1,17 +1,20 @@
 """`/policies`: how long everything keeps, on whose word, what it was before; a keeper sets it anew."""
 
 import uuid
+from collections import Counter
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Literal
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import Field, StringConstraints
-from sqlmodel import col, select
+from sqlmodel import Session, col, select
 
+from service.actions.jars_of_solution import boxes_in_use, jars_of_solution
 from service.actions.set_policy import PolicyAsked, set_policy
 from service.core.access import Permission, may
 from service.core.ageing_policies import END_WORDS, PolicyEnd
+from service.core.dissolved_life import GLUE, SHELLAC
 from service.core.findings import Invalid
 from service.core.materials import MaterialKind
 from service.core.sources import GRADE_WORDS, Grade
@@ -205,6 +208,7 @@ def _show(
         rows = history(session, subject)
         concerned = materials_concerned(session, subject)
         counts = containers_by_material(session, [one.id for one in concerned])
+        mixes = _jars_of_mixes(session, subject)
         before = in_force(all_policy_rows(session), material) if material and not rows else None
         past = history_lines(session, rows, shop_zone(session))
         former = former_of(session, material) if material else former_of_key(subject.key)
@@ -214,8 +218,11 @@ def _show(
         "name": subject.in_words(material), "address": subject.address,
         "facts": facts(counted) if counted else [],
         "general": general(before), "has_own": bool(rows),
-        "concerned": [(one.name, counts.get(one.id, 0), f"/policies/material/{one.id}") for one in concerned],
-        "is_material": material is not None, "containers": sum(counts.values()), "past": past,
+        "concerned": [
+            *((one.name, counts.get(one.id, 0), f"/policies/material/{one.id}") for one in concerned), *mixes,
+        ],
+        "is_material": material is not None, "past": past,
+        "containers": sum(counts.values()) + sum(count for _, count, _ in mixes),
         "p": p or (_filled(counted, rows) if keeper else filled()), "keeper": keeper,
         "once": p.text("once") if p else uuid.uuid4().hex,
         "seen_id": p.text("seen_id") if p else (rows[0].id if rows else 0),
@@ -226,6 +233,16 @@ def _show(
         "grades": _GRADES, "words": _WORDS, "units": [("months", "months"), ("days", "days")],
     }  # fmt: skip
     return page(request, "policies/one.html", context, status, section="alerts")
+
+
+def _jars_of_mixes(session: Session, subject: Subject) -> list[tuple[str, int, str]]:
+    """The mixes of which jars go by this policy for what is dissolved in them, with how many jars."""
+    if subject.key not in (SHELLAC, GLUE):
+        return []
+    boxes = boxes_in_use(session, jars_of_solution(session, subject.key).jars)
+    named = {material.id: material.name for _, material in boxes}
+    counted = Counter(material.id for _, material in boxes if material.kind is MaterialKind.MADE_MIX)
+    return sorted((named[number], count, f"/policies/material/{number}") for number, count in counted.items())
 
 
 def _filled(row: AgeingPolicyRow | None, own: list[AgeingPolicyRow]) -> Posted[PolicyForm]:
