@@ -59,12 +59,12 @@ def solution_shop(database: Database, people: Cast | None = None) -> MixShop:
     return made
 
 
-def jar_of(shop: MixShop, *lines: tuple[str, str]) -> str:
+def jar_of(shop: MixShop, *lines: tuple[str, str], jar: str = "100 ml", form: Form = Form.LIQUID) -> str:
     recipe = shop.write(*lines, name=f"Mix {next(_chance)}")
     batch = int(shop.start(shop.keep(recipe=recipe)).result["batch"])
     with shop.database.writing() as session:
         asked = FinishAsked(
-            once=once(), batch_id=batch, jars=(JarAsked("100 ml"),), loss_note="pot", form=Form.LIQUID
+            once=once(), batch_id=batch, jars=(JarAsked(jar),), loss_note="pot", form=form
         )
         return str(finish(session, shop.actor(), shop.now, asked, chance).result["jars"][0]["code"])
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import chain
 from typing import Any
 
 from sqlmodel import Session
@@ -16,6 +17,7 @@ from service.actions.post_movement import Line, post
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
 from service.actions.settle import Act
 from service.actions.stands_in import place_for_stock
+from service.actions.stuff_inside import materials_of_batches
 from service.core.access import Actor
 from service.core.ageing_policies import AgeingPolicy
 from service.core.container_life import ContainerLife, inherit
@@ -165,7 +167,8 @@ def inherited(act: Act, went_in: Sequence[Added], policy: AgeingPolicy | None) -
         sentence = "Only water went into it. There is nothing to keep in a jar."
         raise Refused(Verdict.of([stop("nothing-went-in", sentence)]))
     life = inherit(sources, policy, same_material=False, poured_on=act.day)
-    until, known = solution_end(act.session, [one.material for one in went_in], act.day)
+    stuff = materials_of_batches(act.session, {one.row.batch_id for one in went_in}).values()
+    until, known = solution_end(act.session, chain.from_iterable(stuff), act.day)
     ends = replace(
         life.facts,
         inherited_until=earliest(life.facts.inherited_until, until),

@@ -9,11 +9,13 @@ from typing import NamedTuple
 from sqlmodel import Session, col, select
 
 from service.actions.dissolved_life import as_dissolved, solution_end
+from service.actions.stuff_inside import materials_of_batches
 from service.core.containers import ContainerState
 from service.core.dissolved_life import may_become, rows_of_solution
 from service.core.ledger import MovementKind
 from service.core.months import earliest
 from service.records.ageing_queries import PoliciesInForce, all_policy_rows
+from service.records.flow_queries import jars_of_batches, went_into
 from service.records.kept_statements import batched
 from service.records.materials import Material
 from service.records.mixing import Addition
@@ -46,7 +48,7 @@ def filled_with_solution(
     policies = PoliciesInForce(all_policy_rows(session))
     found: list[Filled] = []
     for some in batched(batches_with(session, asked)):
-        went_in = _materials_of(session, some)
+        went_in = materials_of_batches(session, some)
         for jar in _made_by(session, some):
             on = jar.happened_at.astimezone(zone).date()
             end = solution_end(session, went_in.get(jar.batch_id or 0, ()), on, policies)
@@ -59,7 +61,7 @@ def jars_of_solution(session: Session, key: str) -> OfSolution:
     """What goes by the policy of a solution though its own material does not."""
     stuff, found, used = _stuff(session, key), [], set[int]()
     for some in batched(batches_with(session, stuff)):
-        went_in = _materials_of(session, some)
+        went_in = materials_of_batches(session, some)
         of_it = {
             batch for batch, parts in went_in.items() if key in rows_of_solution(map(as_dissolved, parts))
         }
@@ -90,11 +92,18 @@ def followed(session: Session, filled: Iterable[Filled]) -> dict[int, End]:
 
 
 def batches_with(session: Session, material_ids: Iterable[int]) -> set[int]:
-    """The batches into which any of these went."""
+    """The batches into which any of these went, or a mix that holds some."""
     found: set[int] = set()
     for some in batched(material_ids):
         asked = select(Addition.batch_id).where(col(Addition.material_id).in_(some)).distinct()
         found |= set(session.exec(asked).all())
+    seen: set[int] = set()
+    waiting = jars_of_batches(session, found)
+    while waiting:
+        seen |= waiting
+        flows = went_into(session, waiting)
+        found |= {flow.batch for flow in flows if flow.batch is not None}
+        waiting = {flow.target for flow in flows} - seen
     return found
 
 
@@ -116,19 +125,6 @@ def _stuff(session: Session, key: str | None = None) -> set[int]:
     """The materials that keep otherwise once they are dissolved, or only those that become this solution."""
     everything = session.exec(select(Material)).all()
     return {one.id or 0 for one in everything if may_become(as_dissolved(one), key)}
-
-
-def _materials_of(session: Session, batches: Iterable[int]) -> dict[int, list[Material]]:
-    found: dict[int, list[Material]] = {}
-    rows = session.exec(
-        select(Addition.batch_id, Material)
-        .join(Material, col(Material.id) == col(Addition.material_id))
-        .where(col(Addition.batch_id).in_(list(batches)))
-    ).all()
-    for batch, material in rows:
-        if material not in found.setdefault(batch, []):
-            found[batch].append(material)
-    return found
 
 
 def _made_by(session: Session, batches: Iterable[int]) -> list[Movement]:

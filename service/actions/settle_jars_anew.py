@@ -12,6 +12,7 @@ from datetime import date
 from service.actions.dissolved_life import solution_end
 from service.actions.post_movement import touch
 from service.actions.settle import Act
+from service.actions.stuff_inside import materials_of_batches
 from service.core.findings import note
 from service.core.ledger import MovementKind
 from service.core.months import earliest
@@ -82,7 +83,7 @@ def _dissolved(act: Act, number: int) -> tuple[date | None, bool]:
     ends: list[date | None] = []
     for line in movements_of(act.session, number):
         if line.kind is MovementKind.MADE:
-            materials = [one.material for one in additions_of(act.session, line.batch_id or 0)]
+            [materials] = materials_of_batches(act.session, [line.batch_id or 0]).values() or [[]]
             on = line.happened_at.astimezone(act.zone).date()
             until, known = solution_end(act.session, materials, on)
             if not known:

@@ -35,7 +35,7 @@ def settle_solutions(session: Session, zone: tzinfo, today: date) -> int:
     formers it was made with; how many jars changed. Their dates are for the caller to settle.
     """
     filled = filled_with_solution(session, zone) + _mixed_with_former(session, today)
-    return len(_write(session, followed(session, filled)))
+    return _write(session, followed(session, filled))
 
 
 def settle_solutions_of(act: Act, material_ids: Iterable[int]) -> list[str]:
@@ -43,12 +43,12 @@ def settle_solutions_of(act: Act, material_ids: Iterable[int]) -> list[str]:
 
     Returns the codes of those that changed.
     """
-    filled = filled_with_solution(act.session, act.zone, material_ids)
-    numbers = _write(act.session, followed(act.session, filled))
-    boxes = hold(act.session, set(numbers)) if numbers else {}
-    for _, held in sorted(boxes.items()):
+    ends = followed(act.session, filled_with_solution(act.session, act.zone, material_ids))
+    boxes = hold(act.session, ends) if ends else {}
+    changed = [held for number, held in sorted(boxes.items()) if _worse(held.container, ends[number])]
+    for held in changed:
         touch(act, held)
-    codes = sorted(held.container.code for held in boxes.values())
+    codes = sorted(held.container.code for held in changed)
     if codes:
         named = ", ".join(show_code(code) for code in codes[:_NAMED])
         more = f" and {len(codes) - _NAMED} more" if len(codes) > _NAMED else ""
@@ -93,15 +93,20 @@ def _made_with(session: Session, sources: Iterable[int]) -> list[tuple[int, int,
     return [(source, jar, number or 0) for source, jar, number in rows]
 
 
-def _write(session: Session, ends: dict[int, End]) -> list[int]:
-    """Give the containers these ends where they are stricter; the numbers of those that changed."""
-    changed: list[int] = []
+def _write(session: Session, ends: dict[int, End]) -> int:
+    """Give the containers these ends where they are stricter; how many changed."""
+    changed = 0
     for some in batched(ends):
-        for box in session.exec(select(Container).where(col(Container.id).in_(some))).all():
-            until, known = ends[box.id or 0]
-            after = (earliest(box.inherited_until, until), box.inherited_gap or not known)
-            if after != (box.inherited_until, box.inherited_gap):
-                box.inherited_until, box.inherited_gap = after
-                changed.append(box.id or 0)
+        boxes = session.exec(select(Container).where(col(Container.id).in_(some))).all()
+        changed += sum(_worse(box, ends[box.id or 0]) for box in boxes)
     session.flush()
     return changed
+
+
+def _worse(box: Container, end: End) -> bool:
+    """Give a container an end where it is stricter; whether it was."""
+    after = (earliest(box.inherited_until, end[0]), box.inherited_gap or not end[1])
+    if after == (box.inherited_until, box.inherited_gap):
+        return False
+    box.inherited_until, box.inherited_gap = after
+    return True

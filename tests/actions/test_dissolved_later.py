@@ -35,6 +35,7 @@ LONG = {"sealed_months": 120, "opened_months": 120}
 @pytest.fixture
 def shop(database: Database) -> MixShop:
     made = solution_shop(database)
+    made.can("raw umber")
     add(made, "Powder 7", MaterialKind.OTHER_CHEMICAL)
     add(made, "Resin A", MaterialKind.RESIN, Form.SOLID)
     return made
@@ -162,6 +163,26 @@ def test_a_shorter_life_of_wetted_glue_shortens_the_jars_that_stand(shop: MixSho
     assert ends(shop, jar) == TODAY + timedelta(days=1)
     with shop.database.reading() as session:
         assert len(jars_of_solution(session, GLUE).jars) == 1 and not jars_of_solution(session, SHELLAC).jars
+
+
+def test_a_dry_mix_with_glue_in_it_keeps_a_week_once_it_is_wetted(shop: MixShop) -> None:
+    dry = jar_of(shop, ("pearls", "60 g"), ("raw umber", "60 g"), jar="100 g", form=Form.POWDER)
+    assert ends(shop, dry) != WEEK
+    with shop.database.reading() as session:
+        shop.ids[dry] = container(session, dry).material_id
+    wet = jar_of(shop, (dry, "50 g"), ("tap water", "100 ml"))
+    assert ends(shop, wet) == WEEK
+    told = shorten(shop, GLUE, end=PolicyEnd.EXPIRY, sealed_days=3, opened_days=3)
+    assert (told["containers"], ends(shop, wet)) == (1, TODAY + timedelta(days=3))
+
+
+def test_a_dry_mix_whose_powder_turns_out_to_be_glue_ends_what_was_wetted(shop: MixShop) -> None:
+    dry = jar_of(shop, ("Powder 7", "60 g"), ("raw umber", "60 g"), jar="100 g", form=Form.POWDER)
+    with shop.database.reading() as session:
+        shop.ids[dry] = container(session, dry).material_id
+    wet = jar_of(shop, (dry, "50 g"), ("tap water", "100 ml"))
+    say(shop, "Powder 7", name="Bone glue")
+    assert ends(shop, wet) == WEEK and ends(shop, dry) != WEEK
 
 
 def test_mixes_with_what_is_known_as_a_former_now_end_by_it_after_an_upgrade(shop: MixShop) -> None:
