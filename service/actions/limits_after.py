@@ -9,6 +9,7 @@ from typing import Final
 from sqlmodel import Session
 
 from service.actions.judge_store import Store, delivery_boxes, the_store
+from service.actions.what_came import left_of, what_came
 from service.core.findings import Severity, Verdict
 from service.core.order_list import MaterialOrder
 from service.core.storage_items import count_under
@@ -48,10 +49,11 @@ def _packs(order: MaterialOrder) -> Counter[int]:
 def _on_its_way(session: Session) -> dict[int, Counter[int]]:
     """Packs of each material that were ordered and have not come."""
     found: dict[int, Counter[int]] = {}
-    for line in open_lines(session):
-        left = max(0, line.count - line.received_count)
-        if left:
-            found.setdefault(line.material_id, Counter())[line.pack_amount] += left
+    lines = open_lines(session)
+    came = what_came(session, lines) if lines else {}
+    for line in lines:
+        for amount in left_of(line, came.get(line.id or 0)):
+            found.setdefault(line.material_id, Counter())[amount] += 1
     return found
 
 

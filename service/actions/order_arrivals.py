@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlmodel import Session, col, select
 
 from service.actions.note_change import note_change
+from service.actions.what_came import all_came
 from service.core.access import Actor
 from service.core.containers import AmountKnown
 from service.core.ledger import MovementKind
@@ -63,7 +64,7 @@ def tick_back(session: Session, actor: Actor, now: datetime, arrival: Movement) 
 def _count(session: Session, actor: Actor, now: datetime, line: OrderLineRow, count: int) -> None:
     note_change(session, actor, now, ("order-line", line.id), "received", line.received_count, count)
     line.received_count = count
-    if line.state is LineState.OPEN and count >= line.count:
+    if line.state is LineState.OPEN and all_came(line):
         line.state = LineState.RECEIVED
     line.version += 1
     session.add(line)

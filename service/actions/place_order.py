@@ -15,6 +15,7 @@ from service.actions.note_change import note_change
 from service.actions.order_arrivals import tick_off
 from service.actions.receive_stock import receive
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
+from service.actions.what_came import all_came
 from service.core.access import Actor, Permission, require
 from service.core.findings import Finding, Invalid, Stale, unknown
 from service.core.months import say_date
@@ -190,7 +191,7 @@ def _change(act: Act, asked: LineChange) -> dict[str, Any]:
         words = "Take in what came; the line is ticked off by that."
     elif asked.state is LineState.CANCELLED and row.received_count:
         words = "Some of it came already. Say that nothing more comes."
-    elif asked.state is LineState.OPEN and row.received_count >= row.count:
+    elif asked.state is LineState.OPEN and all_came(row):
         words = "All of it came: it is not on its way any more."
     if words:
         raise Invalid(words, {"state": words})
@@ -201,10 +202,18 @@ def _change(act: Act, asked: LineChange) -> dict[str, Any]:
     at, about = act.recorded_at, ("order-line", row.id)
     note_change(act.session, act.actor, at, about, "state", row.state, asked.state)
     note_change(act.session, act.actor, at, about, "expected on", row.expected_on, asked.expected_on)
+    if (row.state, row.expected_on) == (asked.state, asked.expected_on) and asked.state is LineState.OPEN:
+        # Somebody looked and says so: what came beside it meanwhile is not of it.
+        note_change(act.session, act.actor, at, about, "still on its way", None, say_day_or_none(asked))
     row.state, row.expected_on, row.version = asked.state, asked.expected_on, row.version + 1
     act.session.add(row)
     act.session.flush()
     return {"line": row.id, "order": row.order_id, "state": row.state.value, "version": row.version}
+
+
+def say_day_or_none(asked: LineChange) -> str:
+    """The day a line is expected on, in words."""
+    return say_date(asked.expected_on) if asked.expected_on else "nobody knows when"
 
 
 def receive_ordered(
@@ -219,7 +228,7 @@ def receive_ordered(
     if the_line(session, line_id).material_id != asked.material_id:
         words = "This line of the order is of another material."
         raise Invalid(words, {"count": words})
-    settled = receive(session, actor, now, asked, chance)
+    settled = receive(session, actor, now, asked, chance, of_order=True)
     if settled.repeated:
         return settled
     # Locked only now: every act takes the book's clock first, so that no two wait for each other.

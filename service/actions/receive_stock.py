@@ -18,15 +18,17 @@ from service.actions.read_amount import fix_basis
 from service.actions.settle import Act, Settled, settle
 from service.actions.stands_in import place_for_stock
 from service.actions.store_gate import Change, judge_change, owe_move
+from service.actions.what_is_coming import HOW_TO_SETTLE, say_orders
 from service.core.access import Actor, Permission, may, require
 from service.core.costs import judge_price
-from service.core.findings import Finding, Invalid, Refused, Severity, Verdict, note, stop
+from service.core.findings import Finding, Invalid, Refused, Severity, Verdict, note, stop, warn
 from service.core.material_facts import review
 from service.core.shelf_codes import show_code
 from service.core.take_in import MOST_AT_ONCE, Arrival, ArrivalDates, judge_dates, what_is_missing
 from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.material_queries import facts_of, sheets_of, the_material
 from service.records.materials import Material
+from service.records.order_queries import open_lines
 from service.records.stock import Container
 
 KEEPER_ONLY: Final = "A keeper can take it in over the limit, with a reason, and then owes its move."
@@ -35,8 +37,12 @@ WITH_REASON: Final = (
 )
 
 
-def receive(session: Session, actor: Actor, now: datetime, asked: ReceiveAsked, chance: Chance) -> Settled:
-    """Take in one or several containers alike.
+def receive(
+    session: Session, actor: Actor, now: datetime, asked: ReceiveAsked, chance: Chance, *,
+    of_order: bool = False,
+) -> Settled:  # fmt: skip
+    """Take in one or several containers alike. ``of_order``: the caller ticks them off an ordered line;
+    else what is on its way of the material is said, as both would be counted.
 
     Answers ``containers`` (id, code, shown), ``material``, ``name``, ``place``, ``amount`` (smallest units or
     None), ``basis``, ``missing`` (codes) and findings.
@@ -48,10 +54,10 @@ def receive(session: Session, actor: Actor, now: datetime, asked: ReceiveAsked, 
             takes it in all the same with a reason. What stood in the room already is never refused.
     """
     require(actor, Permission.RECEIVE)
-    return settle(session, actor, asked.sent(), now, lambda act: _receive(act, asked, chance))
+    return settle(session, actor, asked.sent(), now, lambda act: _receive(act, asked, chance, of_order))
 
 
-def _receive(act: Act, asked: ReceiveAsked, chance: Chance) -> dict[str, Any]:
+def _receive(act: Act, asked: ReceiveAsked, chance: Chance, of_order: bool) -> dict[str, Any]:
     material = the_material(act.session, asked.material_id)
     judge_arrival(act.session, act.day, asked, material)
     each = how_much(act.session, act.actor, material, asked)
@@ -61,6 +67,8 @@ def _receive(act: Act, asked: ReceiveAsked, chance: Chance) -> dict[str, Any]:
     arriving = Arriving(asked, material, each)
     came = put_in(act, [arriving], chance)
     over_a_limit(act, came, asked, material)
+    if asked.origin is Origin.SUPPLIER and not of_order:
+        act.note(*_on_its_way(act.session, material))
     missing, facts = what_lacks(act.day, arriving, gaps_of(act.session, material))
     act.note(*missing, *([facts] if facts else []))
     return {
@@ -72,6 +80,18 @@ def _receive(act: Act, asked: ReceiveAsked, chance: Chance) -> dict[str, Any]:
         "basis": material.basis.value if material.basis else None,
         "missing": sorted(f.code for f in missing),
     }
+
+
+def _on_its_way(session: Session, material: Material) -> list[Finding]:
+    """That an order of the same material is open, which nobody ticked off."""
+    lines = open_lines(session, [material.id or 0])
+    if not lines:
+        return []
+    words = (
+        f"{say_orders(lines)} of {material.name} is on its way, and this was taken in without it: the plan "
+        f"counts only one of both. {HOW_TO_SETTLE}"
+    )
+    return [warn("order-on-its-way", words, about=material.name)]
 
 
 def over_a_limit(act: Act, came: list[Container], asked: ReceiveAsked, material: Material) -> None:

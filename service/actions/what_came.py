@@ -11,6 +11,7 @@ from service.core.containers import AmountKnown
 from service.core.findings import Finding, note, unknown, warn
 from service.core.ledger import MovementKind
 from service.core.materials import Basis
+from service.core.on_its_way import still_coming
 from service.core.quantities import show_amount
 from service.records.materials import Material
 from service.records.orders import OrderLineRow
@@ -51,6 +52,18 @@ def what_came(session: Session, lines: Iterable[OrderLineRow]) -> dict[int, Came
         if number not in linked and line.received_count and line.received_amount is not None:
             found[number] = Came(line.received_amount, line.received_count, line.basis)
     return found
+
+
+def left_of(line: OrderLineRow, came: Came | None) -> list[int]:
+    """The packs of a line that are still to come, in smallest units; the last may be a part of one."""
+    amount = came.amount if came is not None and came.basis is line.basis else 0
+    return still_coming(line.count, line.pack_amount, line.received_count, amount)
+
+
+def all_came(line: OrderLineRow) -> bool:
+    """Whether nothing of a line is still to come: all its packs, or all it was to hold in larger ones."""
+    amount = line.received_amount or 0
+    return not still_coming(line.count, line.pack_amount, line.received_count, amount)
 
 
 def about_delivery(line: OrderLineRow, came: Came | None) -> list[Finding]:

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from service.actions.look_at_orders import ToBuy
 from service.actions.look_at_term import TermOutlook
+from service.actions.what_is_coming import packs_words
 from service.core.costs import say_cost
 from service.core.materials import Basis
 from service.core.order_list import MaterialOrder, OrderLine
@@ -15,7 +16,7 @@ from service.core.use_suggestion import UseOfWeeks
 from service.core.waste_avoided import DiesUnused
 from service.records.orders import PackSizeRow
 from service.web.render import HARD, day
-from service.web.term_view import amount, least_words, on_its_way, pack, packs
+from service.web.term_view import amount, least_words, on_its_way, packs
 
 COLUMNS: Final = [
     {"key": "name", "label": "Material"},
@@ -86,9 +87,7 @@ def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
     """What is to be known of a material before it is ordered."""
     number, basis = one.order.material_id, one.order.basis
     coming = [
-        packs(
-            line.count - line.received_count, pack(line.pack_amount, line.basis, line.pack_written)
-        )
+        packs_words(line, look.coming.left_of(line)).replace(" ", HARD)
         + (f", expected {day(line.expected_on)}" if line.expected_on else ", nobody knows when")
         + f" (order {line.order_id})"
         for line in look.coming.of(number)

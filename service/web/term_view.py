@@ -294,7 +294,7 @@ def on_its_way(look: TermOutlook, material_id: int) -> int:
     """What was ordered of a material and has not come, late or not, in smallest units."""
     basis = look.bought[material_id].basis
     return sum(
-        (line.count - line.received_count) * line.pack_amount
+        sum(look.coming.left_of(line))
         for line in look.coming.of(material_id)
         if line.basis is basis
     )

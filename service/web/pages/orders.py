@@ -10,7 +10,7 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.place_order import LineChange, change_line
-from service.actions.what_came import Came, about_delivery, what_came
+from service.actions.what_came import Came, about_delivery, left_of, what_came
 from service.core.access import Actor, Permission, may
 from service.core.costs import say_minor
 from service.core.findings import Invalid, Verdict
@@ -149,7 +149,7 @@ def _came_words(line: OrderLineRow, came: Came | None) -> str:
 
 
 def _card(line: OrderLineRow, material: Material, today: date, came: Came | None) -> dict[str, Any]:
-    left = max(0, line.count - line.received_count)
+    left = len(left_of(line, came))
     return {
         "id": line.id,
         "version": line.version,

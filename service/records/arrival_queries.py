@@ -1,0 +1,89 @@
+"""What came without a word about the order that was on its way then, and what was said of the order since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import func
+from sqlalchemy import select as columns_of
+from sqlmodel import Session, col, select
+
+from service.core.ledger import MovementKind, OtherSide
+from service.records.orders import OrderLineRow, PurchaseOrder
+from service.records.shop import Change
+from service.records.stock import Container, Movement
+
+BY_HAND = ("state", "expected on", "still on its way")
+"""The changes of a line by which somebody says what becomes of it; what is ticked off is none of them."""
+
+
+@dataclass(frozen=True)
+class CameBeside:
+    """A container that came of a supplier without an order. ``amount`` None = nobody knows how much."""
+
+    code: str
+    material_id: int
+    amount: int | None
+    on: date | None
+    recorded_at: datetime
+
+
+@dataclass(frozen=True)
+class Placed:
+    """When a line was ordered, and when somebody last said by hand what becomes of it."""
+
+    on: date
+    at: datetime
+    said_at: datetime | None = None
+
+    def may_be(self, came: CameBeside) -> bool:
+        """Whether what came may be of this line, as nobody said since what becomes of it."""
+        if came.recorded_at < self.at or (came.on is not None and came.on < self.on):
+            return False
+        return self.said_at is None or self.said_at <= came.recorded_at
+
+
+def placed_of(session: Session, lines: Iterable[OrderLineRow]) -> dict[int, Placed]:
+    """When each of these lines was ordered and last spoken of, by its number."""
+    asked = [line.id for line in lines if line.id is not None]
+    rows = session.execute(
+        columns_of(
+            col(OrderLineRow.id), col(PurchaseOrder.placed_on), col(PurchaseOrder.created_at),
+            func.max(col(Change.changed_at)),
+        )
+        .join(PurchaseOrder, col(PurchaseOrder.id) == col(OrderLineRow.order_id))
+        .join(
+            Change,
+            (col(Change.about_kind) == "order-line")
+            & (col(Change.about_id) == col(OrderLineRow.id))
+            & col(Change.field).in_(BY_HAND),
+            isouter=True,
+        )
+        .where(col(OrderLineRow.id).in_(asked))
+        .group_by(col(OrderLineRow.id), col(PurchaseOrder.placed_on), col(PurchaseOrder.created_at))
+    ).all()  # fmt: skip
+    return {number or 0: Placed(on, at, said) for number, on, at, said in rows}
+
+
+def came_beside(session: Session, material_ids: Iterable[int], since: datetime) -> Sequence[CameBeside]:
+    """What came of these materials since then without an order, and was not taken back, oldest first."""
+    back = select(Movement.reverses_id).where(col(Movement.reverses_id).is_not(None))
+    rows = session.exec(
+        select(Container, Movement)
+        .join(Movement, col(Movement.container_id) == col(Container.id))
+        .where(
+            col(Container.material_id).in_(list(material_ids)),
+            col(Container.order_line_id).is_(None),
+            col(Movement.kind) == MovementKind.RECEIVE,
+            col(Movement.other_side) == OtherSide.SUPPLIER,
+            col(Movement.recorded_at) >= since,
+            col(Movement.id).not_in(back),
+        )
+        .order_by(col(Movement.id))
+    ).all()
+    return [
+        CameBeside(box.code, box.material_id, entry.change, box.received_on, entry.recorded_at)
+        for box, entry in rows
+    ]

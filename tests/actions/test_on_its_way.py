@@ -1,0 +1,128 @@
+"""What is on its way is what was ordered less what came, by amount; what came beside it is counted once."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from service.actions.arrivals import ReceiveAsked
+from service.actions.place_order import LineChange, change_line
+from service.actions.receive_stock import receive
+from service.records.engine import Database
+from service.records.order_queries import the_line
+from service.records.orders import LineState
+from service.web.term_view import on_its_way
+from tests.actions.test_order_arrivals import stands, take_back, take_in
+from tests.actions.test_plan_tells import said
+from tests.actions.test_plan_unsettled import missing, wash
+from tests.actions.test_term_plan_stored import Planned, make_planned
+from tests.builders import TODAY
+from tests.store_builders import once
+
+DAY = TODAY + timedelta(days=12)
+COMES = TODAY + timedelta(days=6)
+EARLIER = TODAY - timedelta(days=2)
+
+
+@pytest.fixture
+def planned(database: Database) -> Planned:
+    return make_planned(database)
+
+
+def coming(planned: Planned) -> int:
+    return on_its_way(planned.look(), planned.mix.ids["spirit"])
+
+
+def ordered(planned: Planned, count: int, amount: str = "1 l") -> int:
+    return planned.order(planned.pack("spirit", amount), count, COMES)
+
+
+def plainly(planned: Planned, amount: str = "1 l", **more: Any) -> list[dict[str, str]]:
+    """Taken in by the plain form; what was said of it."""
+    asked = ReceiveAsked(
+        **{"once": once(), "material_id": planned.mix.ids["spirit"], "amount": amount, "packed_on": TODAY}
+        | more
+    )
+    with planned.mix.database.writing() as session:
+        done = receive(session, planned.mix.actor(), planned.mix.now, asked, once)
+        found: list[dict[str, str]] = done.result["findings"]
+        return found
+
+
+def test_a_can_of_two_litres_is_both_packs_of_one_litre(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "2.9 l")))
+    line = ordered(planned, 2)
+    (entry,) = take_in(planned, line, "two", 1, "2 l")
+    assert coming(planned) == 0 and missing(planned, DAY) == 900_000
+    assert stands(planned, line)[2] is LineState.RECEIVED
+    take_back(planned, entry)
+    assert stands(planned, line)[2] is LineState.OPEN and coming(planned) == 2_000_000
+
+
+def test_a_can_and_a_half_leaves_half_a_pack(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "3 l")))
+    line = ordered(planned, 2)
+    take_in(planned, line, "one and a half", 1, "1.5 l")
+    assert coming(planned) == 500_000 and missing(planned, DAY) == 1_000_000
+    assert stands(planned, line)[2] is LineState.OPEN
+
+
+def test_what_a_pack_lacked_does_not_come_by_itself(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "3 l")))
+    line = ordered(planned, 3)
+    take_in(planned, line, "half", 1, "500 ml")
+    assert coming(planned) == 2_000_000 and missing(planned, DAY) == 500_000
+
+
+def test_what_came_beside_an_order_is_said_and_only_one_of_both_counts(planned: Planned) -> None:
+    job_takes = wash(planned, ("spirit", "1.9 l"))
+    planned.job(DAY, recipe_id=job_takes)
+    ordered(planned, 1)
+    assert missing(planned, DAY) == 900_000
+    told = [one for one in plainly(planned) if one["code"] == "order-on-its-way"]
+    assert told and "1 × 1 l of order" in told[0]["sentence"] and "nothing more" in told[0]["sentence"]
+    assert missing(planned, DAY) == 900_000, "the litre is here, and not once more on its way"
+    (sentence,) = said(planned, "may-be-here-already")
+    assert "only one of both is counted" in sentence and not planned.look().verdict.complete
+
+
+def settle_line(planned: Planned, line: int, state: LineState) -> None:
+    planned.mix.now += timedelta(minutes=5)
+    with planned.mix.database.reading() as session:
+        row = the_line(session, line)
+        version, expected = row.version, row.expected_on
+    asked = LineChange(once=once(), line_id=line, version=version, state=state, expected_on=expected)
+    planned.act(change_line, asked)
+
+
+@pytest.mark.parametrize(("state", "left"), [(LineState.NO_MORE, 900_000), (LineState.OPEN, 0)])
+def test_it_is_settled_by_a_word_about_the_line(planned: Planned, state: LineState, left: int) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "1.9 l")))
+    line = ordered(planned, 1)
+    planned.mix.now += timedelta(minutes=5)
+    plainly(planned)
+    settle_line(planned, line, state)
+    assert missing(planned, DAY) == left and said(planned, "may-be-here-already") == []
+
+
+def test_what_came_before_the_order_or_stood_there_is_not_of_it(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "1.9 l")))
+    plainly(planned)
+    planned.mix.now += timedelta(minutes=5)
+    ordered(planned, 1)
+    assert missing(planned, DAY) == 0
+    planned.mix.now += timedelta(minutes=5)
+    found = plainly(planned, "200 ml", packed_on=EARLIER, received_on=EARLIER)
+    assert any(one["code"] == "order-on-its-way" for one in found)
+    assert said(planned, "may-be-here-already") == []
+
+
+def test_an_amount_nobody_knows_takes_off_a_pack(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "1.9 l")))
+    ordered(planned, 2)
+    plainly(planned, "")
+    assert missing(planned, DAY) == 900_000 and coming(planned) == 1_000_000
+
+
