@@ -94,7 +94,7 @@ def _grow(
     ``alike`` keeps what one version comes to for one amount: groups of a class are jobs of the same sort.
     """
     found: list[Finding] = []
-    older = said_of_version(written.version.number, recipe.current_version)
+    older = said_of_version(row.name, written.version.number, recipe.current_version)
     if older is not None:
         found.append(older)
     if without_answered(together, keys_to_answer(never_with(), together)).blocking:

@@ -15,7 +15,7 @@ from service.actions.read_amount import shop_system
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.bench_writing import Ambiguous
-from service.core.findings import Finding, Invalid, Stale, note
+from service.core.findings import Finding, Invalid, Stale, unknown
 from service.core.materials import Basis
 from service.core.months import say_date
 from service.core.plan_needs import MOST_HEADS
@@ -322,9 +322,12 @@ def _drop_all(act: Act, planned_id: int) -> dict[str, Any]:
     return {"planned": planned.id, "term": planned.term_id, "name": planned.name, "dropped": dropped}
 
 
-def said_of_version(kept: int, current: int) -> Finding | None:
+def said_of_version(name: str, kept: int, current: int) -> Finding | None:
     """That a job keeps to an older version than the recipe stands at; None where it does not."""
     if kept == current:
         return None
-    words = f"It is planned by version {kept} of its recipe; version {current} stands now."
-    return note("older-version", words)
+    words = (
+        f"“{name}” is planned by version {kept} of its recipe, and version {current} stands now: its stock "
+        "cannot be checked for a day, and no batch made. Plan it by the version that stands."
+    )
+    return unknown("older-version", words, about=name)

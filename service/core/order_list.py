@@ -42,7 +42,8 @@ class OrderLine:
     """So many packs of one size in one delivery.
 
     ``arrive`` is the last working day before they are first used; ``order_by`` None: the lead time is not
-    known. ``left``: what no planned job takes, in smallest units. ``cost`` None: no price.
+    known. ``left``: what no planned job takes, in smallest units. ``cost`` None: no price. ``comes``: when it
+    comes if it is ordered today, None = not known. ``late``: that is too late for its first use.
     """
 
     pack: PackSize
@@ -53,6 +54,8 @@ class OrderLine:
     last_use: date
     left: int
     cost: Fraction | None
+    comes: date | None = None
+    late: bool = False
 
     @property
     def amount(self) -> int:
@@ -64,7 +67,8 @@ class MaterialOrder:
     """What is ordered of one material. ``short``: all shortages together, of which ``lines`` cover each.
 
     ``chosen`` False: no packs could be chosen, the shortage stands. ``complete`` False: some job takes an
-    amount nobody knows, so that this is the least. ``opened`` tells which day each pack is begun.
+    amount nobody knows, or nobody knows what earlier days left, so that this is the least. ``opened`` tells
+    which day each pack is begun.
     """
 
     material_id: int
@@ -123,6 +127,7 @@ def order_list(
     found = Findings()
     known = {one.material_id: one for one in materials}
     unsure = {one.need.material_id for one in plan.covered if one.missing is None}
+    least = unsure | {one.need.material_id for one in plan.covered if not one.left_known}
     short: dict[int, dict[date, int]] = {}
     for one in plan.covered:
         need = one.need
@@ -132,7 +137,7 @@ def order_list(
             days[need.on] = days.get(need.on, 0) + one.missing
     orders = []
     for number in sorted({*short, *unsure}):
-        order = _order(known[number], short.get(number, {}), calendar, today, number not in unsure)
+        order = _order(known[number], short.get(number, {}), calendar, today, number not in least)
         orders.append(order)
         found.add(*_about(order, known[number], short.get(number, {}), calendar, today))
     orders.sort(key=_first)
@@ -158,7 +163,7 @@ def _order(
     )  # fmt: skip
     return MaterialOrder(
         bought.material_id, bought.name, bought.basis, sum(short.values()),
-        tuple(_lines(opened or (), bought.policy, comes, calendar)), opened or (),
+        tuple(_lines(opened or (), bought.policy, comes, calendar, today)), opened or (),
         opened is not None, complete,
     )  # fmt: skip
 
@@ -168,6 +173,7 @@ def _lines(
     policy: AgeingPolicy | None,
     comes: dict[date, date],
     calendar: SchoolCalendar,
+    today: date,
 ) -> list[OrderLine]:
     """Packs of one size that keep until their last use from the day the first of them comes: one line."""
     lines: list[OrderLine] = []
@@ -185,8 +191,12 @@ def _lines(
         ordered = None if lead is None else order_by(calendar, arrive, lead)
         at[one.pack] = len(lines)
         lines.append(
-            OrderLine(one.pack, one.count, arrive, ordered, one.opens_on, one.last_use, one.left, cost)
-        )
+            OrderLine(
+                one.pack, one.count, arrive, ordered, one.opens_on, one.last_use, one.left, cost,
+                None if lead is None else comes_on(calendar, today, lead),
+                ordered is not None and (ordered < today or arrive >= one.opens_on),
+            )
+        )  # fmt: skip
     return lines
 
 
@@ -194,7 +204,7 @@ def _joined(line: OrderLine, more: OpenedPacks) -> OrderLine:
     cost = None if line.pack.price is None else Fraction(line.pack.price) * (line.count + more.count)
     return OrderLine(
         line.pack, line.count + more.count, line.arrive, line.order_by, line.first_use,
-        max(line.last_use, more.last_use), line.left + more.left, cost,
+        max(line.last_use, more.last_use), line.left + more.left, cost, line.comes, line.late,
     )  # fmt: skip
 
 
@@ -218,7 +228,10 @@ def _about(
         words = f"No pack size of {name} is known. Write down the packs it is sold in."
         found.append(unknown("no-pack-size", words, about=name))
     if not order.complete:
-        words = f"Some job takes an amount of {name} nobody knows: what is ordered is the least."
+        words = (
+            f"Some job takes an amount of {name} nobody knows, or nobody knows what is left of it by then: "
+            "what is ordered is the least."
+        )
         found.append(unknown("order-not-complete", words, about=name))
     if order.lines and not _life_known(bought.policy, order.lines[0].arrive):
         words = f"How long {name} keeps is not known: each pack counts for the day it is opened alone."
@@ -233,8 +246,8 @@ def _about(
             day = say_date(line.arrive)
             words = f"How long {name} takes to come is not known: order it well before {day}."
             found.append(unknown("lead-not-known", words, about=name))
-        elif line.order_by < today or line.arrive >= line.first_use:
-            comes = comes_on(calendar, today, line.pack.lead_days or 0)
+        elif line.late and line.comes is not None:
+            comes = line.comes
             needed = say_days(_too_early(line, short, calendar, today))
             words = f"{name} is needed on {needed}; ordered today it comes on {say_date(comes)}."
             found.append(warn("order-late", words, about=name))

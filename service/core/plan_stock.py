@@ -184,7 +184,7 @@ def plan_stock(
     found.add(*(_day_gone(need) for need in gone if told is None or need.job in told))
     found.add(*(left_open(need) for need in gone if need.material_id in wanted))
     found.add(*_short(spoken), *_not_sure(one for one in covered if one.need.material_id in wanted))
-    found.add(*_about_promised(spoken, by_material))
+    found.add(*_about_promised(spoken, by_material), *_dead_by_then(spoken, shelves))
     for number, shelf in shelves.items():
         if number in wanted:
             found.add(*(_left_out(*pair) for pair in shelf.order if pair[1].why_not and _stands(pair[0])))
@@ -261,6 +261,22 @@ def _short(covered: Iterable[Covered]) -> list[Finding]:
             words = f"There is not enough {need.material} for {need.job_name} on {say_date(need.on)}."
             found.append(stop("short", words, about=need.material))
     return found
+
+
+def _dead_by_then(covered: Iterable[Covered], shelves: Mapping[int, _Shelf]) -> list[Finding]:
+    """What is in date now, and past on a day that lacks it: why it is not counted there."""
+    found: dict[int, Finding] = {}
+    for one in covered:
+        shelf = shelves[one.need.material_id]
+        for number, (box, ahead) in shelf.outlooks.items() if one.missing else ():
+            dead = not ahead.why_not and ahead.until is not None and ahead.until < one.need.on
+            if dead and shelf.left[number] and number not in found and ahead.until is not None:
+                words = (
+                    f"{box.shown} is past after {say_date(ahead.until)}: it is not counted for "
+                    f"{one.need.job_name} on {say_date(one.need.on)}."
+                )
+                found[number] = warn("past-by-then", words, about=box.code)
+    return list(found.values())
 
 
 def _not_sure(covered: Iterable[Covered]) -> list[Finding]:

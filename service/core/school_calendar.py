@@ -70,11 +70,13 @@ def checked(calendar: SchoolCalendar) -> SchoolCalendar:
     elif any(one.last < one.first for one in calendar.free):
         wrong["free"] = "A stretch of free days ends before it begins."
     if calendar.part and not calendar.country:
-        wrong["country"] = "Choose the country of this part as well."
+        wrong["country"] = "Enter the country of this part as well, by its two letters."
     elif calendar.country and calendar.country not in places():
         wrong["country"] = "The holidays of this country are not known here. Enter them as free days."
     elif calendar.part and calendar.part not in places()[calendar.country]:
-        wrong["part"] = "This country has no such part. Choose one from the list."
+        parts = ", ".join(places()[calendar.country])
+        known = f"Enter one of {parts}, or leave it empty." if parts else "Leave it empty."
+        wrong["part"] = f"No such part of {calendar.country} is known here. {known}"
     if wrong:
         raise Invalid(next(iter(wrong.values())), wrong)
     return calendar

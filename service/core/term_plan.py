@@ -11,7 +11,8 @@ from datetime import date
 from decimal import Decimal
 
 from service.core.ageing import WARN_SHARE
-from service.core.findings import Verdict
+from service.core.findings import Finding, Verdict, warn
+from service.core.months import say_date
 from service.core.order_list import Bought, OrderList, minimum_needs, order_list
 from service.core.plan_needs import MINIMUM, PlannedJob, PlanNeeds, plan_needs
 from service.core.plan_outlook import ShelfContainer
@@ -58,8 +59,36 @@ def plan_term(
     told = {MINIMUM, *(job.number for job in jobs)}
     stock = plan_stock([*needs.needs, *needs.others, *least], shelf, today, warn_share, told)
     orders = order_list(_own(stock, needs), materials, calendar, today)
-    dying = dies_unused(stock, end)
-    return TermPlan(needs, stock, orders, dying, needs.verdict + stock.verdict + orders.verdict)
+    wanted = {one.need.material_id for one in _own(stock, needs).covered}
+    dying = tuple(one for one in dies_unused(stock, end) if one.material_id in wanted)
+    said = needs.verdict + stock.verdict + orders.verdict + _others_lack(stock, needs, orders)
+    return TermPlan(needs, stock, orders, dying, said)
+
+
+def _others_lack(stock: StockPlan, needs: PlanNeeds, orders: OrderList) -> list[Finding]:
+    """What other terms lack of a material that is ordered here, before it is last used: they take first."""
+    own = {MINIMUM, *(need.job for need in needs.needs)}
+    last: dict[int, date] = {}
+    for one in stock.covered:
+        if one.need.job in own and one.missing:
+            number = one.need.material_id
+            last[number] = max(one.need.on, last.get(number, one.need.on))
+    found: list[Finding] = []
+    for order in orders.orders:
+        lacks = [
+            one.need for one in stock.covered
+            if one.need.material_id == order.material_id and one.need.job not in own and one.missing
+            and one.need.on <= last.get(order.material_id, date.min)
+        ]  # fmt: skip
+        if lacks:
+            first, more = lacks[0], len(lacks) - 1
+            others = f" and {more} more" if more else ""
+            words = (
+                f"“{first.job_name}” on {say_date(first.on)}{others} of other terms lack {order.name} as "
+                "well. It is not on this list, and they take first of what comes: order for those terms too."
+            )
+            found.append(warn("others-lack", words, about=order.name))
+    return found
 
 
 def _own(stock: StockPlan, needs: PlanNeeds) -> StockPlan:

@@ -77,7 +77,7 @@ def dies_unused(plan: StockPlan, until: date) -> tuple[DiesUnused, ...]:
         if not amount:
             continue
         mine = of[left.container.material_id]
-        if ahead.look:
+        if ahead.look or (ahead.life_not_known and ahead.until is not None):
             found.append(_dies(left, amount, None, _offer(amount, mine, rows, short)))
         elif not ahead.why_not and ahead.until is not None and ahead.until < until:
             later = [n for n in mine if rows[n].need.on > ahead.until]

@@ -56,12 +56,20 @@ def terms_to_order_for(session: Session, today: date) -> Sequence[Term]:
 
 
 def term_for_least(session: Session, today: date) -> Term | None:
-    """The term whose plan asks for the least on the shelf: the first to end of those that are not over.
+    """The term whose plan asks for the least on the shelf: the first to end of those that are not over and
+    have something planned; of all that are not over where nothing is planned.
 
-    One alone, or each would have it bought once more.
+    One alone, or each would have it bought once more; a short term without jobs takes it from no other.
     """
+    planned = exists().where(
+        col(PlannedJobRow.term_id) == col(Term.id),
+        col(PlannedDate.planned_job_id) == col(PlannedJobRow.id),
+        col(PlannedDate.state) == DateState.PLANNED,
+        col(PlannedDate.on_day) >= today,
+    )
+    rows = select(Term).where(col(Term.last_day) >= today)
     return session.exec(
-        select(Term).where(col(Term.last_day) >= today).order_by(col(Term.last_day), col(Term.id)).limit(1)
+        rows.order_by(planned.desc(), col(Term.last_day), col(Term.id)).limit(1)
     ).first()
 
 

@@ -31,7 +31,8 @@ COLUMNS: Final = [
 CSV_HEADER: Final = (
     "material", "missing", "packs", "pack", "supplier", "order by", "comes by", "first use", "last use",
     "cost", "currency", "left over", "complete", "on its way", "least on the shelf", "use a week, low",
-    "use a week, middle", "use a week, high", "why no use", "goes first", "storage limits",
+    "use a week, middle", "use a week, high", "why no use", "goes first", "storage limits", "too late",
+    "comes if ordered today",
 )  # fmt: skip
 
 
@@ -41,7 +42,7 @@ def rows(look: TermOutlook, found: Sequence[ToBuy]) -> list[dict[str, Any]]:
     for one in found:
         order = one.order
         link = {"href": f"/term/{look.term.id}/materials/{order.material_id}", "words": order.name}
-        said = _missing(order)
+        said = missing_words(order)
         if not order.lines:
             sizes = {"href": f"/materials/{order.material_id}/packs", "words": "Write down its packs"}
             lines.append(
@@ -51,11 +52,12 @@ def rows(look: TermOutlook, found: Sequence[ToBuy]) -> list[dict[str, Any]]:
                     "cost": None, "left": "–",
                 }
             )  # fmt: skip
-        lines += [_line(look, line, link, said, order.basis) for line in order.lines]
+        for at, line in enumerate(order.lines):
+            lines.append(_line(look, line, link, "the same, as above" if at else said, order.basis))
     return lines
 
 
-def _missing(order: MaterialOrder) -> str:
+def missing_words(order: MaterialOrder) -> str:
     """What is missing in all. Where some job takes an unknown amount, what is known is the least."""
     short = amount(order.short, order.basis)
     return short if order.complete else f"at least {short}" if order.short else "not known"
@@ -69,14 +71,13 @@ def _first_day(look: TermOutlook, material_id: int) -> str | None:
 def _line(
     look: TermOutlook, line: OrderLine, link: dict[str, str], short: str, basis: Basis | None
 ) -> dict[str, Any]:
-    late = line.order_by is not None and (line.order_by < look.today or line.arrive >= line.first_use)
     order_by = None if line.order_by is None else day(line.order_by)
     return {
         "name": link,
         "short": short,
         "buy": packs(line.count, line.pack.words),
         "supplier": line.pack.supplier or None,
-        "order_by": f"{order_by}: too late" if late else order_by,
+        "order_by": f"{order_by}: too late" if line.late else order_by,
         "needed": f"{day(line.first_use)}; here by {day(line.arrive)}",
         "cost": None if line.cost is None else say_cost(line.cost, look.currency),
         "left": amount(line.left, basis, down=True) if line.left else "nothing",
@@ -160,13 +161,15 @@ def _csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[An
             *(amount(part, basis) for part in (one.use.low, one.use.middle, one.use.high)),
             one.use.why_not, "; ".join(go_first(one)) or "nothing", "; ".join(one.limits),
         )  # fmt: skip
-        short = _missing(order)
+        short = missing_words(order)
         if not order.lines:
-            yield (order.name, short, None, "not known", *["not known"] * 8, *after)
+            yield (order.name, short, None, "not known", *["not known"] * 8, *after, *["not known"] * 2)
         for line in order.lines:
             yield (
                 order.name, short, line.count, line.pack.words,
                 line.pack.supplier or "not known", line.order_by or "not known", line.arrive, line.first_use,
                 line.last_use, "not known" if line.cost is None else say_cost(line.cost, None),
                 look.currency or "", amount(line.left, basis, down=True), *after,
+                "not known" if line.order_by is None else "yes" if line.late else "no",
+                line.comes or "not known",
             )  # fmt: skip

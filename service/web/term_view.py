@@ -187,8 +187,10 @@ def how_it_is_met(
         return "missing", lacks
     questions = list(asked)
     lacks += [words for words in questions if words not in lacks]
+    comes = any(promise.container_id < 0 for one in rows for promise in one.promises)
+    there = "there if what is ordered comes" if comes else "there by the book"
     open_end = why or unknown or unsure or keeps or questions or not rows
-    return ("not known" if open_end else "there by the book"), lacks
+    return ("not known" if open_end else there), lacks
 
 
 def open_questions(job: GrownJob) -> list[str]:

@@ -10,8 +10,11 @@ from sqlmodel import col, delete
 from service.actions.change_job import JobChange, change_job
 from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.make_batch import SetAsideAsked, set_aside
+from service.actions.read_recipe import LineAsked
 from service.actions.start_planned import check_planned
 from service.actions.undo_addition import UndoAsked, undo_addition
+from service.actions.write_packs import MinimumAsked, set_minimum
+from service.actions.write_recipe import RecipeAsked, revise_recipe
 from service.core.access import Role
 from service.core.additions import WasIn
 from service.core.findings import Refused
@@ -19,7 +22,7 @@ from service.core.ledger import Destination
 from service.records.engine import Database
 from service.records.materials import AgeingPolicyRow
 from service.records.mixing_queries import additions_of
-from tests.actions.test_plan_tells import said, word
+from tests.actions.test_plan_tells import other_term, said, word
 from tests.actions.test_term_plan_stored import Planned, make_planned
 from tests.builders import TODAY
 from tests.store_builders import container, once
@@ -164,3 +167,62 @@ def test_the_check_of_a_planned_day_leaves_out_what_is_past_on_that_day(planned:
     with pytest.raises(Refused):
         mix.set_aside(number or 0)
     assert planned.dates(job)[0].batch_id is None
+
+
+def test_a_past_day_nobody_answered_makes_what_is_ordered_the_least(planned: Planned) -> None:
+    planned.pack("spirit", "1 l", lead_days=2)
+    planned.job(TODAY - timedelta(days=1), recipe_id=wash(planned))
+    planned.job(LATER, recipe_id=wash(planned))
+    (order,) = planned.look().plan.orders.orders
+    assert order.short == 300_000 and not order.complete
+    assert "order-not-complete" in planned.look().verdict.codes
+
+
+def test_what_other_terms_lack_of_what_is_ordered_is_said_before_it_is_ordered(planned: Planned) -> None:
+    planned.pack("spirit", "1 l", lead_days=2)
+    first, last = planned.job(SOON, recipe_id=wash(planned)), planned.job(LAST, recipe_id=wash(planned))
+    assert first and last and said(planned, "others-lack") == []
+    other = other_term(planned, TODAY, date(2026, 7, 3))
+    planned.job(LATER, recipe_id=wash(planned), term_id=other, name="Evening class")
+    (sentence,) = said(planned, "others-lack")
+    assert "“Evening class”" in sentence and "order for those terms too" in sentence
+
+
+def test_a_short_term_without_jobs_takes_the_least_on_the_shelf_from_no_other(planned: Planned) -> None:
+    asked = MinimumAsked(once=once(), material_id=planned.mix.ids["spirit"], version=0, amount="2 l")
+    planned.act(set_minimum, asked)
+    planned.job(LATER, recipe_id=wash(planned))
+    assert sum(planned.short("spirit").values()) == 2_300_000
+    other_term(planned, TODAY, TODAY + timedelta(days=3))
+    assert sum(planned.short("spirit").values()) == 2_300_000
+
+
+def test_waste_names_materials_of_this_term_alone(planned: Planned) -> None:
+    planned.mix.can("spirit", 500_000, is_open=False, printed_date=SOON)
+    other = other_term(planned, TODAY, date(2026, 7, 3))
+    planned.job(LATER, recipe_id=wash(planned), term_id=other)
+    planned.job(LATER, recipe_id=wash(planned, ("raw umber", "5 g"), name="Dry"))
+    assert planned.look().plan.dying == ()
+    planned.term = other
+    assert [one.amount for one in planned.look().plan.dying] == [500_000]
+    (sentence,) = said(planned, "past-by-then")
+    assert "is not counted for class" in sentence
+
+
+def test_a_job_that_keeps_to_an_older_version_cannot_be_made_and_is_named(planned: Planned) -> None:
+    mix = planned.mix
+    mix.can("spirit", 900_000)
+    recipe = wash(planned)
+    job = planned.job(LATER, recipe_id=recipe, keep_version=True)
+    with mix.database.writing() as session:
+        lines = (LineAsked(mix.ids["spirit"], "10 ml"),)
+        revise_recipe(session, mix.actor(), mix.now, recipe, 1, RecipeAsked(once(), "Wash", lines))
+    assert word(planned, job, LATER) == "not known" or not planned.look().verdict.complete
+    (sentence,) = said(planned, "older-version")
+    assert sentence.startswith("“class” is planned by version 1") and "cannot be checked" in sentence
+
+
+def test_what_is_only_ordered_is_there_if_it_comes(planned: Planned) -> None:
+    job = planned.job(LATER, recipe_id=wash(planned))
+    planned.order(planned.pack("spirit", "1 l"), 1, SOON)
+    assert word(planned, job, LATER) == "there if what is ordered comes"

@@ -8,12 +8,11 @@ from pydantic import BaseModel, Field
 from service.actions.look_at_term import TermOutlook
 from service.core.costs import rounded
 from service.core.materials import Basis
-from service.core.plan_needs import MINIMUM
 from service.core.plan_stock import Covered
 from service.core.waste_avoided import Rescue
 from service.web.api.posting import FindingOut
+from service.web.order_view import missing_words
 from service.web.render import HARD
-from service.web.term_view import amount
 
 
 class TakenOut(BaseModel):
@@ -30,10 +29,13 @@ class NeedOfDay(BaseModel):
     """What one job needs of one material on its day, in whole mg, microlitres or pieces by ``basis``.
 
     ``high`` is what counts; null = not known. ``missing`` null = not known. ``sure`` false: an earlier job
-    takes an amount nobody knows. ``job`` null: it is the least on the shelf.
+    takes an amount nobody knows, or it is on its way and nobody knows how long it keeps. ``job`` null: it is
+    the least on the shelf, or a batch that stands for no planned day. ``term`` is the term of the job, which
+    may be another one; null where there is no job.
     """
 
     job: int | None
+    term: int | None
     job_name: str
     on: date
     material: int
@@ -47,7 +49,9 @@ class NeedOfDay(BaseModel):
 
 
 class OrderLineOut(BaseModel):
-    """So many packs; ``order_by`` null: nobody knows how long it takes; ``cost`` null: no price."""
+    """So many packs; ``order_by`` null: nobody knows how long it takes; ``cost`` null: no price. ``arrive``
+    is the day by which it is needed; ``comes`` the day it comes if it is ordered today; ``late``: too late.
+    """
 
     pack: int
     pack_amount: int
@@ -55,6 +59,8 @@ class OrderLineOut(BaseModel):
     supplier: str
     arrive: date
     order_by: date | None
+    comes: date | None
+    late: bool
     first_use: date
     last_use: date
     left: int
@@ -62,14 +68,14 @@ class OrderLineOut(BaseModel):
 
 
 class OrderOut(BaseModel):
-    """What to buy of a material. ``chosen`` false: no pack size is known, the shortage stands; ``complete``
-    false: this is the least.
+    """What to buy of a material. ``short`` null: not known. ``chosen`` false: no packs could be chosen, the
+    shortage stands; ``complete`` false: this is the least.
     """
 
     material: int
     name: str
     basis: Basis | None
-    short: int
+    short: int | None
     words: str
     lines: list[OrderLineOut]
     chosen: bool
@@ -97,7 +103,9 @@ class DyingOut(BaseModel):
 
 
 class PlanOut(BaseModel):
-    """The plan. ``needs`` hold the jobs of other terms as well where they come before."""
+    """The plan. ``needs`` hold the jobs of other terms as well where they come before; ``findings`` are about
+    this term. ``complete``: nothing in it is not known; what is missing stands in the needs and findings.
+    """
 
     term: int
     as_of: date
@@ -117,17 +125,19 @@ def plan_out(look: TermOutlook) -> PlanOut:
     return PlanOut(
         term=look.term.id or 0,
         as_of=look.today,
-        needs=[_need(one) for one in look.plan.stock.covered],
+        needs=[_need(look, one) for one in look.plan.stock.covered],
         orders=[
             OrderOut(
-                material=order.material_id, name=order.name, basis=order.basis, short=order.short,
-                words=amount(order.short, order.basis).replace(HARD, " "), chosen=order.chosen,
-                complete=order.complete,
+                material=order.material_id, name=order.name, basis=order.basis,
+                short=order.short if order.short or order.complete else None,
+                words=missing_words(order).replace(HARD, " "),
+                chosen=order.chosen and bool(order.short or order.complete), complete=order.complete,
                 lines=[
                     OrderLineOut(
                         pack=line.pack.pack_id, pack_amount=line.pack.amount, count=line.count,
                         supplier=line.pack.supplier, arrive=line.arrive, order_by=line.order_by,
-                        first_use=line.first_use, last_use=line.last_use, left=line.left,
+                        comes=line.comes, late=line.late, first_use=line.first_use, last_use=line.last_use,
+                        left=line.left,
                         cost=None if line.cost is None else rounded(line.cost, look.currency),
                     )
                     for line in order.lines
@@ -155,10 +165,12 @@ def plan_out(look: TermOutlook) -> PlanOut:
     )  # fmt: skip
 
 
-def _need(one: Covered) -> NeedOfDay:
+def _need(look: TermOutlook, one: Covered) -> NeedOfDay:
     need = one.need
+    job = look.jobs.get(need.job)
     return NeedOfDay(
-        job=None if need.job == MINIMUM else need.job, job_name=need.job_name, on=need.on,
+        job=need.job if job else None, term=job.row.term_id if job else None,
+        job_name=need.job_name, on=need.on,
         material=need.material_id, name=need.material, low=need.low, high=need.high, basis=need.basis,
         taken=[
             TakenOut(

@@ -52,7 +52,7 @@ DYING = [
 ]
 _OFTEN = frozenset({"short", "plan-day-gone", "look-first"})
 """Said at their dates and materials already."""
-_OF_BOXES = frozenset({"not-planned-with", "amount-estimated", "damaged", "keeper-only"})
+_OF_BOXES = frozenset({"not-planned-with", "amount-estimated", "damaged", "keeper-only", "past-by-then"})
 MOST_OF_BOXES = 20
 """So many remarks on single containers stand on the page of the whole plan."""
 
@@ -144,7 +144,8 @@ def _met(job: GrownJob, days: list[date], met: dict[tuple[int, date], list[Any]]
         return "–"
     parts = []
     for word, said in (
-        ("may not be made", "may not be made"), ("missing", "lack something"), ("not known", "not known")
+        ("may not be made", "may not be made"), ("missing", "lack something"), ("not known", "not known"),
+        ("there if what is ordered comes", "there if what is ordered comes"),
     ):  # fmt: skip
         if words.count(word):
             parts.append(f"{words.count(word)} of {len(words)} {said}")

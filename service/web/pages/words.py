@@ -40,6 +40,8 @@ WORDS: Final[tuple[tuple[str, tuple[tuple[str, str], ...]], ...]] = (
          "drawn for it, and no batch stands for a day of it before one is made."),
         ("there by the book", "What a planned day takes is in the store, in date on that day, and not "
          "promised before. It says nothing about what is really in the can."),
+        ("there if what is ordered comes", "The same, but a part of it is only ordered, and must come in "
+         "time and in date."),
         ("pack", "A size that a material is sold in, exactly."),
         ("order", "What was ordered of one supplier. It counts from the day after it is expected, and not "
          "while it is late or nobody knows its day."),
