@@ -25,7 +25,7 @@ from service.records.mixing import Recipe
 from service.records.plan_queries import WrittenRecipe, written_recipes
 from service.records.plans import PlannedDate, PlannedJobRow
 
-_UNIT: Final = {Basis.MASS: "mg", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
+_UNIT: Final = {Basis.MASS: "g", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
 
 _Lines = tuple[tuple[RecipeLine, ...], tuple[Finding, ...]]
 PlannedRows = Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]

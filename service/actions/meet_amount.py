@@ -29,6 +29,7 @@ from service.core.quantities import (
     meeting_density,
     plain,
     show_amount,
+    show_estimate,
 )
 from service.core.recipe_amounts import MOST_TIMES, HowMuch
 from service.core.recipe_coverage import Area, Coverage, microlitres_for
@@ -144,7 +145,7 @@ def _across(
     most = asked * high if way is Basis.MASS else asked / low
     dense = _figure(low) if _figure(low) == _figure(high) else f"{_figure(low)} to {_figure(high)}"
     words = (
-        f"{wanted} is reckoned as {show_amount(ceil(most), way)}: the mix has a density of {dense} g/ml by "
+        f"{wanted} is reckoned as {show_estimate(ceil(most), way)}: the mix has a density of {dense} g/ml by "
         "its materials, and the end that makes more counts."
     )
     return replace(how_much, wanted=_quantity(most, way)), note("mix-density-used", words)

@@ -24,7 +24,7 @@ FINE: Final = 1000
 """From a gram or a millilitre on half a smallest unit is far below what any bench measures."""
 _DUST: Final = Fraction(1, 10**9)
 """What two thirds kept as a decimal come to above two thirds; it is no further unit."""
-_METRIC: Final = frozenset({"mg", "g", "kg", "ml", "l", "piece"})
+METRIC: Final = frozenset({"mg", "g", "kg", "ml", "l", "piece"})
 _SYSTEMS: Final = (None, UnitSystem.US, UnitSystem.IMPERIAL)
 
 
@@ -76,10 +76,27 @@ def show_pack(amount: int, basis: Basis, written: str) -> str:
 
     >>> show_pack(473_176, Basis.VOLUME, "1 pint"), show_pack(1_000_000, Basis.VOLUME, "1000 ml")
     ('1 US pint', '1 l')
+
+    What was written by weight of what is counted by volume, or the other way, keeps its own words.
+
+    >>> show_pack(641_026, Basis.VOLUME, "500 g")
+    '500 g (641.026 ml)'
     """
     again = as_it_was_written(written, amount, basis)
+    if again is None and (said := _in_another_way(written, basis)):
+        return f"{said} ({show_amount(amount, basis)})"
     key = again.unit.key if again is not None else ""
-    return show_amount(amount, basis, None if key in _METRIC else key)
+    return show_amount(amount, basis, None if key in METRIC else key)
+
+
+def _in_another_way(written: str, basis: Basis) -> str:
+    """The words themselves where they are one amount of another basis, else nothing."""
+    try:
+        read = read_written(written)
+    except Invalid:
+        return ""
+    whole = read.high is not None and read.low == read.high and read.high.basis is not basis
+    return " ".join(written.split()) if whole else ""
 
 
 def _ends(text: str, basis: Basis, form: Form | None, system: UnitSystem | None) -> list[Quantity]:

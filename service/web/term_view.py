@@ -62,7 +62,9 @@ def amount(smallest: int | None, basis: Basis | None, unit: str = "", *, down: b
     """
     if basis is None or smallest is None:
         return "not known"
-    step = 1 if basis is Basis.PIECES or unit else 10 ** max(0, len(str(abs(smallest))) - 4)
+    told = show_amount(smallest, basis, unit or None)
+    # A US measure is as it was written; a figure rounded on the way would be another amount.
+    step = 1 if basis is Basis.PIECES or unit or " US " in told else 10 ** max(0, len(str(abs(smallest))) - 4)
     whole = floor(Fraction(smallest, step)) if down else ceil(Fraction(smallest, step))
     return show_amount(whole * step, basis, unit or None).replace(" ", HARD)
 
@@ -314,7 +316,7 @@ def _missing_on_day(one: Covered) -> str:
     if one.missing is None:
         return "not known"
     if one.missing:
-        return amount(one.missing, one.need.basis)
+        return amount(one.missing, one.need.basis, one.need.unit_written)
     if not one.left_known:
         return "nothing, if an earlier job leaves it"
     return "nothing" if one.sure else "nothing, if it is in date then: how long it keeps is not known"
@@ -329,7 +331,8 @@ def day_rows(look: TermOutlook, material_id: int) -> list[dict[str, Any]]:
             continue
         taken: list[Any] = []
         for promise in one.promises:
-            words = f"{amount(promise.amount, need.basis)} from {_shown(promise.code, promise.container_id)}"
+            much = amount(promise.amount, need.basis, need.unit_written)
+            words = f"{much} from {_shown(promise.code, promise.container_id)}"
             more = [promise.place] if promise.place else []
             more += ["this opens it"] if promise.opens else []
             more += ["look first"] if promise.look_first else []
