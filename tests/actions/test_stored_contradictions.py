@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -12,8 +13,14 @@ from sqlmodel import Session, select
 from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, finish
 from service.actions.judge_store import look_at_store
+from service.actions.read_recipe import LineRead
+from service.actions.stored_kind import Kind, doubted
 from service.core.access import Role
+from service.core.material_facts import FlashMethod
 from service.core.materials import Basis, Form, MaterialKind
+from service.core.storage_categories import LiquidFacts, place_liquid
+from service.core.storage_items import Stored
+from service.core.storage_ladders import Scheme, Temperature
 from service.core.store_limits import StoreJudged
 from service.records.engine import Database
 from service.records.materials import Material
@@ -91,14 +98,14 @@ def test_a_class_that_no_row_was_judged_for_is_never_within(database: Database, 
         session.rollback()
 
 
-def jar(database: Database, light: str = "light spirit") -> tuple[MixShop, int]:
+def jar(database: Database) -> tuple[MixShop, int]:
     """A jar of half a heavy spirit and half of a light one, and its material."""
     shop = make_mix_shop(database)
     with database.writing() as session:
         room = place(session, "Store room", PlaceKind.ROOM).id or 0
         session.add(PlaceStorage(place_id=room, storey=1, set_by=shop.actor().person_id, set_at=NOW))
         for name, flash, boils, hazards in (
-            ("heavy spirit", 70, 190, []), (light, -18, 56, ["Flam. Liq. 2 H225"]),
+            ("heavy spirit", 70, 190, []), ("light spirit", -18, 56, ["Flam. Liq. 2 H225"]),
         ):  # fmt: skip
             stuff = material(
                 session, name, basis=Basis.VOLUME, form=Form.LIQUID, kind=MaterialKind.SOLVENT, density="0.8"
@@ -110,8 +117,8 @@ def jar(database: Database, light: str = "light spirit") -> tuple[MixShop, int]:
                 material_id=number, set_by=shop.actor().person_id, set_at=NOW, source="its sheet",
                 boiling_point=Decimal(boils),
             ))  # fmt: skip
-    shop.can("heavy spirit"), shop.can(light)
-    recipe = shop.write(("heavy spirit", "500 ml"), (light, "500 ml"), name="Thinner")
+    shop.can("heavy spirit"), shop.can("light spirit")
+    recipe = shop.write(("heavy spirit", "500 ml"), ("light spirit", "500 ml"), name="Thinner")
     batch = int(shop.start(shop.keep(recipe=recipe)).result["batch"])
     with database.writing() as session:
         asked = FinishAsked(once=once(), batch_id=batch, jars=(JarAsked("1 l", room),), made="1 l")
@@ -150,12 +157,19 @@ def test_a_figure_of_the_material_makes_no_jar_milder_than_what_went_in(
     assert area.met is not True
 
 
-def test_a_part_that_the_calculation_does_not_count_still_counts(database: Database) -> None:
-    """Boiled oil stays in the film by its name, whatever was thinned into it: its own flash point says so."""
-    jar(database, "boiled oil, thinned")
-    with database.reading() as session:
-        after = in_the_room(look_at_store(session))
-    assert {"ifc-maq-ia-storage", "ifc-maq-ib-ic-storage"} & after.keys()
+def test_a_part_that_the_calculation_does_not_count_still_counts() -> None:
+    """What is left out as staying in the film, or told for storage alone, flashes by its own figure."""
+    hot, cold = (Temperature(Fraction(degrees), "C") for degrees in (70, -18))
+    mixed = LiquidFacts("", flash=hot, method=FlashMethod.CALCULATED, part_flash=hot)
+    mixed = replace(mixed, calculation_allowed=True)
+    oil = Material(name="thinned oil", kind=MaterialKind.BINDER, form=Form.LIQUID, created_at=NOW)
+    line = LineRead(oil, "500 ml", low=1, high=1, basis=Basis.VOLUME)
+    kind = Kind(Stored(LiquidFacts("thinned oil", flash=cold)), None, ())
+    (said,) = doubted(mixed, [line], [kind])
+    assert "thinned oil" in said.because
+    assert place_liquid(replace(mixed, also=(said,)), Scheme.OSHA).categories == ("1", "2", "4")
+    same = Kind(Stored(LiquidFacts("thinned oil", flash=hot)), None, ())
+    assert doubted(mixed, [line], [same]) == ()
 
 
 def in_the_room(judged: StoreJudged) -> dict[str, float]:
