@@ -11,6 +11,7 @@ from sqlmodel import Session
 from service.actions.drums_in_store import drums_in_store
 from service.actions.store_in_use import in_use
 from service.actions.stored_kind import Kind, kind_of
+from service.actions.thrown_in_store import thrown_in_store
 from service.core.containers import ContainerState
 from service.core.findings import unknown
 from service.core.materials import Basis
@@ -71,6 +72,7 @@ def the_store(session: Session, otherwise: Otherwise = AS_IT_IS) -> Store:
     if otherwise.only is None:
         boxes += in_use(session, tree, regime, otherwise.finished)
         boxes += drums_in_store(session, tree)
+        boxes += thrown_in_store(session, tree, regime)
     return Store(rule_sets, tree, tuple(boxes))
 
 

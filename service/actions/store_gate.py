@@ -20,7 +20,9 @@ from service.core.shelf_codes import show_code
 from service.core.storage_items import count_under
 from service.core.storage_limits import NEAR_SHARE, about_row, is_near
 from service.core.storage_rules import Scope
-from service.core.store_limits import SUMS, Area, StoreJudged, about_pair, over_by, placed
+from service.core.store_limits import SUMS, Area, StoreJudged, over_by, placed
+from service.core.store_pairs import about_pair
+from service.core.store_unplaced import MAY_STAND
 from service.records.duties import Duty
 from service.records.stock import Container
 from service.records.storage_queries import Otherwise
@@ -93,7 +95,10 @@ def judge_change(session: Session, change: Change) -> Verdict:
         return looked.verdict
     places = {box.place_id for box in looked.looks[-1].boxes}
     room = where_else(session, change.containers, looked.looks[0], places, change.finished)
-    return Verdict.of([*looked.verdict, _elsewhere(room)])
+    loose = any(
+        one.code == MAY_STAND and one.severity is Severity.UNKNOWN for one in looked.looks[1].verdict
+    )
+    return Verdict.of([*looked.verdict, _elsewhere(room, loose)])
 
 
 def look_at_change(session: Session, change: Change) -> LookedAt:
@@ -159,9 +164,11 @@ def where_else(
     return found[:3]
 
 
-def _elsewhere(room: Sequence[str]) -> Finding:
+def _elsewhere(room: Sequence[str], loose: bool) -> Finding:
     if room:
         words = f"Within these rows there is room for it in: {'; '.join(room)}."
+        if loose:
+            words += " What stands nobody knows where is not counted in that, and may stand there."
     else:
         words = (
             "No cabinet or room of the book has room for it within these rows. Use something up or have it "

@@ -13,18 +13,18 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final
 
-from service.core.findings import Finding, Severity, Verdict, note, stop, unknown
+from service.core.findings import Finding, Severity, Verdict, note, unknown
 from service.core.shelf_codes import show_code
 from service.core.storage_categories import LiquidFacts
-from service.core.storage_groups import FLAMMABLE
 from service.core.storage_items import Stored
 from service.core.storage_ladders import Temperature
 from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, about_row, is_near, judge_storage
-from service.core.storage_pairs import JudgedPair, groups_of, judge_pair, pairs_among
-from service.core.storage_places import PlaceKind
+from service.core.storage_places import Place, PlaceKind
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import RuleSet, Scope, StorageTables, Use
+from service.core.store_pairs import PairHere, about_pair, pairs_here, perhaps
 from service.core.store_tree import NOWHERE, StandsAt, StoreTree
+from service.core.store_unplaced import MAY_STAND, as_in_each_cabinet, with_worst
 
 SUMS: Final = frozenset({Scope.CABINET, Scope.ROOM, Scope.STOREY, Scope.BUILDING, Scope.AREA})
 """What adds up over a place: all but the size of the single container."""
@@ -65,6 +65,7 @@ class Box:
     """Containers alike in one place, told as one. ``what`` knows nothing of the place yet.
 
     ``in_use``: it is in no container of the store, but in a pot or drawn in a job. ``handed``: handed out.
+    ``adrift``: it counts where it was last, and may as well be anywhere else in the house.
     """
 
     what: Stored
@@ -74,15 +75,7 @@ class Box:
     findings: tuple[Finding, ...] = ()
     in_use: bool = False
     handed: bool = False
-
-
-@dataclass(frozen=True)
-class PairHere:
-    """Two groups that stand in one room, with what is of each."""
-
-    judged: JudgedPair
-    of_a: tuple[str, ...]
-    of_b: tuple[str, ...]
+    adrift: bool = False
 
 
 @dataclass(frozen=True)
@@ -161,36 +154,84 @@ def judge_store(
             aside[at.aside] = aside.get(at.aside, 0) + box.count
         else:
             by_building.setdefault(at.building, {}).setdefault(at.room, []).append(box)
+    asked = _Asked(tables, rule_sets, tree, near, scopes)
+    all_of_it = [box for rooms in by_building.values() for room in rooms.values() for box in room]
+    loose = [box for box in all_of_it if box.adrift or NOWHERE in _where(tree, box)]
     areas: list[Area] = []
     for building, rooms in by_building.items():
         inside = [box for room in rooms.values() for box in room]
-        areas.append(_area(tables, rule_sets, tree, PlaceKind.BUILDING, building, inside, near, scopes))
-        areas += [
-            _area(tables, rule_sets, tree, PlaceKind.ROOM, room, held, near, scopes)
-            for room, held in rooms.items()
-        ]
+        perhaps_in = [box for box in loose if building != NOWHERE and _may_be_in(tree, box, building)]
+        areas.append(_building(asked, building, inside, perhaps_in))
+        for room, held in rooms.items():
+            perhaps_here = [box for box in loose if _may_be_in(tree, box, building, room)]
+            areas.append(_room(asked, room, held, perhaps_here))
     return StoreJudged(tuple(rule_sets), tuple(areas), tuple(boxes), aside)
 
 
-def _area(
-    tables: StorageTables, rule_sets: Sequence[RuleSet], tree: StoreTree, kind: PlaceKind, number: int,
-    boxes: Sequence[Box], near: Fraction, scopes: frozenset[Scope],
-) -> Area:  # fmt: skip
-    of_room = kind is PlaceKind.ROOM
-    asked = (scopes - _IN_BUILDING) if of_room else scopes & _IN_BUILDING
+@dataclass(frozen=True)
+class _Asked:
+    tables: StorageTables
+    rule_sets: Sequence[RuleSet]
+    tree: StoreTree
+    near: Fraction
+    scopes: frozenset[Scope]
+
+    def answers(
+        self, place: Place, items: Sequence[Stored], scopes: frozenset[Scope]
+    ) -> tuple[RuleSetAnswer, ...]:
+        return tuple(
+            judge_storage(self.tables, one, place, items, self.near, scopes)
+            for one in self.rule_sets
+            if any(row.scopes & scopes for row in self.tables.of(one))
+        )
+
+
+def _where(tree: StoreTree, box: Box) -> tuple[int, int]:
+    at = tree.stands(box.place_id)
+    return at.building, at.room
+
+
+def _may_be_in(tree: StoreTree, box: Box, building: int, room: int | None = None) -> bool:
+    """Whether something may stand in a building, or a room of it, without being counted there surely."""
+    its_building, its_room = _where(tree, box)
+    if room is None:
+        return its_building != building and (box.adrift or its_building == NOWHERE)
+    if (its_building, its_room) == (building, room):
+        return False
+    one_building = its_building == building or NOWHERE in (its_building, building)
+    return box.adrift or (its_room == NOWHERE and one_building)
+
+
+def _building(asked: _Asked, number: int, boxes: Sequence[Box], perhaps_in: Sequence[Box]) -> Area:
+    tree, scopes = asked.tree, asked.scopes & _IN_BUILDING
+    place, name = tree.facts(number, PlaceKind.BUILDING), tree.name(number, "the building")
+    items, more = [placed(box, tree) for box in boxes], [placed(box, tree) for box in perhaps_in]
+    answers = asked.answers(place, items, scopes)
+    if more and answers:
+        answers = with_worst(name, answers, [asked.answers(place, [*items, *more], scopes)], more)
+    return Area(PlaceKind.BUILDING, number, name, answers)
+
+
+def _room(asked: _Asked, number: int, boxes: Sequence[Box], perhaps_in: Sequence[Box]) -> Area:
+    tree, scopes = asked.tree, asked.scopes - _IN_BUILDING
+    place, name = tree.facts(number, PlaceKind.ROOM), tree.name(number, "nobody knows which room")
     items = [placed(box, tree) for box in boxes]
-    place = tree.facts(number, kind)
-    answers = tuple(
-        judge_storage(tables, one, place, items, near, asked)
-        for one in rule_sets
-        if any(row.scopes & asked for row in tables.of(one))
-    )
-    name = tree.name(number, "nobody knows which room" if of_room else "the building")
-    if not of_room:
-        return Area(kind, number, name, answers)
+    answers = asked.answers(place, items, scopes)
     told = tuple(finding for box in boxes for finding in box.findings)
-    pairs = tuple(_pairs(tables, items, answers)) if Scope.CABINET in asked else ()
-    return Area(kind, number, name, answers, pairs, (*told, *_about_room(tree, number, boxes)))
+    told = (*told, *_about_room(tree, number, boxes))
+    pairs = tuple(pairs_here(asked.tables, items, answers)) if Scope.CABINET in scopes else ()
+    if perhaps_in and answers:
+        room = tree.name(number, "")
+        more = [replace(placed(box, tree), room=room, storey=place.storey) for box in perhaps_in]
+        worst = asked.answers(place, [*items, *more], scopes - {Scope.CONTAINER})
+        of_cabinets = [
+            asked.answers(place, inside, scopes & {Scope.CABINET})
+            for inside in as_in_each_cabinet(items, more)
+        ]
+        if Scope.CABINET in scopes:
+            pairs = (*pairs, *perhaps(tuple(pairs_here(asked.tables, [*items, *more], worst)), pairs))
+        answers = with_worst(name, answers, [worst, *of_cabinets], more)
+    return Area(PlaceKind.ROOM, number, name, answers, pairs, told)
 
 
 def placed(box: Box, tree: StoreTree) -> Stored:
@@ -246,52 +287,6 @@ def _cabinet_not_known(at: StandsAt) -> Finding:
     return unknown("cabinet-not-known", words, about=show_code(at.cabinet.code))
 
 
-def _pairs(
-    tables: StorageTables, items: Sequence[Stored], answers: Sequence[RuleSetAnswer]
-) -> Iterator[PairHere]:
-    flammable = {
-        number for one in answers for number, thing in enumerate(one.things) if thing.burns
-    }  # fmt: skip
-    if not any(groups_of(item) for item in items):
-        return
-    of_group: dict[str, list[str]] = {}
-    few: dict[tuple[str, frozenset[str]], int] = {}
-    for number, item in enumerate(items):
-        groups = groups_of(item) | ({FLAMMABLE} if number in flammable else set())
-        for group in groups:
-            of_group.setdefault(group, []).append(item.name)
-        # Twice is enough of what stands alike: more bring no other pair.
-        for turn in ("", "again"):
-            key = (f"{item.in_cabinet} {item.cabinet}{turn}", frozenset(groups))
-            if few.setdefault(key, number) == number:
-                break
-    kept = sorted(set(few.values()))
-    asked = [items[number] for number in kept]
-    burning = {at for at, number in enumerate(kept) if number in flammable}
-    for pair in pairs_among(tables.kept_apart, asked, burning):
-        yield PairHere(
-            judge_pair(tables.kept_apart, pair),
-            tuple(dict.fromkeys(of_group.get(pair.a, ()))),
-            tuple(dict.fromkeys(of_group.get(pair.b, ()))),
-        )
-
-
-def about_pair(pair: PairHere) -> Iterator[Finding]:
-    """What is said of two groups in one room: kept wrongly, or not known."""
-    one = pair.judged
-    about = f"{_some(pair.of_a)} and {_some(pair.of_b)}"
-    source = "; ".join(f"{rule.citation}, edition {rule.edition}" for rule in one.rules)
-    if one.ok is False:
-        yield stop("kept-apart", f"{about}: {one.why}", source, about)
-    elif one.ok is None:
-        yield unknown("kept-apart-not-known", f"{about}: {one.why}", source, about)
-
-
-def _some(names: Sequence[str]) -> str:
-    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-    return f"{', '.join(names[:3])}{more}"
-
-
 def _aside(aside: Mapping[str, int]) -> Iterator[Finding]:
     for where, many in aside.items():
         words = (
@@ -304,7 +299,8 @@ def over_by(before: StoreJudged, after: StoreJudged, near: Fraction = NEAR_SHARE
     """What a change makes worse: rows that come to be over or further over, that come near, and pairs.
 
     Stops are rows of law that were read, and pairs in one cabinet; the rest are warnings. A row that is over
-    already and gains nothing is not held against the change.
+    already and gains nothing is not held against the change. A place that was within with all that may stand
+    there, and is not any more, is not known.
     """
     had = {_key(area, row): row for area in before.areas for row in area.rows}
     found: list[Finding] = []
@@ -315,6 +311,11 @@ def over_by(before: StoreJudged, after: StoreJudged, near: Fraction = NEAR_SHARE
             more = gained or (earlier is not None and _less_allowed(earlier, row))
             if more and (row.met is False or is_near(row, near)):
                 found += [one for one in about_row(row, near) if one.severity is not Severity.UNKNOWN]
+    known = {one for area in before.areas for one in area.verdict}
+    found += [
+        one for area in after.areas for one in area.verdict
+        if one.code == MAY_STAND and one.severity is Severity.UNKNOWN and one not in known
+    ]  # fmt: skip
     pairs = {(area.number, pair.judged.pair) for area in before.areas for pair in area.pairs}
     for area in after.areas:
         for pair in area.pairs:

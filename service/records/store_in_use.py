@@ -1,5 +1,5 @@
-"""What left its container and is still in use: pots of running batches, draws of open jobs; and what was
-handed out, with the place it was last at.
+"""What left its container and still counts: pots of running batches, draws of open jobs, what was handed out,
+with the place it was last at, and what was thrown into a waste drum that nobody named.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from service.records.handed_over import HANDED
 from service.records.jobs import Job
 from service.records.mixing import Batch, BatchState
 from service.records.stock import Container, ContainerEvent, Movement
+from service.records.waste_queries import went_out
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,43 @@ class DrawnInJob:
     material_id: int
     jar_id: int | None
     amount: int | None
+
+
+@dataclass(frozen=True)
+class ThrownAway:
+    """What went into a waste drum of which the book does not know which. ``amount`` None: not known.
+
+    ``place_id``: where its container stands; ``named``: the words that name a place for it, often empty.
+    """
+
+    code: str
+    material_id: int
+    place_id: int | None
+    jar_id: int | None
+    amount: int | None
+    named: str
+
+
+def thrown_into_no_drum(session: Session) -> list[ThrownAway]:
+    """Discards into a waste drum that nobody named, the oldest first. One statement where there is none."""
+    loose = {one.movement_id: one for one in went_out(session, no_drum=True)}
+    numbers, found = sorted(loose), []
+    for start in range(0, len(numbers), 500):
+        asked = (
+            columns_of(
+                col(Movement.id), col(Container.material_id), col(Container.place_id), col(Container.id),
+                col(Container.made_by_batch_id),
+            )
+            .join(Container, col(Container.id) == col(Movement.container_id))
+            .where(col(Movement.id).in_(numbers[start : start + 500]))
+            .order_by(col(Movement.id))
+        )  # fmt: skip
+        for number, material, place, box, batch in session.execute(asked):
+            one = loose[number]
+            amount = None if one.change is None else -one.change
+            jar = None if batch is None else box
+            found.append(ThrownAway(one.code, material, place, jar, amount, one.other_text))
+    return found
 
 
 def pots_standing(session: Session) -> list[Pot]:
