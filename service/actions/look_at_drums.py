@@ -31,7 +31,7 @@ from service.core.waste_drum_clocks import (
 )
 from service.core.waste_drums import DrumStep
 from service.core.waste_record import WasteLine
-from service.core.waste_rules import Category, Jurisdiction
+from service.core.waste_rules import WEIGHT, Category, Jurisdiction
 from service.records.knowledge_waste import waste_tables
 from service.records.waste_drum_queries import SeenDrum, SeenEntry, seen_drums, told_of_site
 from service.records.waste_drums import WasteSite
@@ -94,7 +94,7 @@ def waste_record(session: Session, at: datetime, as_of: datetime | None = None) 
     zone = ZoneInfo(shop.time_zone)
     today, law = at.astimezone(zone).date(), law_of(shop.regime)
     seen = seen_drums(session, as_of=as_of)
-    told, row = told_of_site(session, as_of)
+    told, row = told_of_site(session, zone, as_of)
     loose = went_out(session, as_of=as_of, no_drum=True)
     months = judged_months(session, zone, seen, as_of=as_of)
     oldest = _oldest(seen, loose, zone)
@@ -175,12 +175,15 @@ def drums_due(session: Session, today: date, keepers: Owner) -> list[DutyFact]:
     since = datetime.combine(begin, time(), tzinfo=zone) - timedelta(hours=1)
     months = judged_months(session, zone, seen, since=since)
     months = [one for one in months if one[0].month.name >= f"{begin:%Y-%m}"]
-    told, _ = told_of_site(session)
+    told, _ = told_of_site(session, zone)
     site, drums = _judge(seen, told, [month for month, _ in months], bool(loose), today, law)
     found = [_fact(one, today, keepers) for one in drums if one.judged.near(today)]
     if loose and site is not None:
         first = min(one.happened_at.astimezone(zone).date() for one in loose)
+        before = told.heaviest_since(first)
         category = Category.LQG if site.perhaps_lqg else site.category
+        if before is not None and category and WEIGHT[before.category] > WEIGHT[category]:
+            category = before.category
         clock = judge_clock(waste_tables(), category, first, today, site.haul_miles, site.cap)
         found.append(_loose_fact(loose, clock.deadline or today, today, keepers))
     if site is not None and any(one.code == "waste-over-cap" for one in site.findings):

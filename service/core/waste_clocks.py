@@ -130,31 +130,45 @@ def _time(tables: WasteTables, category: Category, haul_miles: Fraction | None) 
 
 
 def judge_satellite(
-    tables: WasteTables, gallons: Fraction | None, excess_on: date | None, today: date | None
-) -> ClockJudged:
+    tables: WasteTables, gallons: Fraction | None, excess_on: date | None, today: date | None,
+    acute: bool | None = None,
+) -> ClockJudged:  # fmt: skip
     """A satellite drum has no clock up to 55 gallons; what is more leaves within three calendar days.
 
-    The days of the week do not matter. More than 55 gallons without a day is due at once.
+    The days of the week do not matter. More than that without a day is due at once. Acute waste has 1 quart:
+    where nobody told whether it is, more than a quart may be too much, and counts from today.
     """
-    volume, days = tables.clock(Clock.SATELLITE), tables.clock(Clock.SATELLITE_DAYS)
-    if volume is None or days is None:
+    whole, quart = tables.clock(Clock.SATELLITE), tables.clock(Clock.SATELLITE_ACUTE)
+    days = tables.clock(Clock.SATELLITE_DAYS)
+    if whole is None or quart is None or days is None:
         raise ValueError("no rows of satellite areas are held")
-    over = gallons is not None and gallons > volume.value
-    if excess_on is None and over:
+    volume, size = (quart, "1 quart of acute waste") if acute else (whole, "55 gallons")
+    most = quart.value / 4 if acute else whole.value
+    over = gallons is not None and gallons > most
+    if excess_on is None and acute is None and not over and (gallons is None or gallons > quart.value / 4):
         words = (
-            "More than 55 gallons stand in the satellite area and the day it began is not told: move it now."
+            "Whether it is acute waste was not told. Acute waste has 1 quart in a satellite area, and more "
+            "than that leaves within three days: if it is acute it is over, and counts from today."
         )
-        return ClockJudged(today, True, days, (stop("waste-excess-undated", words, volume.citation),))
-    if excess_on is None:
-        found: tuple[Finding, ...] = ()
+        left = add_days(today, int(days.value)) if gallons is None and today else today
+        found = [unknown("waste-satellite-acute-not-told", words, quart.citation)]
         if gallons is None:
             words = "How much is in the satellite drum is not known. Look; from 55 gallons on three days run."
-            found = (unknown("waste-satellite-not-known", words, volume.citation),)
-        return ClockJudged(None, None, volume, found)
+            found.append(unknown("waste-satellite-not-known", words, volume.citation))
+        return ClockJudged(left, None, quart, tuple(found))
+    if excess_on is None and over:
+        words = f"More than {size} stand in the satellite area and the day it began is not told: move it now."
+        return ClockJudged(today, True, days, (stop("waste-excess-undated", words, volume.citation),))
+    if excess_on is None:
+        lacks: tuple[Finding, ...] = ()
+        if gallons is None:
+            words = f"How much is in the satellite drum is not known. Look; from {size} on three days run."
+            lacks = (unknown("waste-satellite-not-known", words, volume.citation),)
+        return ClockJudged(None, None, volume, lacks)
     last = add_days(excess_on, int(days.value))
     late = None if today is None else today > last
     if late:
         words = f"It had to leave the satellite area by {say_date(last)} (three days on the calendar)."
         return ClockJudged(last, True, days, (stop("waste-satellite-overdue", words, days.citation),))
-    words = f"Move what is over 55 gallons out of the satellite area by {say_date(last)}."
+    words = f"Move what is over {size} out of the satellite area by {say_date(last)}."
     return ClockJudged(last, late, days, (warn("waste-satellite-excess", words, days.citation),))

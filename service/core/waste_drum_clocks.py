@@ -38,11 +38,26 @@ def law_of(regime: str) -> Jurisdiction | None:
 
 
 @dataclass(frozen=True)
+class ToldBefore:
+    """A category that a keeper told on ``since`` and that held until ``until``; both days count."""
+
+    category: Category
+    since: date
+    until: date
+
+
+@dataclass(frozen=True)
 class SiteTold:
-    """What a keeper told of the whole shop. None: not told."""
+    """What a keeper told of the whole shop. None: not told. ``before``: what was told and replaced since."""
 
     category: Category | None = None
     haul_miles: int | None = None
+    before: tuple[ToldBefore, ...] = ()
+
+    def heaviest_since(self, first_on: date | None) -> ToldBefore | None:
+        """The heaviest of what held while waste that was gathered since this day stood here."""
+        held = [one for one in self.before if first_on is not None and one.until >= first_on]
+        return max(held, key=lambda one: WEIGHT[one.category], default=None)
 
 
 @dataclass(frozen=True)
@@ -60,6 +75,7 @@ class SiteJudged:
     passed: StoodOver = field(default_factory=StoodOver)
     """When more than the cap of a VSQG stood here: the time of what stood here then goes on."""
     acute_passed: StoodOver = field(default_factory=StoodOver)
+    told: SiteTold = field(default_factory=SiteTold)
 
 
 @dataclass(frozen=True)
@@ -138,7 +154,7 @@ def judge_site(
     perhaps = acute.perhaps and category is not Category.LQG
     passed, acute_passed = _ever_over(tables, every)
     findings = (*found, *cap.findings)
-    return SiteJudged(category, haul, cap, kg, more, findings, perhaps, passed, acute_passed)
+    return SiteJudged(category, haul, cap, kg, more, findings, perhaps, passed, acute_passed, told)
 
 
 def _ever_over(tables: WasteTables, drums: Sequence[DrumState]) -> tuple[StoodOver, StoodOver]:
@@ -165,6 +181,15 @@ def _ruled(site: SiteJudged, one: DrumState) -> tuple[Category | None, CapJudged
         return Category.LQG, site.cap, found
     if site.perhaps_lqg:
         return Category.LQG, site.cap, ()
+    before = site.told.heaviest_since(one.first_on)
+    if before is not None and site.category and WEIGHT[before.category] > WEIGHT[site.category]:
+        words = (
+            f"The shop was {before.category.value} while it was filled, by what a keeper told up to "
+            f"{say_date(before.until)}. What was gathered then keeps that time; a category told later gives "
+            "it no more."
+        )
+        found = (note("waste-category-before", words, "40 CFR 262.14 to 262.17, our reading"),)
+        return before.category, site.cap, found
     over = site.passed.with_it(one.first_on)
     if site.category is Category.VSQG and site.cap.exceeded is False and over is not False:
         day = site.passed.sure if over else site.passed.perhaps

@@ -13,6 +13,7 @@ from service.core.months import say_date
 from service.core.waste_drums import DrumState
 
 _RULE = "40 CFR 262.15(a)"
+UNWRITTEN = "waste-drum-unwritten"
 
 
 def lacks_of(drums: Sequence[DrumState], one: DrumState) -> Iterable[Finding]:
@@ -40,7 +41,7 @@ def unwritten_findings(one: DrumState) -> tuple[Finding, ...]:
         f"Nobody wrote down what was put in, so its content is not known. It counts since "
         f"{say_date(one.first_on)}, the earliest day it can have held something. Weigh it and say what it is."
     )
-    return (unknown("waste-drum-unwritten", words, about=one.facts.name),)
+    return (unknown(UNWRITTEN, words, about=one.facts.name),)
 
 
 def size_findings(one: DrumState) -> tuple[Finding, ...]:

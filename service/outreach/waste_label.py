@@ -6,11 +6,16 @@ date where it stands in the central area or is over its amount.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from service.core.drum_mix import KEPT_APART, NOT_JUDGED
+from service.core.findings import Severity
 from service.core.months import say_date
+from service.core.never_with import CODE
 from service.core.waste_drum_clocks import JudgedDrum
+from service.core.waste_drum_lacks import UNWRITTEN
 from service.core.waste_drums import AREA_WORDS, Area
 from service.core.waste_rules import Jurisdiction
 from service.records.waste_drums import WasteDrum
@@ -58,4 +63,13 @@ def label_words(drum: WasteDrum, judged: JudgedDrum, law: Jurisdiction | None) -
     source = f"{_RULE} (the paragraphs from memory)" if law is Jurisdiction.US else (
         "No rule of this country was read. Ask its authority which words and signs are asked for."
     )  # fmt: skip
-    return WasteLabel(MANDATED, drum.name, tuple(rows), CAUTIONS, source)
+    return WasteLabel(MANDATED, drum.name, tuple(rows), (*CAUTIONS, *_together(judged)), source)
+
+
+def _together(judged: JudgedDrum) -> Iterator[str]:
+    """What somebody at the drum must know of what stands in it together."""
+    for one in judged.findings:
+        if one.severity is Severity.STOP and (one.code.startswith(CODE) or one.code == KEPT_APART):
+            yield f"These stand in it together and never should. {one.sentence}"
+    if any(one.code in (NOT_JUDGED, UNWRITTEN) for one in judged.findings):
+        yield "Not judged: whether all that is in it may be together. Nobody said what it is."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -16,7 +16,7 @@ from sqlmodel import Session, col, select
 
 from service.core.findings import NotFound
 from service.core.materials import Basis
-from service.core.waste_drum_clocks import SiteTold
+from service.core.waste_drum_clocks import SiteTold, ToldBefore
 from service.core.waste_drums import DrumEntry, DrumFacts, DrumState, DrumStep, fold_drum
 from service.core.waste_record import line_mass, line_volume
 from service.records.materials import Material
@@ -104,13 +104,25 @@ def seen_drum(session: Session, number: int) -> SeenDrum:
     return found[0]
 
 
-def told_of_site(session: Session, as_of: datetime | None = None) -> tuple[SiteTold, WasteSite | None]:
-    """The newest that a keeper told of the whole site, and its row; nothing told is not known."""
-    query = select(WasteSite).order_by(col(WasteSite.id).desc()).limit(1)
+def told_of_site(
+    session: Session, zone: tzinfo, as_of: datetime | None = None
+) -> tuple[SiteTold, WasteSite | None]:
+    """The newest that a keeper told of the whole site, with what was told before it, and its row.
+
+    Nothing told is not known.
+    """
+    query = select(WasteSite).order_by(col(WasteSite.id))
     if as_of is not None:
         query = query.where(col(WasteSite.recorded_at) <= as_of)
-    row = session.exec(query).first()
-    return (SiteTold(row.category, row.haul_miles) if row else SiteTold()), row
+    rows = session.exec(query).all()
+    if not rows:
+        return SiteTold(), None
+    days = [row.recorded_at.astimezone(zone).date() for row in rows]
+    before = tuple(
+        ToldBefore(row.category, since, until)
+        for row, since, until in zip(rows, days, days[1:], strict=False) if row.category is not None
+    )  # fmt: skip
+    return SiteTold(rows[-1].category, rows[-1].haul_miles, before), rows[-1]
 
 
 def _gone_before(day: date) -> Any:

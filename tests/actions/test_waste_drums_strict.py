@@ -128,3 +128,19 @@ def test_more_than_its_size_is_warned_of(yard: Yard) -> None:
     assert "waste-drum-over-size" in codes(
         yard.begin(name="B", capacity="20 l", first_waste_on=TODAY, holds="100 l")
     )
+
+
+def test_a_category_told_later_gives_what_stood_already_no_more_time(yard: Yard) -> None:
+    month_ago, first = NOW - timedelta(days=30), NOW.date() - timedelta(days=30)
+    yard.site(Category.LQG, now=month_ago - timedelta(days=2))
+    yard.begin(first_waste_on=first, holds="5 kg", now=month_ago)
+    for category, miles in ((Category.SQG, 300), (None, None), (Category.VSQG, None)):
+        yard.site(category, miles)
+        [shown] = yard.record().drums
+        assert shown.judged.deadline == first + timedelta(days=90), category
+    assert "waste-category-before" in {f.code for f in shown.judged.findings}
+    new = yard.begin(name="New", first_waste_on=TODAY + timedelta(days=1), now=NOW + timedelta(days=1))
+    shown = next(one for one in yard.record(NOW + timedelta(days=1)).drums if one.number == new["drum"])
+    assert shown.judged.deadline is None or shown.judged.deadline > TODAY + timedelta(days=91)
+    yard.throw(yard.stuff(), amount="1 g")
+    assert yard.due()[0].due <= TODAY

@@ -66,7 +66,7 @@ def test_a_very_small_generator_has_no_clock_until_its_cap_is_passed() -> None:
         ("1000.1", True, "2026-07-31"),
         (None, None, "2026-07-31"),
     ):
-        got = ask(**body, on_site_kg=kg)
+        got = ask(**body, on_site_kg=kg, acute_on_site_kg=0)
         assert (got["cap_exceeded"], got["deadline"]) == (exceeded, deadline), kg
     assert ask(category="SQG", on_site_kg=6000)["cap_exceeded"] is False
     assert ask(category="SQG", on_site_kg="6000.1")["cap_exceeded"] is True
@@ -85,6 +85,37 @@ def test_a_told_category_is_never_lighter_than_its_months() -> None:
     assert ask(category="VSQG", on_site_kg=5, acute_on_site_kg=0)["complete"] is True
 
 
+def test_a_very_small_generator_that_did_not_tell_its_acute_waste_has_the_shortest_time() -> None:
+    body: dict[str, Any] = {"category": "VSQG", "start": "2026-02-01", "today": "2026-03-01"}
+    got = ask(**body, on_site_kg=10)
+    assert (got["deadline"], got["complete"]) == ("2026-05-02", False)
+    assert "waste-acute-not-known" in {one["code"] for one in got["findings"]}
+    told = ask(**body, on_site_kg=10, acute_on_site_kg="0.9")
+    assert (told["deadline"], told["complete"]) == (None, True)
+
+
+@pytest.mark.parametrize(
+    ("acute", "gallons", "deadline", "overdue", "complete"),
+    [
+        (None, "0.25", None, None, True),
+        (None, "0.2501", "2026-12-01", None, False),
+        (None, "55", "2026-12-01", None, False),
+        (None, "55.01", "2026-12-01", True, True),
+        (False, "55", None, None, True),
+        (True, "0.25", None, None, True),
+        (True, "0.2501", "2026-12-01", True, True),
+        (None, None, "2026-12-04", None, False),
+    ],
+)
+def test_a_satellite_drum_of_acute_waste_has_a_quart_and_what_was_not_told_may_be(
+    acute: bool | None, gallons: str | None, deadline: str | None, overdue: bool | None, complete: bool
+) -> None:
+    volume = None if gallons is None else {"value": gallons, "unit": "gal"}
+    got = ask(satellite={"volume": volume, "acute": acute}, today="2026-12-01")
+    assert (got["satellite_deadline"], got["satellite_overdue"]) == (deadline, overdue)
+    assert got["complete"] is complete
+
+
 @pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
 def test_days_at_the_ends_of_the_calendar_are_no_fault_of_the_server(day: str) -> None:
     body = {"start": day, "today": day, "satellite": {"excess_on": day}, "category": "LQG",
@@ -97,7 +128,7 @@ def test_three_days_on_the_calendar_from_the_day_the_satellite_drum_was_over() -
     for today, late in (("2026-11-30", False), ("2026-12-01", True)):
         got = ask(satellite=over, today=today)
         assert (got["satellite_deadline"], got["satellite_overdue"]) == ("2026-11-30", late)
-    full = ask(satellite={"volume": {"value": 55, "unit": "gal"}}, today="2026-12-01")
+    full = ask(satellite={"volume": {"value": 55, "unit": "gal"}, "acute": False}, today="2026-12-01")
     assert (full["satellite_deadline"], full["satellite_overdue"]) == (None, None)
     undated = ask(satellite={"volume": {"value": 56, "unit": "gal"}}, today="2026-12-01")
     assert undated["satellite_overdue"] is True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
@@ -185,7 +186,16 @@ def _standing(asked: WasteIn, category: Category | None) -> tuple[CapJudged, Clo
     )
     cap = judge_cap(tables, category, site)
     miles = None if asked.haul_miles is None else Fraction(asked.haul_miles)
-    clock = judge_clock(tables, category, asked.start, asked.today, miles, cap)
+    unsure = category is Category.VSQG and site.acute_kg is None and asked.acute_kg != 0
+    clock = judge_clock(tables, Category.LQG if unsure else category, asked.start, asked.today, miles, cap)
+    if unsure and asked.start is not None:
+        words = (
+            "Whether more than 1 kg of acute waste stands here was not told. A VSQG with less has no time "
+            "limit; until it is told the time of an LQG is counted, 90 days."
+        )
+        clock = replace(
+            clock, findings=(unknown("waste-acute-not-known", words, "40 CFR 262.14(a)(3)"), *clock.findings)
+        )
     told = asked.on_site_kg is not None or asked.acute_on_site_kg is not None
     if not told and asked.start is None and "on_site_kg" not in asked.model_fields_set:
         cap = CapJudged(None, cap.cap_kg if category else None)
@@ -193,7 +203,9 @@ def _standing(asked: WasteIn, category: Category | None) -> tuple[CapJudged, Clo
     if asked.satellite is not None:
         volume = asked.satellite.volume
         gallons = None if volume is None else volume.litres() / LITRES_PER_GALLON
-        satellite = judge_satellite(tables, gallons, asked.satellite.excess_on, asked.today)
+        satellite = judge_satellite(
+            tables, gallons, asked.satellite.excess_on, asked.today, asked.satellite.acute
+        )
     return cap, clock, satellite
 
 

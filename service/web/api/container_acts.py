@@ -105,6 +105,7 @@ class LossIn(ActIn):
     job: Id | None = None
     more_than_book: bool = False
     waste_drum: Id | None = Field(None, description="The waste drum of the book it went into")
+    confirmation: Note = Field("", description="How the condition is met where the drum asks for it")
 
 
 class DiscardIn(ActIn):
@@ -116,6 +117,7 @@ class DiscardIn(ActIn):
     waste_drum: Id | None = Field(
         None, description="The waste drum of the book it went into; `destination` is then `waste-drum`"
     )
+    confirmation: Note = Field("", description="How the condition is met where the drum asks for it")
 
 
 class MoveIn(ActIn):

@@ -172,6 +172,7 @@ class EntryIn(PostModel):
     what: Short = ""
     load: Id | None = Field(None, description="A load of rags that was put in")
     note: Note = ""
+    confirmation: Note = Field("", description="How the condition is met where the drum asks for it")
 
 
 class HandOverIn(PostModel):
@@ -184,6 +185,7 @@ class HandOverIn(PostModel):
 
 class SortIn(PostModel):
     movements: Annotated[list[Id], Field(min_length=1, max_length=200)]
+    confirmation: Note = Field("", description="How the condition is met where the drum asks for it")
 
 
 class BackIn(PostModel):
@@ -297,7 +299,8 @@ def enter(drum_id: Id, data: Data, now: Now, actor: Signed, asked: EntryIn) -> D
     """409 with findings when the drum is handed over or closed, or the step makes no sense."""
     step = StepAsked(
         once=asked.once, drum_id=drum_id, step=DrumStep(asked.step), amount=asked.amount, what=asked.what,
-        load_id=asked.load, note=asked.note, happened_at=asked.happened_at, late_reason=asked.late_reason,
+        load_id=asked.load, note=asked.note, confirmation=asked.confirmation,
+        happened_at=asked.happened_at, late_reason=asked.late_reason,
     )  # fmt: skip
     with data.writing() as session:
         return _answer(note_drum_step(session, acting_for(session, actor, asked.person, now), now, step))
@@ -321,7 +324,7 @@ def sort(drum_id: Id, data: Data, now: Now, actor: Signed, asked: SortIn) -> Dru
     told_now(asked.happened_at, now)
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
-        wanted = SortAsked(asked.once, drum_id, tuple(asked.movements))
+        wanted = SortAsked(asked.once, drum_id, tuple(asked.movements), asked.confirmation)
         return _answer(put_discards_in(session, person, now, wanted))
 
 

@@ -199,9 +199,12 @@ class StreamIn(ApiModel):
 
 
 class SatelliteIn(ApiModel):
-    """A drum where the waste arises: how much is in it, and the day it went over 55 gallons."""
+    """A drum where the waste arises: how much is in it, and the day it went over its amount."""
 
     volume: VolumeIn | None = None
+    acute: Annotated[
+        bool | None, Field(description="acute waste, with 1 quart; left out: not known, and may be")
+    ] = None
     excess_on: date | None = None
 
 

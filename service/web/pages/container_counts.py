@@ -148,6 +148,7 @@ class DiscardForm(ActForm):
     amount: WrittenAmount | None = Field(default=None, title="How much")
     place: Id | None = Field(default=None, title="Which drum or can")
     drum: Id | None = Field(default=None, title="Which waste drum")
+    confirmation: Note = Field(default="", title="How its condition is met")
     note: Note = ""
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
         ("destination", "missing"): "Choose where it goes. Drains and evaporation are no way out.",
@@ -182,7 +183,7 @@ def discard_it(
     def perform(session: Session, form: DiscardForm, common: dict[str, Any]) -> Settled:
         asked = DiscardAsked(
             **common, destination=form.destination, amount="" if form.everything else form.amount or "",
-            place_id=form.place, note=form.note, drum_id=form.drum,
+            place_id=form.place, note=form.note, drum_id=form.drum, confirmation=form.confirmation,
         )  # fmt: skip
         return discard(session, actor, now, asked)
 

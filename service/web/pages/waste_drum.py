@@ -54,6 +54,7 @@ class PutForm(FormModel):
 
     what: Short = Field(default="", title="What was put in")
     amount: Amount = Field(default="", title="How much")
+    confirmation: Note = Field(default="", title="How its condition is met")
     load: Id | None = Field(default=None, title="Which load of rags")
     happened: ClockText | None = Field(default=None, title="When")
     late_reason: Short = Field(default="", title="Why it is written only now")
@@ -167,6 +168,7 @@ def put_in(
         return StepAsked(
             once=said.once, drum_id=drum_id, step=DrumStep.PUT_IN, amount=said.amount, what=said.what,
             load_id=said.load, happened_at=_instant(said.happened, zone), late_reason=said.late_reason,
+            confirmation=said.confirmation,
         )  # fmt: skip
 
     names = {"happened_at": "happened"}

@@ -89,6 +89,7 @@ class SortForm(FormModel):
 
     drum: Id = Field(title="Which drum")
     movements: Annotated[list[Id], Field(max_length=200)] = Field(default_factory=list, title="Discards")
+    confirmation: Note = Field(default="", title="How its condition is met")
     once: Once
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {("drum", "missing"): "Choose a drum."}
 
@@ -140,7 +141,9 @@ def sort(
     if p.value is not None:
         try:
             with data.writing() as session:
-                asked = SortAsked(p.value.once, p.value.drum, tuple(p.value.movements))
+                asked = SortAsked(
+                    p.value.once, p.value.drum, tuple(p.value.movements), p.value.confirmation
+                )
                 done = put_discards_in(session, actor, now, asked).result
                 many = f"{done['put_in']} {'discard' if done['put_in'] == 1 else 'discards'}"
                 flash(session, request, f"{many} put into {done['name']}.")
