@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Final
 
 from sqlalchemy import select as columns_of
@@ -13,6 +13,7 @@ from sqlmodel import Session, SQLModel, col
 
 from service.core.inspection_pack import SINCE, Section
 from service.core.waste_drums import DrumStep
+from service.outreach.pack_earlier import NO_REASON, told_since
 from service.outreach.pack_tables import LATE_HEADER
 from service.records.checks import CheckDone, Training
 from service.records.kept_statements import batched
@@ -29,15 +30,17 @@ _TAKEN_BACK: Final[tuple[tuple[type[SQLModel], str, str], ...]] = (
 """Tables whose rows take others back, how that is said, and the column that holds why."""
 
 
-def recorded_since(session: Session, before: datetime) -> Section:
-    """What was recorded from an aware instant on about the time up to it; it stands in no other section.
+def recorded_since(session: Session, before: datetime, day: date) -> Section:
+    """What was recorded from an aware instant on about the time up to it, which ends ``day``.
+
+    It stands in no other section.
 
     That is what happened before and was written down later, and whatever since took an entry of that time
     back, or said of a discard of that time into which drum it went.
     """
     told: dict[int, list[str]] = defaultdict(list)
     whys: dict[int, str] = {}
-    for posting, words, why in _about_entries(session, before):
+    for posting, words, why in (*_about_entries(session, before), *_of_earlier_days(session, before, day)):
         told[posting].append(words)
         whys.setdefault(posting, why)
     rows = [
@@ -74,6 +77,12 @@ def _about_entries(session: Session, before: datetime) -> Iterator[tuple[int, st
         for posting, number, reason in session.execute(query):
             yield posting, f"{words} {number}", reason
     yield from _of_drums(session, before)
+
+
+def _of_earlier_days(session: Session, before: datetime, day: date) -> Iterator[tuple[int, str, str]]:
+    """What was written down since then and tells of a day up to then."""
+    for one in told_since(session, before, day):
+        yield one.posting, one.words, NO_REASON
 
 
 def _of_drums(session: Session, before: datetime) -> Iterator[tuple[int, str, str]]:

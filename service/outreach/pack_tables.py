@@ -23,8 +23,10 @@ from service.core.rag_log import day_words
 from service.core.shelf_codes import show_code
 from service.outreach.check_tables import CHECKS_HEADER, TRAINING_HEADER, check_rows, training_rows
 from service.outreach.csv_tables import RAG_HEADER, rag_log_rows
+from service.outreach.pack_earlier import told_of_earlier_days
 from service.records.check_queries import seen_checks
 from service.records.jobs import Job
+from service.records.kept_statements import batched
 from service.records.knowledge_periods import record_periods
 from service.records.materials import Material, SafetySheet
 from service.records.override_words import what_is_let_through
@@ -196,12 +198,23 @@ def overrides(session: Session) -> Section:
 LATE_HEADER: Final = ("entry", "act", "who", "happened", "recorded", "reason")
 
 
-def late_entries(session: Session) -> Section:
-    """What was written down more than 15 minutes after it happened."""
+def late_entries(session: Session, zone: ZoneInfo) -> Section:
+    """What was written down more than 15 minutes after it happened, or tells of an earlier day."""
+    earlier: dict[int, list[str]] = defaultdict(list)
+    for one in told_of_earlier_days(session, zone):
+        earlier[one.posting].append(one.words)
     query = columns_of(Posting, Person.name).join(Person, col(Person.id) == col(Posting.person_id))  # type: ignore[call-overload]
-    found = session.execute(query.where(col(Posting.late)).order_by(col(Posting.id))).all()
-    rows = tuple((p.id, p.act, who, p.happened_at, p.recorded_at, p.late_reason) for p, who in found)
-    return Section("late-entries", "Late entries", LATE_HEADER, rows)
+    found = {p.id: (p, who) for p, who in session.execute(query.where(col(Posting.late)))}
+    for numbers in batched(earlier):
+        for p, who in session.execute(query.where(col(Posting.id).in_(numbers))):
+            found[p.id] = (p, who)
+    rows = tuple(
+        (p.id, p.act, who, p.happened_at, p.recorded_at,
+         "; ".join([*([p.late_reason] if p.late_reason else []), *earlier.get(number, ())]))
+        for number, (p, who) in sorted(found.items())
+    )  # fmt: skip
+    said = ("Among them what was told of an earlier day: waste, and containers that came or were opened.",)
+    return Section("late-entries", "Late entries", LATE_HEADER, rows, said)
 
 
 def labels_due(session: Session, zone: ZoneInfo) -> Section:

@@ -48,7 +48,7 @@ def make_pack(database: Database, now: datetime, folder: Path, on: date | None =
     with database.snapshot() as session:
         shop, at = the_shop(session), book_now(session, now)
         moment = moment_of(on, at, zones_of(session, shop), shop.created_at)
-        since = recorded_since(session, moment.before)
+        since = recorded_since(session, moment.before, moment.day)
         with book_then(session, moment.before) as told:
             session.rollback()  # the copy is made: nobody waits for this look any longer
             shop_then = told.session.get_one(ShopProfile, 1)
@@ -90,7 +90,7 @@ def _sections(session: Session, then: _Then) -> list[Section]:
         pack_tables.checks_done(session),
         pack_tables.training(session),
         pack_tables.overrides(session),
-        pack_tables.late_entries(session),
+        pack_tables.late_entries(session, zone),
         pack_tables.labels_due(session, zone),
         pack_tables.periods(),
     ]

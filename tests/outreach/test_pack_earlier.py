@@ -1,0 +1,62 @@
+"""What was written down in time and tells of an earlier day is a late entry in the pack of an inspector."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from itertools import count
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from service.actions.receive_stock import ReceiveAsked, receive
+from service.core.access import Role
+from service.outreach.pack_since import recorded_since
+from service.outreach.pack_tables import late_entries
+from service.records.engine import Database
+from tests.builders import NOW, TODAY, cast
+from tests.store_builders import material, once
+from tests.waste_yard import Yard
+
+BERLIN = ZoneInfo("Europe/Berlin")
+WEEK_AGO = TODAY - timedelta(days=7)
+_NUMBERS = count(1)
+
+
+@pytest.fixture
+def yard(database: Database) -> Yard:
+    with database.writing() as session:
+        return Yard(database, cast(session))
+
+
+def came(yard: Yard, **said: object) -> None:
+    with yard.database.writing() as session:
+        asked = ReceiveAsked(once=once(), material_id=material(session).id or 0, amount="2 g", **said)  # type: ignore[arg-type]
+        receive(session, yard.people.actor(Role.KEEPER), NOW, asked, lambda: f"chance {next(_NUMBERS)}")
+
+
+def told(yard: Yard, day: date) -> tuple[list[str], list[str]]:
+    """What today's pack lists as late, and what the pack of a day says was recorded since."""
+    before = NOW.replace(hour=0) - timedelta(days=(TODAY - day).days - 1)
+    with yard.database.reading() as session:
+        late = late_entries(session, BERLIN)
+        since = recorded_since(session, before, day)
+    assert [len(row) for row in late.rows] == [6] * len(late.rows)
+    return [str(row[5]) for row in late.rows], [str(row[6]) for row in since.rows]
+
+
+def test_waste_that_stood_already_is_told_late(yard: Yard) -> None:
+    yard.begin(name="Empty")
+    assert told(yard, WEEK_AGO) == ([], [])
+    yard.begin(first_waste_on=WEEK_AGO, holds="90 kg")
+    words = f"says that waste went into drum Drum 1 on {WEEK_AGO.isoformat()}"
+    assert told(yard, WEEK_AGO) == ([words], [words])
+    assert told(yard, WEEK_AGO - timedelta(days=1)) == ([words], []), "it tells of no day before its own"
+
+
+def test_what_came_or_was_opened_before_is_told_late(yard: Yard) -> None:
+    came(yard)
+    assert told(yard, WEEK_AGO) == ([], [])
+    came(yard, received_on=WEEK_AGO, opened=True, opened_on=WEEK_AGO + timedelta(days=1))
+    late, since = told(yard, WEEK_AGO)
+    assert len(late) == 1 and "came on" in late[0] and "was opened on" in late[0]
+    assert len(since) == 1 and "came on" in since[0] and "opened" not in since[0]
