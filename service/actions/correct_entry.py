@@ -10,6 +10,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from service.actions.container_act import told
+from service.actions.drum_of_movement import left_with_a_drum
 from service.actions.how_it_stands import how_it_stands
 from service.actions.look_again import tell_to_look_again
 from service.actions.order_arrivals import tick_back
@@ -47,7 +48,8 @@ def reverse(session: Session, actor: Actor, now: datetime, asked: ReverseAsked) 
 
     Raises:
         NotFound: there is no such entry, or not for this person.
-        Refused: not this person's to reverse, reversed already, counted since, or more was taken since.
+        Refused: not this person's to reverse, reversed already, counted since, or more was taken since; or
+            it left the shop with a drum of waste.
     """
     require(actor, Permission.REVERSE_OWN_SOON)
     sent = Sent(asked.once, "reverse", {"movement": asked.movement_id, "reason": asked.reason})
@@ -88,7 +90,7 @@ def judge_reversal(session: Session, actor: Actor, now: datetime, movement: Move
     group = _group(session, movement)
     lines = lines_of(session, group[0].container_id)
     verdict = verdict + may_be_reversed(group[0].id or 0, lines) + in_a_jar(session, group)
-    return verdict + in_a_pot(session, group)
+    return verdict + in_a_pot(session, group) + left_with_a_drum(session, group)
 
 
 def in_a_pot(session: Session, group: Sequence[Movement]) -> Verdict:
@@ -157,9 +159,9 @@ def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
     if verdict.blocking:
         raise Refused(verdict)
     group = _group(act.session, movement)
-    jars = in_a_jar(act.session, group)
-    if jars.blocking:
-        raise Refused(jars)
+    elsewhere = in_a_jar(act.session, group) + left_with_a_drum(act.session, group)
+    if elsewhere.blocking:
+        raise Refused(elsewhere)
     held = hold(act.session, {one.container_id for one in group})
     _not_gone(act, group, held)
     before = {number: how_it_stands(act, one, act.day) for number, one in held.items()}

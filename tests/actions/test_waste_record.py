@@ -9,16 +9,17 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlalchemy import event
 
-from service.actions.correct_entry import ReverseAsked, reverse
+from service.actions.correct_entry import ReverseAsked, judge_reversal, reverse
 from service.actions.list_alerts import list_alerts
 from service.core.access import Role
 from service.core.alert_pages import page_of
 from service.core.alerts import AlertKind
-from service.core.findings import Severity
+from service.core.findings import Refused, Severity
 from service.core.waste_drums import Area, DrumStep, Held
 from service.core.waste_rules import Category
 from service.records.engine import Database
 from service.records.shop import ShopProfile
+from service.records.stock import Movement
 from tests.builders import NOW, TODAY, cast
 from tests.store_builders import once
 from tests.waste_yard import Yard
@@ -123,3 +124,30 @@ def test_alerts_ask_no_more_for_many_drums_than_for_one(yard: Yard) -> None:
         drum = yard.begin(name=f"Drum {number}", first_waste_on=TODAY, holds="2 kg")["drum"]
         yard.step(drum, DrumStep.PUT_IN, what="Rinsings")
     assert asked() <= few
+
+
+def test_a_discard_in_a_drum_that_left_is_not_taken_back(yard: Yard) -> None:
+    drum = yard.begin(name="RV")["drum"]
+    movement = yard.throw(yard.stuff(), amount="1 g", drum_id=drum)
+    other = yard.throw(yard.stuff(), amount="1 g")
+    left = yard.leave(drum, now=NOW + timedelta(minutes=1))["entry"]
+    before, later = yard.record().months, NOW + timedelta(minutes=2)
+
+    def back(number: int) -> None:
+        with yard.database.writing() as session:
+            asked = ReverseAsked(once(), number, "It was only set aside")
+            reverse(session, yard.people.actor(Role.KEEPER), later, asked)
+
+    with pytest.raises(Refused) as caught:
+        back(movement)
+    [said] = caught.value.verdict
+    assert said.code == "drum-gone" and "RV" in said.sentence and "takes the hand-over back" in said.sentence
+    assert yard.record().months == before
+    with yard.database.reading() as session:
+        row = session.get_one(Movement, movement)
+        judged = judge_reversal(session, yard.people.actor(Role.KEEPER), later, row, "only set aside")
+    assert "drum-gone" in judged.codes
+    back(other)
+    yard.back(left, now=later)
+    back(movement)
+    assert yard.record().months == []
