@@ -20,7 +20,7 @@ from service.actions.weighings import net_now, read_weight
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, require
 from service.core.containers import AmountKnown
-from service.core.counting import CountResult, found_now, judge_count, not_more_than_there
+from service.core.counting import CONFIRMS, CountResult, found_now, judge_count, not_more_than_there
 from service.core.fill_level import read_level
 from service.core.findings import Finding, Invalid, Severity, note, warn
 from service.core.ledger import Balance, MovementKind, OtherSide, fold
@@ -117,7 +117,7 @@ def book_count(
             written_unit=found.unit_key,
             density_used=found.density_used,
             how=found.how,
-            reason=reason or ("Confirmed by a count." if result.confirms else ""),
+            reason=reason or (CONFIRMS if result.confirms else ""),
         ),
     )
     if result.fall:

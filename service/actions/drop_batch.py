@@ -15,8 +15,9 @@ from service.actions.make_batch import promised_check
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.start_planned import batch_let_go
 from service.core.access import Actor, Permission, require
-from service.core.findings import Invalid
-from service.core.ledger import DESTINATIONS, Destination
+from service.core.findings import Invalid, unknown
+from service.core.ledger import Destination
+from service.core.pot_waste import NAME_THE_DRUM, POT_WENT, note_of
 from service.records.mixing import BatchState
 from service.records.mixing_queries import additions_of, allocations_of, the_batch
 
@@ -69,7 +70,7 @@ def give_up(session: Session, actor: Actor, now: datetime, asked: GiveUpAsked) -
 
     Raises:
         Stale: it is not running.
-        Invalid: no reason, or something went in and nobody says where it went.
+        Invalid: no reason, or something went in and nobody says where it went, or that a supplier took it.
     """
     require(actor, Permission.BATCHES)
     sent = Sent(asked.once, "give-up-batch", asked.body())
@@ -86,12 +87,17 @@ def _give_up(act: Act, asked: GiveUpAsked) -> dict[str, Any]:
     if went_in and asked.went_to is None:
         words = "Say where what was mixed went."
         raise Invalid(words, {"went_to": words})
-    where = DESTINATIONS[asked.went_to] if asked.went_to else "nothing had gone in"
+    if asked.went_to is Destination.RETURNED_TO_SUPPLIER:
+        words = "No supplier takes back what was mixed here. Say where it went."
+        raise Invalid(words, {"went_to": words})
+    where = POT_WENT[asked.went_to] if asked.went_to else "nothing had gone in"
     batch.state, batch.finished_at = BatchState.GIVEN_UP, act.happened_at
-    batch.loss_note = f"{reason} ({where})"[:2000]
+    batch.loss_note = note_of(reason, where)
     let_go(act.session, asked.batch_id)
     batch.version += 1
     act.session.add(batch)
     batch_let_go(act, batch)
+    if went_in and asked.went_to is Destination.WASTE_DRUM:
+        act.note(unknown("waste-in-no-drum", NAME_THE_DRUM))
     load = wiped_up(act, batch, went_in, f"batch {batch.id} given up, {where}")
     return {"batch": batch.id, "state": batch.state.value, "went_to": where, "rag_load": load}

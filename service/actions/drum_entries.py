@@ -12,8 +12,9 @@ from service.core.bench_writing import read_written
 from service.core.findings import Invalid, NotFound, Refused, Verdict, stop
 from service.core.materials import Basis
 from service.core.waste_drums import DrumState, DrumStep
-from service.records.waste_drum_queries import SeenDrum, seen_drum
+from service.records.waste_drum_queries import SeenDrum, mass_and_volume, seen_drum
 from service.records.waste_drums import WasteDrumEntry
+from service.records.waste_queries import WentOut
 
 _AMOUNT: Final = "Write a mass or a volume with its unit, like “12 kg” or “5 l”. Empty is not known."
 
@@ -113,6 +114,13 @@ def put_movement_in(
 ) -> WasteDrumEntry:
     """What a discard or loss took out of the store went into this drum, with that movement's amount."""
     fact = DrumFact(on=on, movement_id=movement_id, written=written[:200])
+    return write_drum_entry(act, seen.number, DrumStep.PUT_IN, fact)
+
+
+def put_pot_in(act: Act, seen: SeenDrum, went: WentOut, on: date) -> WasteDrumEntry:
+    """What a draw put into a pot went into this drum with it: its share, and water that stands beside it."""
+    mg, ul = mass_and_volume(went.change, went.basis, went.density_used or went.density_g_ml, went.beside)
+    fact = DrumFact(on=on, mg=mg, ul=ul, movement_id=went.movement_id, what=went.other_text[:300])
     return write_drum_entry(act, seen.number, DrumStep.PUT_IN, fact)
 
 

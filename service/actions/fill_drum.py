@@ -17,6 +17,7 @@ from service.actions.drum_entries import (
     kept_text,
     not_takes,
     put_movement_in,
+    put_pot_in,
     read_put_in,
     refuse,
     write_drum_entry,
@@ -206,17 +207,21 @@ def put_discards_in(session: Session, actor: Actor, now: datetime, asked: SortAs
 
 def _sort(act: Act, asked: SortAsked) -> dict[str, Any]:
     seen = drum_of(act, asked.drum_id)
-    free = {one.movement_id for one in went_out(act.session, no_drum=True)}
+    free = {one.movement_id: one for one in went_out(act.session, no_drum=True)}
     wanted = tuple(dict.fromkeys(asked.movements))
-    if not wanted or not free.issuperset(wanted):
+    if not wanted or not free.keys() >= set(wanted):
         words = "Choose discards of the list: into a waste drum, and not in one of the book yet."
         raise Invalid(words, {"movements": words})
     rows = act.session.exec(select(Movement).where(col(Movement.id).in_(wanted))).all()
+    for number in wanted:
+        refuse(not_takes(act, seen, free[number].happened_at))
     for row in rows:
-        refuse(not_takes(act, seen, row.happened_at))
-    for row in rows:
-        day = row.happened_at.astimezone(act.zone).date()
-        put_movement_in(act, seen, row.id or 0, row.written, day)
+        went = free[row.id or 0]
+        day = went.happened_at.astimezone(act.zone).date()
+        if went.batch_id is None:
+            put_movement_in(act, seen, row.id or 0, row.written, day)
+        else:
+            put_pot_in(act, seen, went, day)
     judge_put_in(act, seen, asked.confirmation)
     return {"drum": seen.number, "name": seen.row.name, "put_in": len(rows)}
 

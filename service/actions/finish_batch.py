@@ -29,9 +29,10 @@ from service.core.access import Actor, Permission, require
 from service.core.as_made import MadeLine, volume_of_line
 from service.core.batch import BatchBalance, Part, balance
 from service.core.containers import AmountKnown
-from service.core.findings import Invalid, Refused, Verdict, stop
+from service.core.findings import Invalid, Refused, Verdict, stop, unknown
 from service.core.ledger import MovementKind
 from service.core.materials import Basis, Form
+from service.core.pot_waste import NAME_THE_DRUM, POT_WENT, PotWentTo, note_of
 from service.records.job_queries import the_job
 from service.records.material_queries import counts_self_heating
 from service.records.materials import Material
@@ -54,6 +55,7 @@ class FinishAsked:
         jars: the jars filled from it; none where all of it was used straight away.
         loss_note: where the rest went (pot, strainer, sample, spill).
         loss: how much of it stayed in pot, strainer and rags, as written; empty = not measured.
+        went_to: where the rest went; None = nobody said, and it is waste.
         strained: whether it went through a strainer; None = nobody said.
         stir_note: what to know when stirring it, in the maker's words.
         form: how the mix lies in a jar; asked once, when the recipe's first jar is filled.
@@ -67,6 +69,7 @@ class FinishAsked:
     jars: tuple[JarAsked, ...] = ()
     loss_note: str = ""
     loss: str = ""
+    went_to: PotWentTo | None = None
     strained: bool | None = None
     stir_note: str = ""
     form: Form | None = None
@@ -89,6 +92,7 @@ class FinishAsked:
             "happened_at": self.happened_at.isoformat() if self.happened_at else None,
             "already_done": self.already_done,
             **({"confirmation": self.confirmation} if self.confirmation else {}),
+            **({"went_to": self.went_to.value} if self.went_to else {}),
         }
 
 
@@ -137,7 +141,9 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
         _note_loss(act, batch, mix, asked)
     batch.strained, batch.stir_note = asked.strained, asked.stir_note.strip()[:500] or None
     batch.state, batch.finished_at = BatchState.FINISHED, act.happened_at
-    batch.loss_note = asked.loss_note.strip()[:2000]
+    if asked.went_to is PotWentTo.WASTE_DRUM:
+        act.note(unknown("waste-in-no-drum", NAME_THE_DRUM))
+    batch.loss_note = note_of(asked.loss_note, POT_WENT[asked.went_to] if asked.went_to else "")
     let_go(act.session, asked.batch_id)
     batch.version += 1
     act.session.add(batch)

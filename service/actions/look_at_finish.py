@@ -49,7 +49,7 @@ def look_at_finish(session: Session, actor: Actor, now: datetime, asked: FinishA
     else:
         came_out += [Part(recipe.name, jar.low, jar.basis, density) for jar in jars]
     loss = Part(recipe.name, lost.low, lost.basis, density) if lost else None
-    explained = bool(asked.loss_note.strip())
+    explained = bool(asked.loss_note.strip() or asked.went_to)
     return balance(went_in_of(session, asked.batch_id), came_out, loss_explained=explained, loss=loss)
 
 

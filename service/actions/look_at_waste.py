@@ -25,6 +25,7 @@ from service.core.waste_drums import DrumStep, counting, counting_whole
 from service.core.waste_record import (
     DrumLine,
     WasteLine,
+    amounts_with,
     by_month,
     found_by_weighing,
     is_the_load,
@@ -34,7 +35,7 @@ from service.core.waste_record import (
 from service.core.waste_rules import Jurisdiction
 from service.records.knowledge_waste import waste_tables
 from service.records.waste_drum_queries import SeenDrum, SeenEntry, seen_drums
-from service.records.waste_queries import RagsWent, WentOut, rags_went, went_out
+from service.records.waste_queries import RagsWent, WentOut, counted_short, rags_went, went_out
 
 _MG_PER_KG: Final = 1_000_000
 
@@ -77,6 +78,7 @@ def judged_months(
         replace(_went(one, zone), acute=one.movement_id in acute)
         for one in went_out(session, as_of=as_of, since=since)
     ]
+    lines += short_lines(counted_short(session, as_of=as_of, since=since), zone)
     in_drums = drum_lines(drums)
     lines += rag_lines({one.load_id: _rags(one, zone) for one in rags}, in_drums)
     return by_month(waste_tables(), lines)
@@ -132,6 +134,9 @@ def _counted(drum: SeenDrum) -> list[SeenEntry]:
 def _went(one: WentOut, zone: ZoneInfo) -> WasteLine:
     density = one.density_used if one.density_used is not None else one.density_g_ml
     kg, why = line_mass(one.change, one.basis, None if density is None else Fraction(density))
+    kg, _ = amounts_with(kg, None, one.beside)
+    if kg is None and not why:
+        why = "How much water went in with it is not known."
     where = one.other_text or (DESTINATIONS[one.destination] if one.destination else "")
     if one.kind is MovementKind.LOSS:
         where = f"lost: {where}" if where else "lost"
@@ -144,6 +149,25 @@ def _went(one: WentOut, zone: ZoneInfo) -> WasteLine:
         where=where,
         why_not=why,
     )
+
+
+def short_lines(short: Iterable[tuple[datetime, str, str]], zone: ZoneInfo) -> list[WasteLine]:
+    """One line for each month in which counts found less than the book; nobody knows what of it is waste."""
+    months: dict[str, list[tuple[date, str, str]]] = {}
+    for at, code, name in short:
+        day = at.astimezone(zone).date()
+        months.setdefault(f"{day:%Y-%m}", []).append((day, code, name))
+    found = []
+    for many in months.values():
+        boxes = {code: name for _, code, name in many}
+        code, name = next(iter(boxes.items()))
+        what = f"counted less than the book: {name}"
+        if len(boxes) > 1:
+            code, what = "", f"counted less than the book: {len(boxes)} containers"
+        why = "If some of it was thrown away, it counts here. Take the count back and write that first."
+        on = max(day for day, _, _ in many)
+        found.append(WasteLine(on, what, code, None, False, "nobody wrote where it went", why))
+    return found
 
 
 def _rags(one: RagsWent, zone: ZoneInfo) -> WasteLine:

@@ -1,6 +1,6 @@
 """A count is an assertion: what was found is compared with the book, and either confirms it or puts it right.
 
-Doors: actions/count_stock.py, web/pages/container_counts.py.
+Doors: actions/count_stock.py, records/waste_queries.py, web/pages/container_counts.py.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ ESTIMATED_PERCENT: Final = 20
 """An amount judged by eye within this share of the book confirms it (house policy, no source)."""
 SMALLEST_SPAN: Final = 500
 """Half a gram or half a millilitre either way is what a shop scale and a meniscus leave open."""
+CONFIRMS: Final = "Confirmed by a count."
+"""The reason that a count which confirms the book has, where nobody wrote another."""
 TAKES_OUT: Final = frozenset(
     {MovementKind.DRAW, MovementKind.LOSS, MovementKind.DISCARD, MovementKind.DECANT_OUT}
 )

@@ -111,6 +111,21 @@ def line_mass(
     return Fraction(abs(change), _MG) * density_g_ml, ""
 
 
+def amounts_with(
+    kg: Fraction | None, litres: Fraction | None, beside: tuple[int | None, int | None]
+) -> tuple[Fraction | None, Fraction | None]:
+    """Kilograms and litres with what went beside them, told in mg and µl; not known stays not known.
+
+    >>> amounts_with(Fraction(2), None, (500_000, 500_000))
+    (Fraction(5, 2), None)
+    """
+    mg, ul = beside
+    return (
+        None if kg is None or mg is None else kg + Fraction(mg, _MG),
+        None if litres is None or ul is None else litres + Fraction(ul, _MG),
+    )
+
+
 def line_volume(
     change: int | None, basis: Basis | None, density_g_ml: Fraction | None
 ) -> Fraction | None:

@@ -15,10 +15,11 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from service.core.findings import NotFound
-from service.core.materials import Basis
+from service.core.ledger import MovementKind
+from service.core.materials import Basis, MaterialKind
 from service.core.waste_drum_clocks import SiteTold, ToldBefore
 from service.core.waste_drums import DrumEntry, DrumFacts, DrumState, DrumStep, fold_drum
-from service.core.waste_record import line_mass, line_volume
+from service.core.waste_record import amounts_with, line_mass, line_volume
 from service.records.materials import Material
 from service.records.people import Person
 from service.records.places import Place
@@ -29,7 +30,10 @@ from service.records.waste_queries import not_known_beside
 
 @dataclass(frozen=True)
 class SeenEntry:
-    """An entry with who wrote it and, of a discard or loss, what it was and when. ``undone``: no more."""
+    """An entry with who wrote it and, of a discard or loss, what it was and when. ``undone``: no more.
+
+    ``kind``, ``metals``: of the material; None: none of the book, or which metals are in it is not known.
+    """
 
     row: WasteDrumEntry
     by: str
@@ -39,6 +43,8 @@ class SeenEntry:
     material: str
     undone: bool
     moved_at: datetime | None = None
+    kind: MaterialKind | None = None
+    metals: tuple[str, ...] | None = None
 
     @property
     def entry(self) -> DrumEntry:
@@ -153,7 +159,8 @@ def _entries(
         columns_of(
             WasteDrumEntry, col(Person.name), col(Movement.change), col(Material.basis),
             col(Movement.density_used), col(Material.density_g_ml), col(Container.code), col(Material.name),
-            col(back.id), not_known_beside(Movement), col(Movement.happened_at),
+            col(back.id), not_known_beside(Movement), col(Movement.happened_at), col(Movement.kind),
+            col(Material.kind), col(Material.toxic_metals),
         )
         .join(Person, col(Person.id) == col(WasteDrumEntry.person_id))
         .outerjoin(Movement, col(Movement.id) == col(WasteDrumEntry.movement_id))
@@ -167,24 +174,34 @@ def _entries(
     found: dict[int, list[SeenEntry]] = {}
     for begin in range(0, len(numbers), 500):
         some = query.where(col(WasteDrumEntry.drum_id).in_(numbers[begin : begin + 500]))
-        for row, by, change, basis, used, density, code, name, undone, unknown, at in session.execute(some):
+        for row, by, change, basis, used, density, code, name, undone, unknown, at, act, kind, metals in (
+            session.execute(some)
+        ):
             mg, ul = row.mass_mg, row.volume_ul
-            if row.movement_id is not None:
-                mg, ul = _of_movement(None if unknown and change == 0 else change, basis, used or density)
-            entry = SeenEntry(row, by, mg, ul, code or "", name or "", undone is not None, at)
+            if row.movement_id is not None and act is not MovementKind.DRAW:
+                # What a draw put into a pot went in with its own amounts: a share of it, or water beside it.
+                mg, ul = mass_and_volume(None if unknown and change == 0 else change, basis, used or density)
+            told = None if metals is None else tuple(str(one) for one in metals)
+            entry = SeenEntry(row, by, mg, ul, code or "", name or "", undone is not None, at, kind, told)
             found.setdefault(row.drum_id, []).append(entry)
     return found
 
 
-def _of_movement(
-    change: int | None, basis: Basis | None, density: Decimal | None
-) -> tuple[int | None, int | None]:
-    """Milligrams and microlitres of a movement, rounded up; an empty container is nothing."""
+def mass_and_volume(
+    change: int | None, basis: Basis | None, density: Decimal | None,
+    beside: tuple[int | None, int | None] = (0, 0),
+) -> tuple[int | None, int | None]:  # fmt: skip
+    """Milligrams and microlitres of a movement, rounded up; an empty container is nothing.
+
+    Args:
+        beside: what went with it, in mg and µl.
+    """
     if change == 0:
-        return 0, 0
+        return beside
     told = None if density is None else Fraction(density)
-    kg, _ = line_mass(change, basis, told)
-    litres = line_volume(change, basis, told)
+    kg, litres = amounts_with(
+        line_mass(change, basis, told)[0], line_volume(change, basis, told), beside
+    )
     return _up(kg), _up(litres)
 
 

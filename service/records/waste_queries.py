@@ -8,22 +8,27 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from sqlalchemy import and_, select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from service.core.containers import AmountKnown
+from service.core.counting import CONFIRMS
 from service.core.ledger import Destination, MovementKind
 from service.core.materials import Basis
 from service.core.rags import RagStep
 from service.records.materials import Material
+from service.records.pot_waste import PotWent, into_a_drum_with_its_pot, pots_went
 from service.records.rags import RagLogRow
 from service.records.stock import Container, Movement
 from service.records.waste_drums import WasteDrumEntry
 
 
 class WentOut(NamedTuple):
-    """A discard or loss that was not taken back. ``change`` ``None``: nobody knew how much it was."""
+    """A discard or loss that was not taken back. ``change`` ``None``: nobody knew how much it was.
+
+    A draw with a ``batch_id`` is what it put into a pot that became waste with it; ``beside``: as `PotWent`.
+    """
 
     happened_at: datetime
     kind: MovementKind
@@ -38,6 +43,8 @@ class WentOut(NamedTuple):
     other_text: str
     reason: str
     movement_id: int
+    batch_id: int | None = None
+    beside: tuple[int | None, int | None] = (0, 0)
 
 
 class RagsWent(NamedTuple):
@@ -67,7 +74,8 @@ def not_known_beside(movement: Any) -> Any:
 def went_out(
     session: Session, *, as_of: datetime | None = None, since: datetime | None = None, no_drum: bool = False
 ) -> list[WentOut]:
-    """Every discard and loss, the oldest first; what went back to its supplier is no waste.
+    """Every discard and loss, the oldest first, then what was in pots; what went back to its supplier is no
+    waste, but no supplier takes back what was made here.
 
     A discard of "all of it, nobody knew how much" has no change here, and never nothing.
 
@@ -93,10 +101,59 @@ def went_out(
         .join(Container, col(Container.id) == col(Movement.container_id))
         .join(Material, col(Material.id) == col(Container.material_id))
         .outerjoin(taken_back, back)
-        .where(
-            col(Movement.kind).in_([MovementKind.DISCARD, MovementKind.LOSS]),
-            col(taken_back.id).is_(None),
+        .where(col(taken_back.id).is_(None))
+        .order_by(col(Movement.id))
+    )
+    went = and_(
+        col(Movement.kind).in_([MovementKind.DISCARD, MovementKind.LOSS]),
+        or_(
             col(Movement.destination).is_distinct_from(Destination.RETURNED_TO_SUPPLIER),
+            col(Container.made_by_batch_id).is_not(None),
+        ),
+    )
+    if no_drum:
+        into_one = and_(went, col(Movement.destination) == Destination.WASTE_DRUM)
+        went = and_(or_(into_one, into_a_drum_with_its_pot()), ~_in_a_drum(as_of))
+    query = query.where(went)
+    if as_of is not None:
+        query = query.where(col(Movement.recorded_at) <= as_of)
+    if since is not None:
+        query = query.where(col(Movement.happened_at) >= since)
+    found, of_pots = [], set()
+    for *told, not_known in session.connection().execute(query):
+        one = WentOut(*told)
+        if one.kind is MovementKind.DRAW:
+            of_pots.add(one.movement_id)
+            continue
+        if not_known and one.change == 0:
+            one = one._replace(change=None)
+        if one.change != 0:
+            found.append(one)
+    if no_drum and not of_pots:
+        return found
+    pots = pots_went(session, as_of=as_of, since=since, drum=no_drum)
+    return [*found, *(_of_pot(one) for one in pots if not no_drum or one.movement_id in of_pots)]
+
+
+def counted_short(
+    session: Session, *, as_of: datetime | None = None, since: datetime | None = None
+) -> list[tuple[datetime, str, str]]:
+    """Counts that stand and found less than the book: when, the container's code, and its material."""
+    taken_back = aliased(Movement)
+    back = col(taken_back.reverses_id) == col(Movement.id)
+    if as_of is not None:
+        back = and_(back, col(taken_back.recorded_at) <= as_of)
+    query = (
+        select(col(Movement.happened_at), col(Container.code), col(Material.name))
+        .select_from(Movement)
+        .join(Container, col(Container.id) == col(Movement.container_id))
+        .join(Material, col(Material.id) == col(Container.material_id))
+        .outerjoin(taken_back, back)
+        .where(
+            col(Movement.kind) == MovementKind.COUNT_DIFFERENCE,
+            col(Movement.change) < 0,
+            col(Movement.reason) != CONFIRMS,
+            col(taken_back.id).is_(None),
         )
         .order_by(col(Movement.id))
     )
@@ -104,18 +161,15 @@ def went_out(
         query = query.where(col(Movement.recorded_at) <= as_of)
     if since is not None:
         query = query.where(col(Movement.happened_at) >= since)
-    if no_drum:
-        query = query.where(
-            col(Movement.destination) == Destination.WASTE_DRUM, ~_in_a_drum(as_of)
-        )
-    found = []
-    for *told, not_known in session.connection().execute(query):
-        one = WentOut(*told)
-        if not_known and one.change == 0:
-            one = one._replace(change=None)
-        if one.change != 0:
-            found.append(one)
-    return found
+    return [(at, code, name) for at, code, name in session.connection().execute(query)]
+
+
+def _of_pot(one: PotWent) -> WentOut:
+    return WentOut(
+        one.happened_at, MovementKind.DRAW, one.code, one.material, one.basis, one.change, one.known,
+        one.density_used, one.density_g_ml, one.destination, one.where, one.note, one.movement_id,
+        one.batch_id, one.beside,
+    )  # fmt: skip
 
 
 def _in_a_drum(as_of: datetime | None) -> Any:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from service.actions.correct_entry import ReverseAsked, reverse
+from service.actions.count_stock import CountAsked, count
 from service.actions.look_at_waste import WasteBook, look_at_waste
 from service.actions.lose_stock import DiscardAsked, LossAsked, LossKind, discard, lose
 from service.core.access import Role
@@ -91,3 +92,24 @@ def test_more_than_the_bound_of_a_month_is_the_heavier_category(database: Databa
     assert book(database).months[0][0].at_least is Category.SQG
     throw(database, people, take_in(database, people, 899_999_999))
     assert book(database).months[0][0].category is Category.LQG
+
+
+def test_less_counted_than_the_book_is_one_line_of_its_month_and_never_nothing(
+    database: Database, people: Cast
+) -> None:
+    codes = [take_in(database, people, 5_000) for _ in range(3)]
+
+    def found(code: str, amount: str) -> None:
+        with database.writing() as session:
+            asked = CountAsked(once=once(), code=code, amount=amount)
+            count(session, people.actor(Role.KEEPER), NOW, asked)
+
+    found(codes[0], "4990 mg")
+    found(codes[0], "6 g")
+    assert book(database).months == [], "it confirms the book, or more was found"
+    found(codes[1], "1 g")
+    [(judged, [line])] = book(database).months
+    assert (line.code, line.kg, judged.month.of(Kind.WASTE).more) == (codes[1], None, True)
+    found(codes[2], "nothing")
+    [(_, [line])] = book(database).months
+    assert line.what == "counted less than the book: 2 containers" and "write that first" in line.why_not

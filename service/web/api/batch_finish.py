@@ -9,6 +9,7 @@ from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, finish, said
 from service.actions.look_at_finish import look_at_finish
 from service.core.materials import Form
+from service.core.pot_waste import PotWentTo
 from service.web.access_gate import Signed
 from service.web.api.batches import CONFIRMATION, BalanceOut, BatchAnswer, Text, answered
 from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for
@@ -35,6 +36,9 @@ class FinishIn(PostModel):
     strained: bool | None = None
     stir_note: Annotated[str, Field(max_length=300)] = ""
     jars: Annotated[list[JarIn], Field(max_length=60)] = Field([])
+    went_to: PotWentTo | None = Field(
+        None, description="Where the rest went; missing: nobody said, and it counts as waste"
+    )
     loss_note: Note = ""
     form: Form | None = Field(None, description="How the mix lies in a jar; counts for the first jar only")
     already_done: bool = False
@@ -69,7 +73,7 @@ def _finish_asked(batch_id: int, asked: FinishIn) -> FinishAsked:
     return FinishAsked(
         once=asked.once, batch_id=batch_id, made=asked.made, yield_how=asked.made_how or "",
         loss=asked.loss, loss_note=asked.loss_note, strained=asked.strained, stir_note=asked.stir_note,
-        form=asked.form,
+        form=asked.form, went_to=asked.went_to,
         jars=tuple(JarAsked(j.amount, j.place, j.capacity, j.note) for j in asked.jars),
         happened_at=asked.happened_at, already_done=asked.already_done, late_reason=asked.late_reason,
         confirmation=asked.confirmation,

@@ -19,8 +19,9 @@ from service.actions.met_in_pot import after_batch, not_into_a_jar
 from service.actions.mixes_inside import what_is_in_batch
 from service.core.batch import BatchBalance
 from service.core.findings import Invalid, Refused, Verdict
-from service.core.ledger import DESTINATIONS, Destination
+from service.core.ledger import Destination
 from service.core.materials import Form
+from service.core.pot_waste import NAME_THE_DRUM, NO_WASTE, POT_WENT, PotWentTo
 from service.records.material_search import active_places
 from service.records.mixing import BatchState
 from service.records.mixing_queries import the_batch, the_recipe
@@ -39,6 +40,7 @@ router = APIRouter(prefix="/bench", include_in_schema=False)
 
 FORMS = [("liquid", "A liquid", "Counted by volume or weight"), ("paste", "A paste", "Counted by weight")]
 MEASURED = [("measured", "Measured", "On a scale or in a measure"), ("estimated", "Estimated", "By eye")]
+DESTINATIONS = [(str(one), words[0].upper() + words[1:]) for one, words in POT_WENT.items()]
 STRAINED = [("yes", "Yes", "With oil in it the strainer joins the rags"), ("no", "No", "")]
 
 
@@ -48,7 +50,8 @@ class FinishForm(WhenDone):
     made: WrittenAmount | None = Field(default=None, title="How much it made in all")
     yield_how: Literal["measured", "estimated"] | None = Field(default=None, title="How do you know?")
     loss: WrittenAmount | None = Field(default=None, title="How much stayed in pot and strainer")
-    loss_note: Note = Field(default="", title="Where the rest went")
+    went_to: PotWentTo | None = Field(default=None, title="Where did the rest go?")
+    loss_note: Note = Field(default="", title="More about the rest")
     strained: Literal["yes", "no"] | None = Field(default=None, title="Was it strained?")
     stir_note: Sentence | None = Field(default=None, title="How it is to be stirred")
     form: Literal["liquid", "paste"] | None = Field(default=None, title="How it lies in the jar")
@@ -88,7 +91,8 @@ def end(
             with data.writing() as session:
                 asked = _whole(batch_id, form, jars, form.times(shop_zone(session)))
                 done = finish(session, actor, now, asked, secrets).result
-                flash(session, request, _said(batch_id, done), *(_labels(done) or _rags(done)))
+                words = _in_no_drum(_said(batch_id, done), done)
+                flash(session, request, words, *(_labels(done) or _rags(done)))
                 return RedirectResponse(f"/bench/{batch_id}", 303)
         except Refused as no:
             with data.reading() as session:
@@ -123,6 +127,7 @@ def _whole(
     return FinishAsked(
         once=form.once, batch_id=batch_id, made=form.made or "", yield_how=form.yield_how or "",
         loss=form.loss or "", loss_note=form.loss_note, stir_note=form.stir_note or "",
+        went_to=form.went_to,
         strained=None if form.strained is None else form.strained == "yes",
         form=Form(form.form) if form.form else None,
         jars=tuple(_asked(jar, at) for at, jar in enumerate(jars)), confirmation=form.confirmation,
@@ -136,6 +141,11 @@ def _said(batch_id: int, done: dict[str, Any]) -> str:
     if many:
         words += f" {many} {'jar is' if many == 1 else 'jars are'} in the store."
     return words
+
+
+def _in_no_drum(words: str, done: dict[str, Any]) -> str:
+    loose = any(one["code"] == "waste-in-no-drum" for one in done["findings"])
+    return f"{words} {NAME_THE_DRUM}" if loose else words
 
 
 def _rags(done: dict[str, Any]) -> tuple[str, str]:
@@ -205,7 +215,7 @@ def _page(
         "unexplained": unexplained_words(told) if told else "",
         "verdict": Verdict.of(told.findings) if told else None,
         "measured": MEASURED,
-        "strained": STRAINED,
+        "strained": STRAINED, "destinations": DESTINATIONS,
         "after": after_batch(session, batch_id, after_use(session, lines)),
         "forms": [] if recipe.material_id else FORMS,
         "when": WHEN_CHOICES,
@@ -249,7 +259,7 @@ def drop(
                 words = f"You gave up batch {batch_id}. Its rags stay owed."
                 if done["rag_load"]:
                     words = f"You gave up batch {batch_id}. Pot, rags and what was wiped up: put them away."
-                flash(session, request, words, *_rags(done))
+                flash(session, request, _in_no_drum(words, done), *_rags(done))
                 return RedirectResponse(f"/bench/{batch_id}", 303)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), ""))
@@ -265,6 +275,6 @@ def _give_up_page(
         "p": p,
         "batch": batch,
         "name": the_recipe(session, batch.recipe_id).name,
-        "destinations": [(d.value, words[0].upper() + words[1:]) for d, words in DESTINATIONS.items()],
+        "destinations": [one for one in DESTINATIONS if one[0] not in NO_WASTE],
     }
     return page(request, "bench/give_up.html", context, status, section="bench")
