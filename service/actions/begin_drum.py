@@ -51,6 +51,7 @@ class BeginDrumAsked:
         first_waste_on: the day of the first waste where some is in it already; None = it is empty.
         holds: how much that is, as written; empty = not known.
         liquid, flash, self_heating, spent, ph: what the codes are judged from; None, NOT_KNOWN = not told.
+        metals: whether metals of pigments or driers may be in it.
         flash: a closed-cup flash point in ``flash_unit``, C or F.
         codes: codes a keeper writes, parted by commas; ``codes_reason`` says why.
     """
@@ -71,11 +72,13 @@ class BeginDrumAsked:
     self_heating: Unknown = Unknown.NOT_KNOWN
     spent: Unknown = Unknown.NOT_KNOWN
     ph: Decimal | None = None
+    metals: Unknown = Unknown.NOT_KNOWN
     codes: str = ""
     codes_reason: str = ""
 
     def body(self) -> dict[str, Any]:
-        return {name: str(value) for name, value in vars(self).items() if name != "once"}
+        left_out = {"once"} | ({"metals"} if self.metals is Unknown.NOT_KNOWN else set())
+        return {name: str(value) for name, value in vars(self).items() if name not in left_out}
 
 
 def begin_drum(session: Session, actor: Actor, now: datetime, asked: BeginDrumAsked) -> Settled:
@@ -134,7 +137,7 @@ def _begin(act: Act, asked: BeginDrumAsked) -> dict[str, Any]:
         )  # fmt: skip
         write_drum_entry(act, drum.id or 0, DrumStep.PUT_IN, fact)
         act.note(*size_findings(seen_drum(act.session, drum.id or 0).state))
-    return {"drum": drum.id, "name": name, "codes": codes}
+    return {"drum": drum.id, "name": name, "codes": [one for one in codes if one["applies"] is not False]}
 
 
 def _check_place(act: Act, place_id: int | None) -> None:
@@ -146,6 +149,8 @@ def _check_place(act: Act, place_id: int | None) -> None:
 
 def codes_of(act: Act, asked: BeginDrumAsked) -> list[dict[str, Any]]:
     """The codes of a stream: judged from what is told of it (US only), then those the keeper wrote.
+
+    Those that do not hold are kept too: what does not stand here was never judged.
 
     Raises:
         Invalid: what is written is no code, or has no reason.
@@ -160,7 +165,7 @@ def codes_of(act: Act, asked: BeginDrumAsked) -> list[dict[str, Any]]:
                 "grade": "read" if one.read else "memory",
                 "citation": "; ".join(dict.fromkeys(row.citation for row in one.rows)),
             }
-            for one in judged.codes if one.applies is not False
+            for one in judged.codes
         ]  # fmt: skip
     else:
         act.note(note("waste-codes-not-judged", "Codes are judged for the United States only. Write yours."))
@@ -185,6 +190,7 @@ def _stream(asked: BeginDrumAsked) -> Stream:
         name=" ".join(asked.stream.split()), liquid=_SURE.get(asked.liquid), flash=flash,
         flash_method=FlashMethod.CLOSED_CUP, self_heating=_SURE.get(asked.self_heating),
         spent=_SURE.get(asked.spent), ph=None if asked.ph is None else Fraction(asked.ph),
+        metals=_SURE.get(asked.metals), words=asked.hazards,
     )  # fmt: skip
 
 

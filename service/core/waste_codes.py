@@ -15,6 +15,7 @@ from service.core.findings import Finding, note, unknown, warn
 from service.core.material_facts import FlashMethod
 from service.core.storage_categories import MARGIN_C
 from service.core.storage_ladders import Temperature
+from service.core.waste_metals import MAY_BE, NOT_TOLD, metal_rows, metals_named, say_run
 from service.core.waste_rules import CodeRow, Test, WasteTables, plain
 from service.core.waste_solvents import solvent_codes
 from service.core.waste_streams import Code, JudgedStream, Screened, Stream, figure, say_number
@@ -93,10 +94,14 @@ def _flash(row: CodeRow, stream: Stream) -> tuple[bool | None, str]:
 
 
 def _corrosive(tables: WasteTables, stream: Stream) -> Iterable[Code]:
-    if stream.ph is None or stream.liquid is False:
-        return
     for row in (*tables.tests(Test.PH_MOST), *tables.tests(Test.PH_LEAST)):
         bound = figure(row)
+        if stream.liquid is False:
+            yield from _coded(row, False, "It is no liquid.")
+            continue
+        if stream.ph is None:
+            yield from _coded(row, None, "Its pH is not known.")
+            continue
         meets = stream.ph <= bound if row.test is Test.PH_MOST else stream.ph >= bound
         yield from _coded(row, meets, f"Its pH is {say_number(stream.ph)}.")
 
@@ -138,6 +143,24 @@ def _leached(tables: WasteTables, stream: Stream, screened: tuple[Screened, ...]
         else:
             why = f"Its {row.substance} cannot reach more than {say_number(one.most_mg_l)} mg/l."
             yield Code(row.codes[0], False, why, (row, *tables.tests(Test.SCREEN)))
+    told = measured | {leaching_row(tables, name).substance for name in stream.content}
+    yield from _metals_not_told(tables, stream, told)
+
+
+def _metals_not_told(tables: WasteTables, stream: Stream, told: set[str]) -> Iterable[Code]:
+    """Metals of which nobody gave a figure: words that name one count against a word that none is in it."""
+    parts = " ".join(one.name for one in stream.parts)
+    named = metals_named(f"{stream.name} {stream.words} {parts}")
+    for row in metal_rows(tables):
+        if row.substance in told:
+            continue
+        word = named.get(row.substance)
+        if word is not None:
+            yield from _coded(row, None, f"“{word}” may stand for {row.substance}. Have it leached.")
+        elif stream.metals is False:
+            yield from _coded(row, False, "It is said to hold no metals of pigments or driers.")
+        else:
+            yield from _coded(row, None, NOT_TOLD if stream.metals is None else MAY_BE)
 
 
 def leaching_row(tables: WasteTables, name: str) -> CodeRow:
@@ -157,7 +180,10 @@ def _findings(stream: Stream, codes: tuple[Code, ...]) -> Iterable[Finding]:
             ("its flash point", stream.flash is not None or stream.no_flash_point or stream.liquid is False),
             ("whether it is spent solvent", stream.spent is not None),
             ("its pH", stream.ph is not None or stream.liquid is False),
-            ("metals by the leaching test", bool(stream.leached or stream.content)),
+            (
+                "metals by the leaching test",
+                bool(stream.leached or stream.content) or stream.metals is False,
+            ),
         )
         if not told
     ]
@@ -166,13 +192,18 @@ def _findings(stream: Stream, codes: tuple[Code, ...]) -> Iterable[Finding]:
             f"{about}: {', '.join(missing)} not told, so codes of it were not judged. No code is no proof."
         )
         yield unknown("waste-not-judged", words, about=about)
+    unsure: dict[tuple[str, str], list[str]] = {}
+    for one in codes:
+        if one.applies is None:
+            cited = "; ".join(dict.fromkeys(row.citation for row in one.rows))
+            unsure.setdefault((one.why, cited), []).append(one.code)
+    for (why, cited), many in unsure.items():
+        are = "is" if len(many) == 1 else "are"
+        words = f"{about}: {say_run(many)} {are} not known. {why}"
+        yield unknown("waste-code-not-known", words, cited, about)
     for one in codes:
         cited = "; ".join(dict.fromkeys(row.citation for row in one.rows))
-        if one.applies is None:
-            yield unknown(
-                "waste-code-not-known", f"{about}: {one.code} is not known. {one.why}", cited, about
-            )
-        elif one.applies and not one.read:
+        if one.applies and not one.read:
             words = f"{about}: {one.code}. {one.why} The row of this code is from memory: check it."
             yield warn("waste-code-from-memory", words, cited, about)
         elif one.applies:

@@ -28,7 +28,10 @@ class SolventShare:
 
 @dataclass(frozen=True, kw_only=True)
 class Stream:
-    """One kind of waste as it arises. ``None``: not known. ``leached`` and ``content`` by plain name."""
+    """One kind of waste as it arises. ``None``: not known. ``leached`` and ``content`` by plain name.
+
+    ``metals`` False: somebody said that none of those of the leaching test is in it. ``words``: of its label.
+    """
 
     name: str
     liquid: bool | None = None
@@ -39,6 +42,8 @@ class Stream:
     oxidizer: bool | None = None
     ph: Fraction | None = None
     spent: bool | None = None
+    metals: bool | None = None
+    words: str = ""
     parts: tuple[SolventShare, ...] = ()
     leached: Mapping[str, Fraction | None] = field(default_factory=dict)
     content: Mapping[str, Fraction | None] = field(default_factory=dict)

@@ -6,9 +6,9 @@ date where it stands in the central area or is over its amount.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from service.core.drum_mix import KEPT_APART, NOT_JUDGED
 from service.core.findings import Severity
@@ -17,6 +17,7 @@ from service.core.never_with import CODE
 from service.core.waste_drum_clocks import JudgedDrum
 from service.core.waste_drum_lacks import UNWRITTEN
 from service.core.waste_drums import AREA_WORDS, Area
+from service.core.waste_metals import say_run
 from service.core.waste_rules import Jurisdiction
 from service.records.waste_drums import WasteDrum
 
@@ -41,13 +42,19 @@ class WasteLabel:
     source: str
 
 
-def label_words(drum: WasteDrum, judged: JudgedDrum, law: Jurisdiction | None) -> WasteLabel:
-    """The label of a drum as it stands. A date that is needed and not there yet is a line to write on."""
+def label_words(
+    drum: WasteDrum, judged: JudgedDrum, law: Jurisdiction | None, codes_of_it: Sequence[dict[str, Any]]
+) -> WasteLabel:
+    """The label of a drum as it stands. A date that is needed and not there yet is a line to write on.
+
+    Args:
+        codes_of_it: its codes today; one that may apply is never left out.
+    """
     state = judged.state
     area = Area.SATELLITE if state.in_satellite else Area.CENTRAL
-    sure = list(dict.fromkeys(one["code"] for one in drum.codes if one["applies"]))
+    sure = list(dict.fromkeys(one["code"] for one in codes_of_it if one["applies"]))
     codes = ", ".join(sure)
-    unsure = ", ".join(one["code"] for one in drum.codes if one["code"] not in sure)
+    unsure = say_run(one["code"] for one in codes_of_it if one["code"] not in sure)
     rows = [("Contents", drum.stream), ("Hazards", drum.hazards)]
     if codes:
         rows.append(("Codes", codes))

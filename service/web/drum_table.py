@@ -10,7 +10,9 @@ from service.actions.look_at_drums import WasteRecord
 from service.core.waste import say_kg
 from service.core.waste_drum_clocks import JudgedDrum
 from service.core.waste_drums import DrumState, DrumStep, Held, counting
+from service.core.waste_rules import Jurisdiction
 from service.outreach.csv_tables import Cell
+from service.records.drum_codes import codes_now, grouped
 from service.records.waste_drum_queries import SeenDrum
 from service.records.waste_drums import WasteDrumEntry
 from service.web.drum_words import amounts, area_words, citation_words, entry_amount
@@ -26,16 +28,18 @@ def drum_rows(record: WasteRecord) -> Iterator[Sequence[Cell]]:
     """Drums that stand, what must leave first at the top, then those that left, the newest first."""
     yield HEADER
     for one in record.drums:
-        yield _row(one.seen, one.judged, None)
+        yield _row(one.seen, one.judged, None, record.law)
     for gone in record.handed_over:
-        yield _row(gone.seen, None, gone.entry.row)
+        yield _row(gone.seen, None, gone.entry.row, record.law)
 
 
-def _row(seen: SeenDrum, judged: JudgedDrum | None, left: WasteDrumEntry | None) -> Sequence[Cell]:
+def _row(
+    seen: SeenDrum, judged: JudgedDrum | None, left: WasteDrumEntry | None, law: Jurisdiction | None
+) -> Sequence[Cell]:
     row, state = seen.row, seen.state
     codes = "; ".join(
-        f"{one['code']}{'' if one['applies'] else ' not known'} ({one['citation']}, {one['grade']})"
-        for one in row.codes
+        f"{one['code']}{'' if one['applies'] else ' may apply'} ({one['citation']}, {one['grade']})"
+        for one in grouped(codes_now(seen, law))
     )
     clock: tuple[Cell, ...] = ("", "", "", "", "")
     if judged is not None:

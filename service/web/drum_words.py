@@ -17,7 +17,8 @@ from service.core.months import say_date
 from service.core.waste import say_kg
 from service.core.waste_drum_clocks import JudgedDrum
 from service.core.waste_drums import AREA_WORDS, STEP_WORDS, Area, DrumState, DrumStep, Held
-from service.core.waste_rules import CATEGORY_WORDS, Category
+from service.core.waste_rules import CATEGORY_WORDS, Category, Jurisdiction
+from service.records.drum_codes import codes_now, grouped
 from service.records.waste_drum_queries import SeenDrum, SeenEntry, seen_drums
 from service.web.render import day, instant
 
@@ -122,14 +123,14 @@ def facts(seen: SeenDrum, judged: JudgedDrum | None, today: date) -> list[tuple[
     return rows
 
 
-def code_rows(seen: SeenDrum) -> list[dict[str, Any]]:
+def code_rows(seen: SeenDrum, law: Jurisdiction | None) -> list[dict[str, Any]]:
     """The codes of a drum with their word and how we know it."""
     return [
         {
-            "code": one["code"] if one["applies"] else f"{one['code']} (not known)",
+            "code": one["code"] if one["applies"] else f"{one['code']} (not known, may apply)",
             "why": one["why"], "cited": f"{one['citation']}, {one['grade']}",
         }
-        for one in seen.row.codes
+        for one in grouped(codes_now(seen, law))
     ]  # fmt: skip
 
 

@@ -27,7 +27,7 @@ def label(
     site = judge_site(tables, [state], SiteTold(Category.LQG))
     [judged] = judge_drums(tables, [state], site, DAY, law)
     drum = WasteDrum(name="Drum 1", stream="Spent thinner", hazards="Ignitable", codes=list(codes))
-    return label_words(drum, judged, law)
+    return label_words(drum, judged, law, list(codes))
 
 
 def test_the_mandated_words_stand_in_every_area() -> None:

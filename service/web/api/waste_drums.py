@@ -25,8 +25,9 @@ from service.core.materials import Unknown
 from service.core.waste import say_kg
 from service.core.waste_drum_clocks import JudgedDrum
 from service.core.waste_drums import Area, DrumStep
-from service.core.waste_rules import Category
+from service.core.waste_rules import Category, Jurisdiction
 from service.records.book_time import book_now
+from service.records.drum_codes import codes_now
 from service.records.waste_drum_queries import SeenDrum, seen_drum
 from service.web.access_gate import Signed
 from service.web.api.hazard_answers import finding_out
@@ -50,7 +51,7 @@ Short = Annotated[str, Field(max_length=300)]
 
 
 class CodeOut(BaseModel):
-    """A code as it was judged or written when the drum was begun; ``applies`` null: not known."""
+    """A code as judged or written when the drum was begun, or by what is in it; null: it may apply."""
 
     code: str
     applies: bool | None
@@ -160,6 +161,7 @@ class DrumIn(PostModel):
     self_heating: Unknown = Unknown.NOT_KNOWN
     spent: Unknown = Unknown.NOT_KNOWN
     ph: Decimal | None = Field(None, ge=-2, le=16)
+    metals: Unknown = Field(Unknown.NOT_KNOWN, description="Whether metals may be in it: D004 to D011")
     codes: Annotated[str, Field(max_length=400)] = Field("", description="Parted by commas")
     codes_reason: Note = Field("", description="A sentence, needed with codes")
 
@@ -215,12 +217,12 @@ def _finding(one: Finding) -> FindingOut:
     return FindingOut(**finding_out(one).model_dump())
 
 
-def _shown(seen: SeenDrum, judged: JudgedDrum | None) -> dict[str, Any]:
+def _shown(seen: SeenDrum, judged: JudgedDrum | None, law: Jurisdiction | None) -> dict[str, Any]:
     row, state = seen.row, seen.state
     here = Area.SATELLITE if state.in_satellite else Area.CENTRAL
     return {
         "id": seen.number, "name": row.name, "stream": row.stream, "hazards": row.hazards,
-        "codes": row.codes, "acute": row.acute, "place": row.place_id,
+        "codes": codes_now(seen, law), "acute": row.acute, "place": row.place_id,
         "area": here if judged else None, "size": row.capacity_written, "first_waste_on": state.first_on,
         "started": judged.started if judged else None, "over_since": judged.excess_on if judged else None,
         "leaves_by": judged.deadline if judged else None, "overdue": bool(judged and judged.overdue),
@@ -244,7 +246,7 @@ def drums(data: Data, now: Now) -> DrumList:
             kg=say_kg(site.kg), kg_is_at_least=site.more, cap_exceeded=site.cap.exceeded,
             cap_kg=None if site.cap.cap_kg is None else say_kg(site.cap.cap_kg),
         ),
-        drums=[DrumOut(**_shown(one.seen, one.judged)) for one in record.drums],
+        drums=[DrumOut(**_shown(one.seen, one.judged, record.law)) for one in record.drums],
         handed_over=[
             HandOverOut(
                 drum=one.seen.number, name=one.seen.row.name, on=one.entry.row.on_day,
@@ -291,7 +293,7 @@ def drum(drum_id: Id, data: Data, now: Now) -> DrumWhole:
         )
         for one in seen.entries
     ]  # fmt: skip
-    return DrumWhole(**_shown(seen, judged), entries=entries)
+    return DrumWhole(**_shown(seen, judged, record.law), entries=entries)
 
 
 @router.post("/waste-drums/{drum_id}/entries", status_code=201, summary="What happened to a waste drum")

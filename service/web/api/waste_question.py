@@ -151,6 +151,11 @@ class StreamIn(ApiModel):
     spent: Annotated[
         bool | None, Field(description="used as a solvent; false: part of a paint, or unused")
     ] = None
+    metals: Annotated[
+        bool | None,
+        Field(description="whether metals of pigments or driers may be in it: arsenic, barium, cadmium, "
+              "chromium, lead, mercury, selenium, silver"),
+    ] = None  # fmt: skip
     composition: Annotated[
         list[PartIn],
         Field(default_factory=list, max_length=40, description="before use, per cent by volume; or by name"),
@@ -185,6 +190,7 @@ class StreamIn(ApiModel):
             oxidizer=self.oxidizer,
             ph=None if self.ph is None else Fraction(self.ph),
             spent=self.spent,
+            metals=self.metals,
             parts=parts,
             leached={name: _whole(value) for name, value in self.tclp_mg_l.items()},
             content={name: _whole(value) for name, value in self.total_mg_kg.items()},

@@ -19,6 +19,7 @@ from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid, NotFound, Refused, Verdict
 from service.core.waste_drums import DrumStep
 from service.outreach.waste_label import label_words
+from service.records.drum_codes import codes_now
 from service.records.waste_drum_queries import seen_drum
 from service.records.waste_drums import WasteDrumEntry
 from service.web.access_gate import Signed
@@ -115,7 +116,8 @@ def _one(
             "p": p, "refused": refused, "id": drum_id, "name": seen.row.name, "stands": judged is not None,
             "facts": facts(seen, judged, record.today), "steps": STEPS if _keeps(actor) else STEPS[:1],
             "verdict": Verdict.of(judged.findings) if judged else None, "code_columns": CODE_COLUMNS,
-            "codes": code_rows(seen), "story": story(seen, actor, zone), "story_columns": STORY_COLUMNS,
+            "codes": code_rows(seen, record.law), "story": story(seen, actor, zone),
+            "story_columns": STORY_COLUMNS,
             "may_put": may(actor.role, Permission.DISCARD) and judged is not None,
             "open": judged is not None and seen.state.closed_on is None, "may_keep": _keeps(actor),
             "satellite": seen.state.in_satellite,
@@ -220,7 +222,8 @@ def label(drum_id: Id, request: Request, data: Data, now: Now) -> Response:
         judged = next((one.judged for one in record.drums if one.number == drum_id), None)
     if judged is None:
         raise NotFound(f"{seen.row.name} was handed over. It needs no label any more.")
-    context = {"id": drum_id, "label": label_words(seen.row, judged, record.law)}
+    label = label_words(seen.row, judged, record.law, codes_now(seen, record.law))
+    context = {"id": drum_id, "label": label}
     return page(request, "waste/label.html", context, section="records")
 
 

@@ -62,6 +62,7 @@ class DrumForm(FormModel):
     self_heating: Unknown = Field(default=Unknown.NOT_KNOWN, title="Heats itself")
     spent: Unknown = Field(default=Unknown.NOT_KNOWN, title="Spent solvent")
     ph: NumberText | None = Field(default=None, ge=-2, le=16, title="pH")
+    metals: Unknown = Field(default=Unknown.NOT_KNOWN, title="Metals")
     codes: Annotated[str, Field(max_length=400)] = Field(default="", title="Codes")
     codes_reason: Note = Field(default="", title="On whose word")
     once: Once
