@@ -17,6 +17,7 @@ from service.actions.container_act import (
     note_first_opening,
     settle_container_act,
 )
+from service.actions.follow_pourings import follow_pourings
 from service.actions.gate import Taking, check_job, peroxide_stops, take
 from service.actions.how_it_stands import how_it_stands
 from service.actions.look_again import tell_to_look_again
@@ -239,6 +240,8 @@ def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
         job=job,
     )
     tell_to_look_again(act, held, before)
+    if act.posting.late:
+        follow_pourings(act, held, act.happened_at)
     load = None
     if counts_self_heating(act.session, held.material, held.container):
         act.note(note("rags-stay", "What it was used with stays in the rag load of its draw."))

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from service.actions.inherit_life import life_source, take_over
+from service.actions.looks_of_jars import LooksOfJars
 from service.actions.post_movement import name_of
 from service.actions.settle import Act
 from service.actions.spread_facts import spread
@@ -27,6 +28,7 @@ def follow_pourings(act: Act, held: Held, since: datetime | None = None) -> None
         since: only what left it at this time or later; None: whatever left it.
     """
     followed: set[int] = set()
+    looks = LooksOfJars(act)
     materials = {held.container.material_id}
     waiting = _left_since(act, [held.container_id], since)
     if not waiting:
@@ -35,6 +37,7 @@ def follow_pourings(act: Act, held: Held, since: datetime | None = None) -> None
         poured = {flow.target: flow for flow in waiting if flow.batch is None and flow.target not in followed}
         for number, flow in sorted(poured.items()):
             materials.add(_take_over(act, flow))
+            looks.follow(flow)
             followed.add(number)
         waiting = _left_since(act, poured, since)
     spread(act, materials, dates=True)

@@ -13,7 +13,7 @@ from service.core.containers import EventKind, Standing
 from service.core.findings import warn
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import SelfHeating
-from service.records.ageing_queries import TOLD_BEFORE, checks_of, life_of
+from service.records.ageing_queries import CARRIED, TOLD_BEFORE, checks_of, life_of
 from service.records.material_queries import counts_keeper_only, counts_self_heating
 from service.records.stock_queries import Held
 
@@ -83,7 +83,7 @@ def _same(check: ConditionCheck) -> tuple[date, CheckOutcome, str]:
 
 
 def _carry(act: Act, held: Held, check: ConditionCheck, whence: str) -> None:
-    note = f"{TOLD_BEFORE if check.told else 'carried over from '}{whence}"
+    note = f"{TOLD_BEFORE if check.told else CARRIED}{whence}"
     facts = EventFacts(check.on, check.outcome, found=check.found or None, note=note)
     record_event(act, held, EventKind.CHECKED, facts)
 

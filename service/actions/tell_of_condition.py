@@ -23,7 +23,7 @@ from service.core.materials import MaterialKind
 from service.core.shelf_codes import show_code
 from service.records.ageing_queries import FOUND_ELSEWHERE, checks_of, standing_of
 from service.records.condition_queries import rule_for
-from service.records.flow_queries import went_into
+from service.records.flow_queries import went_back, went_into
 from service.records.kept_statements import batched
 from service.records.stock import Container, ContainerEvent
 from service.records.stock_queries import Held, hold
@@ -97,19 +97,35 @@ def what_came_of_it(
 ) -> tuple[dict[int, bool], set[int]]:
     """Each container anything of this one went into, and whether all of it went before the time of this act;
     and the batches that took from it or from those. Without ``mixes`` only what was poured over.
+
+    What a pouring that was taken back brought back counts as gone before: nobody can tell whether it was ever
+    poured. What had left there before that does not hold any of it.
     """
     jars: dict[int, bool] = {}
     batches: set[int] = set()
     waiting = {container_id: False}
+    came: dict[int, datetime] = {}
+    back_since: dict[int, datetime] = {}
     while waiting:
-        flows = [flow for flow in went_into(act.session, waiting) if mixes or flow.batch is None]
+        flows = [
+            flow
+            for flow in went_into(act.session, waiting)
+            if (mixes or flow.batch is None) and flow.at >= back_since.get(flow.source, flow.at)
+        ]
+        back = [one for one in went_back(act.session, waiting) if one.at >= came.get(one.source, one.at)]
         batches |= {flow.batch for flow in flows if flow.batch is not None}
         turn: dict[int, bool] = {}
-        for flow in flows:
-            before = waiting[flow.source] or flow.at < act.happened_at
+        for flow in [*flows, *back]:
+            before = waiting[flow.source] or flow in back or flow.at < act.happened_at
             worse = flow.target not in jars or (jars[flow.target] and not before)
-            if flow.target != container_id and worse:
-                jars[flow.target] = turn[flow.target] = before
+            if flow.target == container_id or not worse:
+                continue
+            jars[flow.target] = turn[flow.target] = before
+            came[flow.target] = min(flow.at, came.get(flow.target, flow.at))
+            if flow in back:
+                back_since[flow.target] = flow.at
+            else:
+                back_since.pop(flow.target, None)
         waiting = turn
     return jars, batches
 

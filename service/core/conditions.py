@@ -46,6 +46,8 @@ class Found(StrEnum):
 
 TOLD: Final = "something-odd"
 """What is kept as found where somebody told in their own words alone what they saw."""
+NOT_LOOKED_AT: Final = "part-not-looked-at"
+"""What is kept as found of a jar that took over a look which did not see all that is in it."""
 NOT_TOLD: Final = frozenset({Found.SOUND, Found.PEROXIDE_BELOW, Found.PEROXIDE_OVER})
 """What nobody tells by a glance: a check lifts a doubt, a strip shows peroxides."""
 SEEN: Final = {Found.SKIN: "a-skin-on-it", Found.SEPARATED: "settled-or-separated"}

@@ -195,6 +195,8 @@ _CAME_IN_SINCE: Final = (
 )
 TOLD_BEFORE: Final = "told, not checked; carried over from "
 """How the note begins of what somebody told of another container, and what was poured from it took along."""
+CARRIED: Final = "carried over from "
+"""How the note begins of a check of one container that what was poured from it took along."""
 FOUND_ELSEWHERE: Final = "found elsewhere: "
 """How the note begins of what was found in another container, one that went into this or came out of it."""
 _CHECKS: Final = (

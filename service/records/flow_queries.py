@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import NamedTuple
 
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from service.core.ledger import MovementKind
@@ -89,6 +90,24 @@ def _drawn_into(session: Session, batches: set[int]) -> dict[int, list[tuple[int
         ).all()
         for batch, source, at in rows:
             found.setdefault(batch or 0, []).append((source, at))
+    return found
+
+
+def went_back(session: Session, containers: Iterable[int]) -> list[Flow]:
+    """Where what was poured into these went when its pouring was taken back: to what it had come from."""
+    found: list[Flow] = []
+    poured = aliased(Movement)
+    for some in batched(sorted(set(containers))):
+        rows = session.exec(
+            select(poured.container_id, poured.other_container_id, Movement.happened_at)
+            .join(poured, col(poured.id) == col(Movement.reverses_id))
+            .where(
+                col(poured.kind) == MovementKind.DECANT_IN,
+                col(poured.container_id).in_(some),
+                col(poured.other_container_id).is_not(None),
+            )
+        ).all()
+        found += [Flow(jar, source or 0, at) for jar, source, at in rows]
     return found
 
 

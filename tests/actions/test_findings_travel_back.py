@@ -63,8 +63,8 @@ def found(shop: MixShop, code: str, what: Found, note: str = "", **said: Any) ->
 def undo_pouring(shop: MixShop, jar: str) -> None:
     with shop.database.reading() as session:
         into = col(Movement.container_id) == container(session, jar).id
-        rows = session.exec(select(Movement.id).where(into, col(Movement.kind) == MovementKind.DECANT_IN))
-        number = rows.all()[-1] or 0
+        poured = select(Movement.id).where(into, col(Movement.kind) == MovementKind.DECANT_IN)
+        number = session.exec(poured.order_by(col(Movement.id))).all()[-1] or 0
     undo(shop, number)
 
 
