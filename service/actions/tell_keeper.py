@@ -68,11 +68,11 @@ def _tell(act: Act, held: Held, asked: TellAsked) -> dict[str, Any]:
     if job is not None:
         check_job(act, job)
     if held.container.state not in (ContainerState.SEALED, ContainerState.OPEN):
-        words = (
-            "By the book nothing is in it to be looked at. What was seen while something was in it, a "
-            "finisher or keeper writes down as a check, with its time: it then reaches the jars poured from it."
+        sentence = (
+            "By the book nothing is in it to be looked at. What was seen while something was in it, a finisher "
+            "or keeper writes down as a check with its time."
         )
-        raise Refused(Verdict.of([stop("nothing-in-it", words)]))
+        raise Refused(Verdict.of([stop("nothing-in-it", sentence)]))
     before = standing_of(act.session, held.container, held.material, act.day)
     day = day_of_finding(act, held, CheckOutcome.DOUBTED)
     facts = EventFacts(day, CheckOutcome.DOUBTED, found=found, note=words, job=job)
