@@ -20,6 +20,7 @@ from service.actions.meet_amount import meet_amount
 from service.actions.rag_duty import blocked_by
 from service.actions.read_amount import densities_of, shop_system
 from service.actions.settle import the_shop
+from service.actions.taken_by_others import others_take
 from service.core.access import Actor, Permission, require
 from service.core.ageing import judge
 from service.core.check_again import summary
@@ -156,7 +157,16 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
         [held.container for one, held in boxes if one.container_id in drawn],
     )
     more = [*together, *_keeper_only(boxes, first), *(blocked_by(session, now) if heats else ())]
+    more += others_take(session, wanted.needs, _spare(boxes, first), asked.except_batch)
     return MixCheck(recipe, version, how_much, times, lines, run(more, heats), heats, weigh)
+
+
+def _spare(boxes: Sequence[tuple[Candidate, Held]], checked: StockCheck) -> dict[int, int]:
+    """What of each material is there beyond what this mix takes."""
+    spare: dict[int, int] = {need.material_id: -need.counted for need in checked.needs}
+    for one, _ in boxes:
+        spare[one.material_id] += checked.usable.get(one.container_id, 0)
+    return spare
 
 
 def _judged_for(day: date) -> Finding:

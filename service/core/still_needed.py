@@ -1,6 +1,6 @@
 """What a batch that is set aside or running still needs of the shelf on its day, beyond what it really holds.
 
-Doors: actions/waiting_batches.py.
+Doors: actions/waiting_batches.py, actions/taken_by_others.py.
 
 A batch holds what is promised to it; but a tin may die before the day, leak or be thrown away, a draw may be
 taken back, and of "to suit" nobody knows how much it takes until the batch is finished.
@@ -94,14 +94,22 @@ def still_needed(
             if amount:
                 left[part.container_id] -= amount
                 good[part.material_id] = good.get(part.material_id, 0) + amount
-        lacks: dict[int, int | None] = {}
-        for material, wanted in batch.wanted.items():
-            has = batch.put_in.get(material, 0) + good.get(material, 0)
-            missing = None if wanted is None else wanted - has
-            if missing is None or missing > 0:
-                lacks[material] = missing
-        found.append(StillNeeded(batch.number, lacks, tuple(lost)))
+        rest = lacks(batch.wanted, batch.put_in, good)
+        found.append(StillNeeded(batch.number, rest, tuple(lost)))
     return sorted(found, key=lambda one: one.number)
+
+
+def lacks(wanted: Amounts, put_in: Mapping[int, int], held: Mapping[int, int]) -> dict[int, int | None]:
+    """What is wanted beyond what went in and what is held; what needs nothing more stays away.
+
+    >>> lacks({1: 300, 2: None, 3: 50}, {1: 100}, {1: 50, 3: 50})
+    {1: 150, 2: None}
+    """
+    rest = {
+        number: None if amount is None else amount - put_in.get(number, 0) - held.get(number, 0)
+        for number, amount in wanted.items()
+    }
+    return {number: amount for number, amount in rest.items() if amount is None or amount > 0}
 
 
 def _why_lost(box: ShelfContainer | None, on: date, today: date, warn_share: Decimal) -> str:

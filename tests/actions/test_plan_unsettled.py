@@ -113,12 +113,16 @@ def test_of_to_suit_the_later_job_stays_not_known_while_it_is_set_aside_or_runs(
         mix.can(name, 2_000_000)
     suit = wash(planned, ("raw umber", "1 g"), ("spirit", "to suit"), name="To suit")
     first = planned.job(TODAY, recipe_id=suit)
-    later = planned.job(LAST, recipe_id=wash(planned))
+    rinse = wash(planned)
+    later = planned.job(LAST, recipe_id=rinse)
     assert word(planned, later, LAST) == "not known"
+    assert "others-take" not in mix.look(recipe=rinse).check.verdict.codes, "nothing is begun"
     batch = hold(planned, first)
     assert word(planned, later, LAST) == "not known" and not planned.look().verdict.complete
+    assert "others-take" in mix.look(recipe=rinse).check.verdict.codes, "the check of the day agrees"
     mix.start(batch_id=batch)
     assert word(planned, later, LAST) == "not known" and "left-not-known" in planned.look().verdict.codes
+    assert "others-take" in mix.look(recipe=rinse).check.verdict.codes
 
 
 def test_a_draw_of_a_running_batch_that_is_taken_back_is_still_needed(planned: Planned) -> None:
@@ -136,6 +140,9 @@ def test_a_draw_of_a_running_batch_that_is_taken_back_is_still_needed(planned: P
     planned.job(LAST, recipe_id=wash(planned, ("spirit", "100 ml"), name="Drop"))
     assert missing(planned, LAST) == 100_000
     assert any("still needs 300 ml of spirit" in one for one in said(planned, "batch-lacks"))
+    more = wash(planned, ("spirit", "250 ml"), name="More")
+    assert "others-take" in mix.look(recipe=more).check.verdict.codes
+    assert "others-take" not in mix.look("0.5 times", recipe=more).check.verdict.codes
 
 
 def test_a_job_made_larger_while_its_day_is_set_aside_needs_the_rest(planned: Planned) -> None:
