@@ -15,7 +15,7 @@ from typing import Final
 from sqlmodel import Session
 
 from service.actions.grow_planned import GrownJob, PlannedRows, grown_jobs, standing_jobs
-from service.actions.waiting_batches import waiting, wanted_of_batch
+from service.actions.waiting_batches import opened_before, waiting, wanted_of_batch
 from service.actions.what_is_coming import Coming, what_is_coming
 from service.core.costs import coins
 from service.core.findings import Finding, Findings, Verdict, unknown, warn
@@ -126,6 +126,7 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     plan = plan_term(
         [*mine, *waiting_for.mine], shelf, buys, calendar, today, others=[*others, *waiting_for.others]
     )
+    found.add(*opened_before(batches, grown, term_id, plan.stock))
     dates = tuple(
         DateOfTerm(row, planned, recipe, why_free(calendar, row.on_day))
         for row, planned, recipe in rows

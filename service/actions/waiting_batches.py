@@ -19,6 +19,7 @@ from service.core.materials import Basis
 from service.core.months import say_date
 from service.core.plan_needs import PlannedJob
 from service.core.plan_outlook import ShelfContainer
+from service.core.plan_stock import StockPlan
 from service.core.quantities import show_amount
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.recipe import RecipeLine, needs
@@ -61,6 +62,31 @@ def waiting(
         if own and job is not None:
             result.found += _about(one, job, lacks, materials, today)
     return result
+
+
+def opened_before(
+    batches: Sequence[OpenBatch], grown: Mapping[int, GrownJob], term_id: int, stock: StockPlan
+) -> list[Finding]:
+    """What is set aside in a tin that the plan opens for another job, and that is past, once opened, on its
+    own day."""
+    opened = {one.container.container_id: one for one in stock.left if one.opened_on is not None}
+    found: list[Finding] = []
+    for one in batches:
+        job = _job_of(one, grown)
+        if one.date is None or job is None or job.row.term_id != term_id:
+            continue
+        on = one.date.on_day
+        for held, _ in one.held:
+            left = opened.get(held.container_id)
+            if left is None or left.opened_on is None or left.opened_on >= on or left.outlook.usable_on(on):
+                continue
+            words = (
+                f"What is set aside for “{job.row.name}” on {say_date(on)} stands in {left.container.shown}. "
+                f"Another job opens it on {say_date(left.opened_on)}, and once opened it is past by then. "
+                "Release the batch, or take another tin for that job."
+            )
+            found.append(unknown("set-aside-opened-before", words, about=left.container.code))
+    return found
 
 
 def wanted_of_batch(row: Batch) -> dict[int, int | None]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import pytest
-from sqlmodel import col, delete
+from sqlmodel import col, delete, update
 
 from service.actions.change_job import JobChange, change_job
 from service.actions.lose_stock import DiscardAsked, discard
@@ -233,3 +233,17 @@ def test_what_is_only_ordered_is_there_if_it_comes(planned: Planned) -> None:
     job = planned.job(LATER, recipe_id=wash(planned))
     planned.order(planned.pack("spirit", "1 l"), 1, SOON)
     assert word(planned, job, LATER) == "there if what is ordered comes"
+
+
+def test_what_is_set_aside_in_a_tin_another_job_opens_before_is_not_known(planned: Planned) -> None:
+    mix = planned.mix
+    with mix.database.writing() as session:
+        rows = col(AgeingPolicyRow.material_id) == mix.ids["spirit"]
+        session.execute(update(AgeingPolicyRow).where(rows).values(opened_months=None, opened_days=2))
+    mix.can("spirit", 500_000, is_open=False)
+    job = planned.job(LATER, recipe_id=wash(planned))
+    hold(planned, job)
+    assert said(planned, "set-aside-opened-before") == []
+    planned.job(SOON, recipe_id=wash(planned, ("spirit", "100 ml"), name="Drop"))
+    (sentence,) = said(planned, "set-aside-opened-before")
+    assert "Another job opens it" in sentence and not planned.look().verdict.complete
