@@ -76,7 +76,7 @@ def checked(calendar: SchoolCalendar) -> SchoolCalendar:
     elif calendar.part and calendar.part not in places()[calendar.country]:
         parts = ", ".join(places()[calendar.country])
         known = f"Enter one of {parts}, or leave it empty." if parts else "Leave it empty."
-        wrong["part"] = f"No such part of {calendar.country} is known here. {known}"
+        wrong["part"] = f"{calendar.country} has no such part. {known}"
     if wrong:
         raise Invalid(next(iter(wrong.values())), wrong)
     return calendar
