@@ -69,7 +69,7 @@ def _tell(act: Act, held: Held, asked: TellAsked) -> dict[str, Any]:
         check_job(act, job)
     if held.container.state not in (ContainerState.SEALED, ContainerState.OPEN):
         sentence = (
-            "By the book nothing is in it to be looked at. What was seen while something was in it, a finisher "
+            "By the book nothing is in it to be looked at. What was seen in it before, a finisher "
             "or keeper writes down as a check with its time."
         )
         raise Refused(Verdict.of([stop("nothing-in-it", sentence)]))
