@@ -84,4 +84,5 @@ def test_the_card_of_a_day_whose_batch_lost_its_tin_says_what_is_missing(planned
     look = planned.look()
     (one,) = [each for each in look.dates if each.row.planned_job_id == job]
     card = date_card(one, covered_by_date(look).get((job, LATER), []), look.jobs[job], TODAY, {})
-    assert card.tag == "missing" and any("300 ml of spirit is missing" in words.replace(HARD, " ") for words in card.lacks)
+    said = " ".join(card.lacks).replace(HARD, " ")
+    assert card.tag == "missing" and "300 ml of spirit is missing" in said
