@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from sqlmodel import Session, col, exists, func, or_, select
 
@@ -41,18 +42,23 @@ def all_terms(session: Session) -> Sequence[Term]:
 def terms_to_order_for(session: Session, today: date) -> Sequence[Term]:
     """The terms that are not over and for which something may have to be bought, the first to begin first.
 
-    One with a date that still stands in its plan, and where a least on the shelf is asked, every one: it is
-    left at the end of a term. One question where nothing is planned.
+    One with a date that still stands in its plan, or whose batch is not finished; and where a least on the
+    shelf is asked, every one: it is left at the end of a term. One question where nothing is planned.
     """
     standing = exists().where(
         col(PlannedJobRow.term_id) == col(Term.id),
         col(PlannedDate.planned_job_id) == col(PlannedJobRow.id),
-        col(PlannedDate.state) == DateState.PLANNED,
-        col(PlannedDate.on_day) >= today,
+        ((col(PlannedDate.state) == DateState.PLANNED) & (col(PlannedDate.on_day) >= today))
+        | ((col(PlannedDate.state) == DateState.STARTED) & col(PlannedDate.batch_id).in_(_still_open())),
     )
     least = exists().where(col(MaterialMinimum.amount).is_not(None))
     query = select(Term).where(col(Term.last_day) >= today, or_(standing, least))
     return session.exec(query.order_by(col(Term.first_day), col(Term.id))).all()
+
+
+def _still_open() -> Any:
+    """The numbers of batches that may still take something."""
+    return select(Batch.id).where(col(Batch.state).in_(OPEN))
 
 
 def term_for_least(session: Session, today: date) -> Term | None:
@@ -155,7 +161,6 @@ def dates_of_plan(
     )
     newest: date | None = session.exec(last_own).one()
     until = until if newest is None else max(until, newest)
-    still_open = select(Batch.id).where(col(Batch.state).in_(OPEN))
     return session.exec(
         select(PlannedDate, PlannedJobRow, Recipe)
         .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))
@@ -167,7 +172,7 @@ def dates_of_plan(
                 & (col(PlannedDate.on_day) <= until)
                 & (col(PlannedDate.state) == DateState.PLANNED)
             )
-            | ((col(PlannedDate.state) == DateState.STARTED) & col(PlannedDate.batch_id).in_(still_open))
+            | ((col(PlannedDate.state) == DateState.STARTED) & col(PlannedDate.batch_id).in_(_still_open()))
         )
         .order_by(col(PlannedDate.on_day), col(PlannedDate.planned_job_id))
     ).all()

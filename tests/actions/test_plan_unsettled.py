@@ -22,6 +22,7 @@ from service.core.ledger import Destination
 from service.records.engine import Database
 from service.records.materials import AgeingPolicyRow
 from service.records.mixing_queries import additions_of
+from service.records.plan_queries import terms_to_order_for
 from tests.actions.test_plan_tells import other_term, said, word
 from tests.actions.test_term_plan_stored import Planned, make_planned
 from tests.builders import TODAY
@@ -105,6 +106,8 @@ def test_what_is_set_aside_in_a_tin_that_is_thrown_away_is_still_needed(planned:
     assert missing(planned, LATER) == 300_000
     (sentence,) = said(planned, "set-aside-lost")
     assert "is not in the shop any more" in sentence
+    with mix.database.reading() as session:
+        assert [one.id for one in terms_to_order_for(session, TODAY)] == [planned.term], "alerts tell it, too"
 
 
 def test_of_to_suit_the_later_job_stays_not_known_while_it_is_set_aside_or_runs(planned: Planned) -> None:

@@ -92,7 +92,8 @@ def change(
                 done = change_job(session, actor, now, asked).result
                 many = len(done["dates"])
                 days = "1 day is" if many == 1 else f"{many} days are"
-                flash(session, request, f"Changed {done['name']}. {days} planned so.")
+                told = [one["sentence"] for one in done["findings"]]
+                flash(session, request, " ".join([f"Changed {done['name']}. {days} planned so.", *told]))
             return RedirectResponse(f"/term/jobs/{planned_id}", 303)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), "each"))
