@@ -30,12 +30,13 @@ from service.records.peroxide_formers import formers_among
 class Coming:
     """``packs``: each pack that counts, as a container that comes. ``lines``: all that is on its way, counted
     or not. ``left``: of each line by its number, the packs still to come in smallest units. ``found``: what
-    is late, of which nobody knows the day, or which may be here already."""
+    is late, of which nobody knows the day, or may be here already; those are ``beside``, by material."""
 
     packs: tuple[ShelfContainer, ...]
     lines: tuple[OrderLineRow, ...]
     found: tuple[Finding, ...]
     left: Mapping[int, Sequence[int]] = field(default_factory=dict)
+    beside: tuple[Sequence[OrderLineRow], ...] = ()
 
     def of(self, material_id: int) -> list[OrderLineRow]:
         """What is on its way of one material."""
@@ -87,7 +88,9 @@ def what_is_coming(
                 )
             )  # fmt: skip
     waits = tuple(line for line in lines if left.packs[line.id or 0])
-    return Coming(tuple(packs), waits, tuple(found), left.packs)
+    return Coming(
+        tuple(packs), waits, tuple(found), left.packs, tuple(asked for asked, _ in left.beside)
+    )
 
 
 def _left(session: Session, lines: Sequence[OrderLineRow]) -> _Left:

@@ -41,6 +41,8 @@ def links_of(look: TermOutlook, *, on_material: bool = False) -> Callable[[Findi
             return f"/term/jobs/{jobs[about]}{_day(look, jobs[about], found)}", f"To the job {about}"
         if about in materials and found.code in _OF_PACKS:
             return f"/materials/{materials[about]}/packs", f"Packs of {about}"
+        if about in materials and found.code == "may-be-here-already":
+            return _order(look, materials[about])
         if about in materials and found.code in _OF_LIFE:
             return f"/policies/material/{materials[about]}", f"How long {about} keeps"
         if about in materials and not on_material:
@@ -50,6 +52,16 @@ def links_of(look: TermOutlook, *, on_material: bool = False) -> Callable[[Findi
         return None
 
     return link
+
+
+def _order(look: TermOutlook, material_id: int) -> Link:
+    """The order that is on its way of a material, or all of them where there are several."""
+    lines = [one for many in look.coming.beside for one in many]
+    numbers = {one.order_id for one in lines if one.material_id == material_id}
+    if len(numbers) == 1:
+        (number,) = numbers
+        return f"/orders/{number}", f"To order {number}"
+    return "/orders", "To the orders"
 
 
 def _day(look: TermOutlook, job: int, found: Finding) -> str:

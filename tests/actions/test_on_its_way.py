@@ -13,6 +13,7 @@ from service.actions.receive_stock import receive
 from service.records.engine import Database
 from service.records.order_queries import the_line
 from service.records.orders import LineState
+from service.web.finding_links import links_of
 from service.web.term_view import on_its_way
 from tests.actions.test_order_arrivals import stands, take_back, take_in
 from tests.actions.test_plan_tells import said
@@ -85,7 +86,10 @@ def test_what_came_beside_an_order_is_said_and_only_one_of_both_counts(planned: 
     assert told and "1 × 1 l of order" in told[0]["sentence"] and "nothing more" in told[0]["sentence"]
     assert missing(planned, DAY) == 900_000, "the litre is here, and not once more on its way"
     (sentence,) = said(planned, "may-be-here-already")
-    assert "only one of both is counted" in sentence and not planned.look().verdict.complete
+    look = planned.look()
+    assert "only one of both is counted" in sentence and not look.verdict.complete
+    (found,) = [one for one in look.verdict if one.code == "may-be-here-already"]
+    assert links_of(look)(found) == ("/orders/1", "To order 1")
 
 
 def settle_line(planned: Planned, line: int, state: LineState) -> None:

@@ -145,8 +145,14 @@ def done(request: Request, posting_id: Id, data: Data, actor: Signed) -> Respons
         "codes": [{"href": f"/C/{one['code']}", "words": one["shown"]} for one in result["containers"]],
         "print": "/labels/print?" + "&".join(f"c={code}" for code in codes),
         "verdict": Verdict.of(findings),
+        "link": _link_of_done,
     }  # fmt: skip
     return page(request, "receive/done.html", context, section="receive")
+
+
+def _link_of_done(found: Finding) -> tuple[str, str] | None:
+    """Where somebody says what becomes of an order that may have come."""
+    return ("/orders", "To the orders") if found.code == "order-on-its-way" else None
 
 
 @router.get("/{material_id}")
