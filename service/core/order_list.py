@@ -61,6 +61,11 @@ class OrderLine:
     def amount(self) -> int:
         return self.pack.amount * self.count
 
+    @property
+    def expected(self) -> date:
+        """The day to write down for it: ``arrive``, or when it really comes where that is too late."""
+        return max(self.arrive, self.comes) if self.late and self.comes is not None else self.arrive
+
 
 @dataclass(frozen=True)
 class MaterialOrder:

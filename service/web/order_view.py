@@ -167,7 +167,8 @@ def _csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[An
         for line in order.lines:
             yield (
                 order.name, short, line.count, line.pack.words,
-                line.pack.supplier or "not known", line.order_by or "not known", line.arrive, line.first_use,
+                line.pack.supplier or "not known", line.order_by or "not known", line.expected,
+                line.first_use,
                 line.last_use, "not known" if line.cost is None else say_cost(line.cost, None),
                 look.currency or "", amount(line.left, basis, down=True), *after,
                 "not known" if line.order_by is None else "yes" if line.late else "no",

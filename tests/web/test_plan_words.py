@@ -57,7 +57,7 @@ def test_a_line_that_comes_too_late_says_so_and_when_it_comes(planned: Planned) 
     planned.job(SOON, recipe_id=wash(planned))
     look = planned.look()
     (line,) = plan_out(look).orders[0].lines
-    assert line.late and line.comes is not None and line.comes > SOON
+    assert line.late and line.comes is not None and line.arrive == line.comes > SOON
     with planned.mix.database.reading() as session:
         found = look_at_orders(session, look)
     (row,) = list(csv_rows(look, found))[1:]

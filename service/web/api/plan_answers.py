@@ -50,7 +50,8 @@ class NeedOfDay(BaseModel):
 
 class OrderLineOut(BaseModel):
     """So many packs; ``order_by`` null: nobody knows how long it takes; ``cost`` null: no price. ``arrive``
-    is the day by which it is needed; ``comes`` the day it comes if it is ordered today; ``late``: too late.
+    is the day to expect it: the last working day before its first use, or where that is too late (``late``)
+    the day it comes if it is ordered today; ``comes`` is that day for every line, null: not known.
     """
 
     pack: int
@@ -135,7 +136,7 @@ def plan_out(look: TermOutlook) -> PlanOut:
                 lines=[
                     OrderLineOut(
                         pack=line.pack.pack_id, pack_amount=line.pack.amount, count=line.count,
-                        supplier=line.pack.supplier, arrive=line.arrive, order_by=line.order_by,
+                        supplier=line.pack.supplier, arrive=line.expected, order_by=line.order_by,
                         comes=line.comes, late=line.late, first_use=line.first_use, last_use=line.last_use,
                         left=line.left,
                         cost=None if line.cost is None else rounded(line.cost, look.currency),
