@@ -1,6 +1,6 @@
 """What groups leave open for the storage tables: classes of the fire code nobody told, kinds without a row.
 
-Doors: core/storage_items.py, core/storage_pairs.py, core/store_limits.py.
+Doors: core/storage_items.py, core/storage_limits.py, core/storage_pairs.py, core/store_pairs.py.
 
 A group is what a thing is kept apart as, and what its hazard classes say it is. A row counts classes of the
 fire code; what a group says and no class settles is never within any row.

@@ -1,6 +1,6 @@
 """What stands in a place held against the rows of a storage table: within this row, over it, or not known.
 
-Doors: web/api/calc_storage.py, web/api/storage_answers.py.
+Doors: core/store_limits.py, web/api/calc_storage.py, web/api/storage_answers.py.
 
 *Met* says only that the sum is within this one row, for what was told. Nothing here calls a place fit or a
 store in order: separation, ventilation, doors and the authority's own reading are in no row.
@@ -14,7 +14,15 @@ from fractions import Fraction
 from typing import Final
 
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
-from service.core.storage_items import Counted, Stored, amount_findings, count_under, is_approved
+from service.core.storage_groups import classes_settled
+from service.core.storage_items import (
+    Counted,
+    Stored,
+    amount_findings,
+    count_under,
+    counts_in,
+    is_approved,
+)
 from service.core.storage_places import Place, PlaceKind, Total, groups, totals
 from service.core.storage_rows import JudgedRow, count_cabinets, judge_row
 from service.core.storage_rules import (
@@ -93,6 +101,31 @@ def judge_storage(
     binding = [one.met for one in rows if one.binding]
     met = False if False in binding else None if None in binding or not verdict.complete else True
     return RuleSetAnswer(rule_set, met, things, tuple(rows), tuple(totals(rule_set, place, things)), verdict)
+
+
+def uncounted(tables: StorageTables, place: Place, answers: Sequence[RuleSetAnswer]) -> Iterator[Finding]:
+    """What no row of all the tables that were asked counts, so that none of them says anything of it."""
+    rows = [
+        (number, row)
+        for number, one in enumerate(answers) for row in tables.of(one.rule_set)
+        if row.categories and row.force is not Force.LEVEL and row.use_group in (None, place.use_group)
+    ]  # fmt: skip
+    held = frozenset(name for _, row in rows for name in row.categories)
+    asked = ", ".join(one.rule_set.value for one in answers)
+    for number, first in enumerate(answers[0].things if answers else ()):
+        item = first.item
+        if item.emptied and item.vapour_free:
+            continue
+        told = {item.material_class} if item.material_class else set()
+        missing = sorted((told | item.settled | classes_settled(item.groups)) - held)
+        things = [one.things[number] for one in answers]
+        if any(one.burns for one in things) and not any(
+            counts_in(row, things[at], False, place.approved_cabinets) for at, row in rows
+        ):
+            missing.append("flammable liquid, as it stands here")
+        for word in missing:
+            words = f"{item.name}: {word.replace('-', ' ')}. No row held here of {asked} counts that."
+            yield unknown("no-row-held", words, "", item.name)
 
 
 def _about_things(things: Sequence[Counted], rows: Sequence[JudgedRow]) -> Iterator[Finding]:

@@ -18,7 +18,14 @@ from service.core.shelf_codes import show_code
 from service.core.storage_categories import LiquidFacts
 from service.core.storage_items import Stored
 from service.core.storage_ladders import Temperature
-from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, about_row, is_near, judge_storage
+from service.core.storage_limits import (
+    NEAR_SHARE,
+    RuleSetAnswer,
+    about_row,
+    is_near,
+    judge_storage,
+    uncounted,
+)
 from service.core.storage_places import Place, PlaceKind
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import RuleSet, Scope, StorageTables, Use
@@ -219,6 +226,8 @@ def _room(asked: _Asked, number: int, boxes: Sequence[Box], perhaps_in: Sequence
     answers = asked.answers(place, items, scopes)
     told = tuple(finding for box in boxes for finding in box.findings)
     told = (*told, *_about_room(tree, number, boxes))
+    if Scope.CONTAINER in scopes:
+        told = (*told, *uncounted(asked.tables, place, answers))
     pairs = tuple(pairs_here(asked.tables, items, answers)) if Scope.CABINET in scopes else ()
     if perhaps_in and answers:
         room = tree.name(number, "")

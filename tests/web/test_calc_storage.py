@@ -271,3 +271,27 @@ def test_what_is_told_as_a_flammable_liquid_counts_as_one(more: dict[str, Any]) 
     assert (got["met"], got["complete"]) == (False, False)
     rows = {one["row"]: one["met"] for one in got["limits"]}
     assert rows["ifc-maq-ia-storage"] is False and codes(got) & {"told-facts-differ", "flash-not-known"}
+
+
+@pytest.mark.parametrize(
+    ("rule_sets", "category", "held"),
+    [
+        (["osha"], "oxidizer-1", False), (["osha", "ifc"], "oxidizer-1", True),
+        (["osha"], "pyrophoric", False), (["hse"], "organic-peroxide-3", False),
+        (["hse"], "water-reactive-2", False), (["osha"], "corrosive", False), (["ifc"], "corrosive", True),
+    ],
+)  # fmt: skip
+def test_a_class_that_no_row_of_the_tables_asked_counts_is_not_known(
+    rule_sets: list[str], category: str, held: bool
+) -> None:
+    item = {"category": category, "mass": {"value": 1, "unit": "lb"}, "density_g_ml": 1}
+    got = ask(rule_sets=rule_sets, place={**ROOM, "ambient_max_c": 30}, items=[item])
+    assert (got["met"], got["complete"], "no-row-held" in codes(got)) == (
+        (True, True, False) if held else (None, False, True)
+    )
+
+
+def test_a_liquid_that_no_row_counts_where_it_stands_is_not_known() -> None:
+    item = {"category": "H225", "in_cabinet": True, "mass": {"value": 500, "unit": "kg"}}
+    got = ask(rule_set="trgs", place={**ROOM, "approved_cabinets": True}, items=[item])
+    assert (got["met"], got["complete"]) == (None, False) and "no-row-held" in codes(got)

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 
 from service.core.findings import Finding, Invalid, Verdict, note, stop, unknown
 from service.core.storage_items import Stored
-from service.core.storage_limits import RuleSetAnswer, judge_storage
+from service.core.storage_limits import RuleSetAnswer, judge_storage, uncounted
 from service.core.storage_pairs import judge_pair, pairs_among
 from service.records.knowledge_storage import storage_tables
 from service.web.api.hazard_answers import finding_out
@@ -45,11 +45,12 @@ def storage(asked: StorageIn) -> StorageOut:
     asked_sets = asked.asked() if items or place.cabinets_in_area is not None else []
     answers = [judge_storage(storage_tables(), rule_set, place, items, near) for rule_set in asked_sets]
     pairs = _pairs(asked, items, answers)
+    aside = list(uncounted(storage_tables(), place, answers))
     verdict = Verdict.of(
-        [*_apart(pairs), *(finding for one in answers for finding in one.verdict), _caution()]
+        [*_apart(pairs), *aside, *(finding for one in answers for finding in one.verdict), _caution()]
     )
     mets = {one.met for one in answers}
-    whole = mets | {one.ok for one in pairs}
+    whole = mets | {one.ok for one in pairs} | ({None} if aside else set())
     return StorageOut(
         met=False if False in whole else None if None in whole else True,
         agree=len(mets) <= 1,
