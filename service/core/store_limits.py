@@ -42,7 +42,8 @@ NOT_HEATED_C: Final = Fraction(30)
 _IN_BUILDING: Final = frozenset({Scope.STOREY, Scope.BUILDING})
 _NO_PLACE_OF_USE: Final = (
     "Some of what is in use belongs to jobs of which nobody said in which room they are. It counts in the "
-    "building, and as one room together. Choose a place when a job is opened."
+    "building, as one room together, and at worst in each room it may be in. Choose a place when a job is "
+    "opened."
 )
 _NO_CLOSED_USE: Final = (
     "The book knows no closed system. All that is in use counts as in open use, of which no more is ever "
@@ -271,14 +272,16 @@ def _in_use(liquid: LiquidFacts, at: StandsAt) -> LiquidFacts:
 
 def _about_room(tree: StoreTree, number: int, boxes: Sequence[Box]) -> Iterator[Finding]:
     if number == NOWHERE:
-        many = sum(box.count for box in boxes if not box.in_use)
+        at_work = [box.in_use and box.what.use is Use.OPEN for box in boxes]
+        many = sum(box.count for box, used in zip(boxes, at_work, strict=True) if not used)
         words = (
-            f"{many} containers stand in no room the book knows. They count in the building, and as one room "
-            "together. Move them to a place, or say of their place which room it is in."
+            f"{many} containers stand in no room the book knows. They count in the building, as one room "
+            "together, and at worst in each room they may be in. Move them to a place, or say of their place "
+            "which room it is in."
         )
         if many:
             yield unknown("room-not-known", words)
-        if any(box.in_use for box in boxes):
+        if any(at_work):
             yield unknown("place-of-use-not-known", _NO_PLACE_OF_USE)
     if any(placed(box, tree).use is Use.OPEN for box in boxes):
         yield note("closed-use-not-known", _NO_CLOSED_USE)

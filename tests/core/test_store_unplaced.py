@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from service.core.findings import Finding, Severity
 from service.core.storage_categories import LiquidFacts
 from service.core.storage_items import Stored
 from service.core.storage_ladders import Temperature
 from service.core.storage_places import PlaceKind
-from service.core.storage_rules import LITRES_PER_GALLON, RuleSet, Vessel
+from service.core.storage_rules import LITRES_PER_GALLON, RuleSet, Scope, Vessel
 from service.core.store_limits import Area, Box, StoreJudged, judge_store, over_by
 from service.core.store_tree import Spot, StoreTree
 from service.records.knowledge_storage import storage_tables
@@ -113,3 +116,47 @@ def test_a_change_that_leaves_no_room_for_what_is_lost_says_so() -> None:
     found = over_by(before, after)
     assert not found.blocking and "may-stand-here" in found.codes
     assert "may-stand-here" not in over_by(after, after).codes
+
+
+LIQUIDS = st.builds(
+    lambda number, flash, boils, gallons, where, known: Box(
+        Stored(
+            LiquidFacts(f"liquid {number}", flash=flash, boiling=boils),
+            volume_l=Fraction(gallons) * LITRES_PER_GALLON if known else None,
+            capacity_l=Fraction(gallons) * LITRES_PER_GALLON, vessel=Vessel.METAL,
+        ),
+        where,
+    ),
+    st.integers(1, 10**6), st.none() | st.integers(-40, 250).map(lambda n: Temperature(Fraction(n), "F")),
+    st.none() | st.integers(80, 500).map(lambda n: Temperature(Fraction(n), "F")), st.integers(1, 130),
+    st.sampled_from([2, 3, 5, 6, 1, None]), st.sampled_from([True, True, False]),
+)  # fmt: skip
+
+
+def open_rows(store: StoreJudged) -> set[Any]:
+    return {
+        (area.kind, area.number, row.row.key, row.group.name)
+        for area in store.areas for row in area.rows
+        if row.met is not True and row.group.scope is not Scope.CONTAINER
+    }  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(LIQUIDS, min_size=1, max_size=4), LIQUIDS, st.sampled_from([2, 3, 5, 6]))
+def test_whatever_is_not_within_with_it_there_is_not_within_while_it_is_lost(
+    boxes: list[Box], one: Box, where: int
+) -> None:
+    there = judged(*boxes, replace(one, place_id=where))
+    lost = judged(*boxes, replace(one, place_id=None))
+    adrift = judged(*boxes, replace(one, place_id=5, adrift=True))
+    for store in (lost, adrift):
+        seen = {(area.kind, area.number) for area in store.areas}
+        # A cabinet in which nothing else stands is no cabinet of the look while it is lost.
+        known = {row.group.name for area in store.areas for row in area.rows}
+        wanted = {row for row in open_rows(there) if row[:2] in seen and row[3] in known}
+        assert wanted <= open_rows(store)
+
+
+def test_a_drum_without_a_place_is_no_thing_of_a_job() -> None:
+    store = judged(can("drum", 1, None, in_use=True))
+    assert "room-not-known" in store.verdict.codes and "place-of-use-not-known" not in store.verdict.codes
