@@ -66,6 +66,9 @@ def kind_of(
     liquid = _liquid(material, told, None if category in MATERIAL_CLASSES else category)
     if category in MATERIAL_CLASSES and _nothing_told(liquid):
         liquid = replace(liquid, category=burns)
+        if material.hazards is None and material.form not in _DRY:
+            perhaps = Reading(LiquidFacts(""), "nobody wrote down whether it burns")
+            liquid = replace(liquid, also=(*liquid.also, perhaps))
     liquid = _and_its_class(liquid, burns, "its hazard classes say")
     if box is not None:
         taken = flammable_class(inherited)

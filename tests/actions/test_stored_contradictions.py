@@ -87,6 +87,17 @@ def test_what_is_corrosive_and_flammable_counts_as_both(database: Database) -> N
         session.rollback()
 
 
+def test_a_liquid_of_a_class_of_which_nobody_knows_whether_it_burns_may_be_any(database: Database) -> None:
+    with database.reading() as session:
+        judged = told(session, [], category="corrosive")
+        assert counted(judged, IB) == [] and judged.areas
+        session.exec(select(Material)).one().hazards = None
+        session.flush()
+        unknown = look_at_store(session)
+        assert counted(unknown, IB) == [50] and "flash-not-known" in unknown.verdict.codes
+        session.rollback()
+
+
 @pytest.mark.parametrize(
     "written",
     ["Aerosol 1 H222", "Press. Gas H280", "Pyr. Sol. 1 H250", "Acute Tox. 2 H300", "Self-heat. 1 H251"],

@@ -155,7 +155,13 @@ class ItemIn(ApiModel):
     emptied: Annotated[bool, Field(description="counts as full until it is free of vapour")] = False
     vapour_free: bool = False
     maintenance: Annotated[bool, Field(description="kept for maintenance and equipment")] = False
-    groups: Annotated[list[Name], Field(default_factory=list, max_length=20)]
+    groups: Annotated[
+        list[Name],
+        Field(
+            default_factory=list, max_length=20,
+            description="what it is kept apart as (oxidizer); not known without a class as category",
+        ),
+    ]  # fmt: skip
 
     def known(self, number: int, place: Place) -> Stored:
         """The item as the rules know it. Raises Invalid, naming the field, for what cannot be."""
