@@ -76,8 +76,8 @@ def note_drum_step(session: Session, actor: Actor, now: datetime, asked: StepAsk
 
     Raises:
         NotAllowed: a student or reader; moving, weighing, closing and handing over ask for a keeper.
-        Invalid, NotFound: no such drum or load, nothing said, an amount that cannot be read, less weighed
-            than was known to be in it without a ``note`` that says why.
+        Invalid, NotFound: no such drum or load, nothing said, an amount that cannot be read, less weighed,
+            there or as it left, than was known to be in it without a ``note`` that says why.
         Refused: the drum was handed over or closed by then, or the step makes no sense.
     """
     require(actor, Permission.DISCARD if asked.step in BY_HAND else Permission.WASTE_HAND_OVER)
@@ -102,7 +102,7 @@ def _step(act: Act, asked: StepAsked) -> dict[str, Any]:
         paper=kept_text(asked.paper, "paper", 120), note=asked.note.strip()[:2000],
     )  # fmt: skip
     _check(act, asked.step, fact)
-    if asked.step is DrumStep.WEIGHED:
+    if asked.step in (DrumStep.WEIGHED, DrumStep.HANDED_OVER):
         _ask_why_less(act, seen, fact)
     entry = write_drum_entry(act, seen.number, asked.step, fact)
     if asked.step is DrumStep.PUT_IN:

@@ -11,13 +11,15 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
-from service.actions.manage_people import Description, add_person, person_of
+from service.actions.manage_people import Description, add_person, person_of, switch_person
 from service.actions.note_change import note_change
 from service.actions.sign_in import may_act
 from service.actions.sign_in_links import SPENT, look_at_link, make_link, spend_link
 from service.core.access import Actor, Permission, Role, require
 from service.core.findings import Invalid, NotFound
+from service.core.months import say_date
 from service.core.rag_deadlines import day_end
+from service.core.written_signs import compared
 from service.records.people import LinkPurpose, Person, SignInLink
 
 USUAL_DAYS: Final = 7
@@ -32,19 +34,27 @@ def invite_reader(
     """A new reader until ``last``, and an address for them that holds ``token`` and works once until then.
 
     Raises:
-        NotAllowed: only a keeper. Invalid: no name, or a last day that is over or more than 31 days away.
+        NotAllowed: only a keeper. Invalid: no name, somebody of that name who may look already, or a last
+            day that is over or more than 31 days away.
     """
     require(actor, Permission.PEOPLE)
     today = now.astimezone(zone).date()
     if last > today + timedelta(days=MOST_DAYS):
         words = f"Enter a last day within {MOST_DAYS} days. It can be made again when it is over."
         raise Invalid(words, {"last": words})
+    here = next((one for one in readers(session, today) if same_name(one.name, name)), None)
     try:
         person = add_person(session, actor, now, today, Description(name, Role.READER, expires_on=last))
     except Invalid as wrong:
         if "expires_on" in wrong.errors:
             wrong.errors["last"] = wrong.errors.pop("expires_on")
         raise
+    if here is not None and here.expires_on is not None:
+        words = (
+            f"{here.name} may look until {say_date(here.expires_on)} already. Make them another address "
+            "below, or end that first."
+        )
+        raise Invalid(words, {"name": words})
     _address(session, actor, now, zone, person, token)
     return person
 
@@ -64,6 +74,29 @@ def address_again(
         raise Invalid(f"{person.name} is no reader whose last day is within {MOST_DAYS} days.")
     _address(session, actor, now, zone, person, token)
     return person
+
+
+def end_access(session: Session, actor: Actor, now: datetime, zone: ZoneInfo, person_id: int) -> Person:
+    """Let a reader look no more, from now on: they are signed out everywhere, and no address is left.
+
+    Raises:
+        NotAllowed: only a keeper. NotFound: nobody has this number.
+        Invalid: they are no reader, or may not look any more.
+    """
+    require(actor, Permission.PEOPLE)
+    person = person_of(session, person_id)
+    if person not in readers(session, now.astimezone(zone).date()):
+        raise Invalid(f"{person.name} is no reader whose last day is within {MOST_DAYS} days.")
+    return switch_person(session, actor, now, person_id, person.version, active=False)
+
+
+def same_name(one: str, other: str) -> bool:
+    """Whether two names read alike.
+
+    >>> same_name("Nora  Vell", "nora vell")
+    True
+    """
+    return compared(" ".join(one.split())) == compared(" ".join(other.split()))
 
 
 def _address(

@@ -114,7 +114,6 @@ TABLE: Final[tuple[Row, ...]] = (
         [
             (Permission.SEE_HAZARDS, "see the hazards of a material or mix"),
             (Permission.SEE_OWN_JOB, "see the job they are in"),
-            (Permission.SEE_PLAN, "see the plan of a term"),
         ],
     ),
     *_rows(
@@ -128,6 +127,7 @@ TABLE: Final[tuple[Row, ...]] = (
     *_rows(
         _WORKERS,
         [
+            (Permission.SEE_PLAN, "see the plan of a term"),
             (Permission.DRAW, "draw material in a running job"),
             (Permission.RETURN, "return material in a running job"),
             (Permission.ADD_TO_BATCH, "add to a batch in a running job"),

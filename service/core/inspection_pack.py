@@ -22,14 +22,15 @@ OLD_SHEET_MONTHS: Final = 36
 """From this age on the index asks for a newer sheet; our own measure, no rule says so."""
 SINCE: Final = "recorded-since"
 ABOUT: Final = "about-this-pack"
-APART: Final = frozenset({SINCE, ABOUT})
-"""The two sections that differ between a pack printed on the day and one of that day printed later."""
+LACKING: Final = "training-lacking"
+APART: Final = frozenset({SINCE, ABOUT, LACKING})
+"""The sections that differ between a pack printed on the day and one of that day printed later."""
 
 NOT_IN_HERE: Final = (
     "What every single container holds, its dates and its standing: the stock list of the books has that, as "
     "of now only.",
     "The data sheets themselves: the index says which are kept; each is on the page of its material.",
-    "Who still lacks a training: that goes by who is here, which the books know only of now.",
+    "Who still lacked a training on a past day: that goes by who is here, which the books know only of now.",
     "Photographs of checks: the entry names the file by its hash.",
     "Rules and knowledge tables are those this program holds when the pack is printed. A pack of a past day "
     "printed by a newer program may judge the same facts otherwise.",

@@ -20,8 +20,9 @@ from service.core.months import add_days, days_between, say_date
 from service.core.waste import JudgedMonth, say_kg
 from service.core.waste_clocks import WARN_DAYS, CapJudged, Site, judge_cap, judge_clock
 from service.core.waste_drum_lacks import lacks_of, size_findings, unwritten_findings
-from service.core.waste_drums import GALLON_UL, QUART_UL, Area, DrumState, Excess, excess_of
-from service.core.waste_rules import WEIGHT, Category, Clock, ClockRow, Jurisdiction, WasteTables
+from service.core.waste_drums import DrumState
+from service.core.waste_excess import excess_at, started_on, three_days
+from service.core.waste_rules import WEIGHT, Category, Clock, Jurisdiction, WasteTables
 from service.core.waste_stood import StoodOver, stood_over
 
 _MG: Final = 1_000_000
@@ -251,7 +252,7 @@ def _no_rule(one: DrumState) -> JudgedDrum:
 def _central(
     tables: WasteTables, drums: Sequence[DrumState], one: DrumState, site: SiteJudged, today: date
 ) -> JudgedDrum:
-    start = _started(tables, drums, one)
+    start = started_on(tables, drums, one)
     if start is None:
         words = "Nothing was put in yet. The time begins with the first waste."
         return JudgedDrum(one, None, None, None, False, "", "", (note("waste-drum-empty", words),))
@@ -267,7 +268,7 @@ def _satellite(
     tables: WasteTables, drums: Sequence[DrumState], one: DrumState, site: SiteJudged, today: date
 ) -> JudgedDrum:
     acute = one.facts.acute is not Unknown.NO
-    row, days = tables.clock(Clock.SATELLITE_ACUTE if acute else Clock.SATELLITE), _three_days(tables)
+    row, days = tables.clock(Clock.SATELLITE_ACUTE if acute else Clock.SATELLITE), three_days(tables)
     if row is None:
         raise ValueError("no rows of satellite areas are held")
     cited = (row.citation, row.grade)
@@ -277,7 +278,7 @@ def _satellite(
         found = note("waste-no-clock", words, "40 CFR 262.14")
         return JudgedDrum(one, None, None, None, False, "40 CFR 262.14", "read", (found,))
     size = "1 quart" if acute else "55 gallons"
-    excess = _excess(tables, drums, one)
+    excess = excess_at(tables, drums, one)
     lacks = tuple(lacks_of(drums, one))
     if excess is None:
         words = f"No time runs up to {size} in this area. Above that three calendar days do."
@@ -299,53 +300,3 @@ def _satellite(
         words = f"More than {size} since {say_date(excess.on)}: what is over leaves by {say_date(last)}."
         found = warn("waste-satellite-excess", words, days.citation)
     return JudgedDrum(one, None, excess.on, last, late, days.citation, days.grade, (found, *lacks))
-
-
-def _limit(tables: WasteTables, one: DrumState) -> Fraction:
-    """The amount of a satellite area in microlitres: a quart where the waste is acute, or may be."""
-    acute = one.facts.acute is not Unknown.NO
-    row = tables.clock(Clock.SATELLITE_ACUTE if acute else Clock.SATELLITE)
-    if row is None:
-        raise ValueError("no rows of satellite areas are held")
-    return row.value * (QUART_UL if acute else GALLON_UL)
-
-
-def _started(tables: WasteTables, drums: Sequence[DrumState], one: DrumState) -> date | None:
-    """From when its time in the central area counts: never later than the three days of an excess ended."""
-    if one.moved_on is None:
-        return one.central_since
-    excess = _excess(tables, drums, one, one.moved_on)
-    if excess is None:
-        return one.moved_on
-    return min(one.moved_on, add_days(excess.on, int(_three_days(tables).value)))
-
-
-def _three_days(tables: WasteTables) -> ClockRow:
-    row = tables.clock(Clock.SATELLITE_DAYS)
-    if row is None:
-        raise ValueError("no rows of satellite areas are held")
-    return row
-
-
-def _excess(
-    tables: WasteTables, drums: Sequence[DrumState], one: DrumState, before: date | None = None
-) -> Excess | None:
-    """Since when the spot of a satellite drum holds too much, or may.
-
-    Satellite drums of one place share its amount, acute waste apart. Those whose place is not told share one
-    too, and may stand at any other.
-    """
-    limit, no_acute = _limit(tables, one), one.facts.acute is Unknown.NO
-    spots: dict[int | None, list[DrumState]] = {}
-    for other in drums:
-        if other.facts.area is Area.SATELLITE and (other.facts.acute is Unknown.NO) is no_acute:
-            spots.setdefault(other.facts.spot, []).append(other)
-    lost = spots.get(None, [])
-    here = excess_of(spots[one.facts.spot], limit, before)
-    maybe = [many for spot, many in spots.items() if spot is not None and lost]
-    if one.facts.spot is not None:
-        maybe = [spots[one.facts.spot]] if lost else []
-    shared = [excess_of([*many, *lost], limit, before) for many in maybe]
-    found = [here] if here else []
-    found += [Excess(excess.on, False) for excess in shared if excess is not None]
-    return min(found, key=lambda excess: (excess.on, not excess.certain), default=None)

@@ -1,7 +1,7 @@
 """Drums of waste: what was put in, where they stand, and what stands in them, folded from their entries.
 
-Doors: core/waste_drum_clocks.py, records/waste_drum_queries.py, actions/begin_drum.py, actions/fill_drum.py,
-outreach/waste_label.py.
+Doors: core/waste_drum_clocks.py, core/waste_excess.py, records/waste_drum_queries.py, actions/begin_drum.py,
+actions/fill_drum.py, outreach/waste_label.py.
 
 Entries are only added. One that was taken back, and a put-in whose movement was taken back, does not count.
 An amount nobody knows is never nothing: the sum is then "at least", and only a weighing makes it known again.

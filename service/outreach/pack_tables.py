@@ -18,9 +18,10 @@ from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
 from service.core.containers import ContainerState, EventKind
-from service.core.inspection_pack import OLD_SHEET_MONTHS, Section, age_words, months_between
+from service.core.inspection_pack import LACKING, OLD_SHEET_MONTHS, Section, age_words, months_between
 from service.core.rag_log import day_words
 from service.core.shelf_codes import show_code
+from service.core.training import GROUP_WORDS
 from service.outreach.check_tables import CHECKS_HEADER, TRAINING_HEADER, check_rows, training_rows
 from service.outreach.csv_tables import RAG_HEADER, rag_log_rows
 from service.outreach.pack_earlier import told_of_earlier_days
@@ -35,6 +36,7 @@ from service.records.rag_queries import state_of
 from service.records.rags import Override, OverrideUse, RagLogRow
 from service.records.shop import Change
 from service.records.stock import Container, ContainerEvent, Movement, Posting
+from service.records.training_queries import who_lacks
 
 HERE: Final = (ContainerState.SEALED, ContainerState.OPEN, ContainerState.EMPTY)
 ON_LABELS: Final = frozenset({"name", "hazards", "self heating", "kind"})
@@ -177,6 +179,23 @@ def training(session: Session) -> Section:
     rows = tuple(training_rows(session))[1:]
     shown = ("entry", "person", "about", "topic", "day", "taught_by", "takes_back_entry")
     return Section("training", "Training", TRAINING_HEADER, rows, (), shown)
+
+
+def lacking(session: Session, today: date, zone: ZoneInfo, *, past: bool) -> Section:
+    """Who still lacks which training, as known when the pack is printed, of a past day too."""
+    here, needs = who_lacks(session, today, zone)
+    rows = tuple(
+        (here[one.person].name, here[one.person].role.value, GROUP_WORDS[one.group], one.last,
+         one.newer or None)
+        for one in needs
+    )  # fmt: skip
+    said = [f"As known on {today.isoformat()}, of everybody who is here and takes material."]
+    if past:
+        said.append("Who was here on the day of this pack, and lacked what, the books do not know.")
+    if not rows:
+        said.append("By the books nobody lacks any.")
+    header = ("person", "role", "lacks", "taught last", "came in since")
+    return Section(LACKING, "Who still lacks which training", header, rows, tuple(said))
 
 
 def overrides(session: Session) -> Section:

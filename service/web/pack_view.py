@@ -48,6 +48,8 @@ def make_pack(database: Database, now: datetime, folder: Path, on: date | None =
     with database.snapshot() as session:
         shop, at = the_shop(session), book_now(session, now)
         moment = moment_of(on, at, zones_of(session, shop), shop.created_at)
+        today_zone = ZoneInfo(shop.time_zone)
+        lacking = pack_tables.lacking(session, at.astimezone(today_zone).date(), today_zone, past=moment.past)
         since = recorded_since(session, moment.before, moment.day)
         with book_then(session, moment.before) as told:
             session.rollback()  # the copy is made: nobody waits for this look any longer
@@ -56,16 +58,17 @@ def make_pack(database: Database, now: datetime, folder: Path, on: date | None =
             kept = heads_in(folder, zone)
             heads = HeadFile(tuple(one for one in kept.heads if one.at < moment.before), kept.unreadable)
             then = _Then(shop_then, zone, moment, heads)
-            return _pack(told.session, then, at, since, told.not_known)
+            return _pack(told.session, then, at, (lacking, since), told.not_known)
 
 
 def _pack(
-    session: Session, then: _Then, printed_at: datetime, since: Section, not_known: tuple[str, ...]
+    session: Session, then: _Then, printed_at: datetime, by_now: tuple[Section, ...],
+    not_known: tuple[str, ...],
 ) -> Pack:
     head = chain_head(session)
     rag_head = f"{head.count} entries; hash {head.hash}"
     ledger_head = pack_tables.ledger_head(session, then.zone)
-    sections = [*_sections(session, then), since]
+    sections = [*_sections(session, then), *by_now]
     pack = Pack(
         then.shop.name, then.zone.key, then.moment, printed_at, (), ledger_head, rag_head, not_known,
         then.shop.regime,

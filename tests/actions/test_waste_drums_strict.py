@@ -144,3 +144,34 @@ def test_a_category_told_later_gives_what_stood_already_no_more_time(yard: Yard)
     assert shown.judged.deadline is None or shown.judged.deadline > TODAY + timedelta(days=91)
     yard.throw(yard.stuff(), amount="1 g")
     assert yard.due()[0].due <= TODAY
+
+
+def test_a_lower_weighing_before_a_move_does_not_forget_the_days_over(yard: Yard) -> None:
+    begun = NOW - timedelta(days=20)
+    drum = yard.begin(area=Area.SATELLITE, capacity="400 l", now=begun)["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="Rinsings", amount="300 l", now=begun)
+    yard.step(drum, DrumStep.WEIGHED, amount="3 l", note="The most of it went into another drum")
+    yard.step(drum, DrumStep.MOVED, now=NOW + timedelta(hours=1))
+    assert yard.record(NOW + timedelta(hours=1)).drums[0].judged.started == begun.date() + timedelta(days=3)
+
+
+def test_what_was_taken_out_within_three_days_gives_no_start(yard: Yard) -> None:
+    begun = NOW - timedelta(days=20)
+    drum = yard.begin(area=Area.SATELLITE, capacity="400 l", now=begun)["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="Rinsings", amount="300 l", now=begun)
+    yard.step(
+        drum, DrumStep.WEIGHED, amount="3 l", note="The most of it went into another drum",
+        now=begun + timedelta(days=3),
+    )  # fmt: skip
+    yard.step(drum, DrumStep.MOVED)
+    assert yard.record().drums[0].judged.started == TODAY
+
+
+def test_less_than_is_known_as_it_leaves_is_asked_about(yard: Yard) -> None:
+    drum = yard.begin(first_waste_on=TODAY, holds="20 kg")["drum"]
+    for words in ("", "ok"):
+        with pytest.raises(Invalid) as told:
+            yard.leave(drum, amount="15 kg", note=words)
+        assert list(told.value.errors) == ["note"]
+    yard.leave(drum, amount="15 kg", note="The first figure was with the drum itself")
+    assert yard.record().handed_over[0].entry.mg == 15_000_000

@@ -6,8 +6,10 @@ import csv
 import io
 import zipfile
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pypdfium2 as pdfium
 import pytest
@@ -15,7 +17,9 @@ from fastapi.testclient import TestClient
 from sqlalchemy import event
 
 from service.core.access import Role
+from service.core.training import GROUP_WORDS
 from service.records.engine import open_database
+from service.records.training_queries import who_lacks
 from tests.conftest import fresh_sqlite
 from tests.rag_shop import once
 from tests.web.conftest import Shop
@@ -24,7 +28,8 @@ from tests.web.demo_shop import demo_on, demo_shop
 KEYS = [
     "hazardous-chemicals", "data-sheets", "storage-totals", "storage-findings", "ventilation", "rag-loads",
     "rag-log", "waste", "waste-drums", "recurring-checks", "checks-made", "training", "overrides",
-    "late-entries", "labels-due", "record-periods", "recorded-since",
+    "late-entries", "labels-due", "record-periods", "training-lacking",
+    "recorded-since",
 ]  # fmt: skip
 
 
@@ -209,3 +214,15 @@ def test_what_stands_on_a_site_is_not_known_where_no_drum_was_weighed(
 def pack_of(reader: TestClient) -> bytes:
     archive = zipfile.ZipFile(io.BytesIO(reader.get("/inspection-pack.zip").content))
     return archive.read("inspection-pack-2026-03-12.pdf")
+
+
+def test_who_lacks_which_training_as_known_today_stands_in_every_pack(demo: Shop) -> None:
+    with demo.database.reading() as session:
+        here, needs = who_lacks(session, date(2026, 3, 12), ZoneInfo("Europe/Berlin"))
+        lacks = {(here[one.person].name, GROUP_WORDS[one.group]) for one in needs}
+    for query in ("", "?on_date=2026-03-10"):
+        said = demo.api(Role.READER).get(f"/api/inspection-pack{query}").json()
+        [found] = [one for one in said["sections"] if one["key"] == "training-lacking"]
+        assert {(row[0], row[2]) for row in found["rows"]} == lacks and lacks
+        assert found["said"][0].startswith("As known on 2026-03-12")
+        assert len(found["said"]) == (2 if query else 1)

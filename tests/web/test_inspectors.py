@@ -160,3 +160,39 @@ def test_a_reader_who_signs_in_comes_to_the_pack(shop: Shop) -> None:
     set_person(shop, shop.cast.reader, expires_on=date(2026, 3, 11))
     over = enter(shop.client(), "ines", "the password of ines")
     assert over.status_code == 422
+
+
+def test_a_keeper_ends_the_access_of_a_reader_now(shop: Shop) -> None:
+    path, unused = invited(shop), invited(shop, name="Jon Berg")
+    inspector = signed_in_by(shop, path)
+    with shop.database.reading() as session:
+        found = {one.name[:5]: one.id for one in session.exec(select(Person)).all()}
+    keeper = shop.signed_in(Role.KEEPER)
+    assert "End the access of Jon Berg now" in keeper.get("/inspectors").text
+    for name in ("Hanne", "Jon B"):
+        assert keeper.post(f"/inspectors/{found[name]}/end").status_code == 303
+    assert inspector.get("/inspection-pack").status_code in (303, 401, 403)
+    assert shop.client().post(unused).status_code == 404
+    assert "Jon Berg</a>, until" not in keeper.get("/inspectors").text
+    assert keeper.post(f"/inspectors/{found['Hanne']}/end").status_code == 422, "they may not look any more"
+    assert keeper.post(f"/inspectors/{shop.cast.finisher.id}/end").status_code == 422
+    assert keeper.post("/inspectors/999/end").status_code == 404
+    assert shop.signed_in(Role.FINISHER).post(f"/inspectors/{found['Hanne']}/end").status_code == 403
+
+
+def test_inviting_the_same_twice_says_so(shop: Shop) -> None:
+    invited(shop)
+    keeper = shop.signed_in(Role.KEEPER)
+    again = keeper.post("/inspectors", data={"name": "hanne  LUND, fire authority", "last": LAST})
+    assert again.status_code == 422
+    assert "may look until 15 March 2026 already" in plain(again.text)
+    with shop.database.reading() as session:
+        assert len([one for one in session.exec(select(Person)).all() if one.name.startswith("Hanne")]) == 1
+
+
+def test_an_inspector_sees_the_pack_and_what_it_rests_on_and_no_recipes_or_plans(shop: Shop) -> None:
+    inspector = signed_in_by(shop, invited(shop))
+    for path in ("/inspection-pack", "/inspection-pack.zip", "/storage", "/waste/drums", "/records"):
+        assert inspector.get(path).status_code == 200, path
+    for path in ("/recipes", "/bench", "/samples", "/term", "/orders", "/suppliers"):
+        assert inspector.get(path).status_code == 403, path

@@ -29,7 +29,7 @@ from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.set_up_shop import Profile, change_profile
 from service.core.access import Role
 from service.core.containers import ContainerState
-from service.core.inspection_pack import ABOUT, APART, SINCE
+from service.core.inspection_pack import ABOUT, APART, LACKING, SINCE
 from service.core.ledger import Destination
 from service.core.materials import MaterialKind
 from service.core.waste_drums import Area, DrumStep
@@ -51,6 +51,7 @@ DAYS = 6
 ACTS_A_DAY = 65
 LOOKED_AT = {FIRST + timedelta(days=1), FIRST + timedelta(days=4)}
 SINCE_TITLE = "Recorded since, for the time up to then"
+LACKING_TITLE = "Who still lacks which training"
 
 
 @dataclass(frozen=True)
@@ -79,9 +80,9 @@ def print_it(shop: Shop, day: date, on: date | None = None) -> Printed:
 
 
 def without_apart(page: str) -> str:
-    """The sections of the page but the one that tells what was recorded since."""
+    """The sections of the page but those that tell what is known by now."""
     sections = re.findall(r'<section id="[a-z-]+">.*?</section>', page, re.DOTALL)
-    return "".join(one for one in sections if f'id="{SINCE}"' not in one)
+    return "".join(one for one in sections if not any(f'id="{key}"' in one for key in APART))
 
 
 def rows_of(table: bytes) -> list[list[str]]:
@@ -111,7 +112,7 @@ def test_every_kind_of_act_was_done_and_changed_something(
 ) -> None:
     _, week, printed = told
     assert {act.__name__ for act in ACTS} - set(week.done) == set()
-    for key in set(next(iter(printed.values())).tables) - {"overrides", "record-periods", SINCE}:
+    for key in set(next(iter(printed.values())).tables) - {"overrides", "record-periods", SINCE, LACKING}:
         assert len({one.tables[key] for one in printed.values()}) > 1, f"{key} never changed in the week"
 
 
@@ -124,7 +125,7 @@ def test_each_day_is_told_again_as_it_was_printed(told: tuple[Shop, Week, dict[d
         assert differ == [], f"{day}: {differ}"
         assert now.page == then.page
         about, before = (dict(rows_of(one.tables[ABOUT])) for one in (now, then))
-        said = {"of what", "printed", "takes what was recorded until", SINCE_TITLE}
+        said = {"of what", "printed", "takes what was recorded until", SINCE_TITLE, LACKING_TITLE}
         assert {key for key in before if about[key] != before[key]} <= said
         if day in LOOKED_AT:
             assert before["ledger head"].split("SHA-256 ")[1] in now.paper

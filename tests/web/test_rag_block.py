@@ -176,6 +176,7 @@ CANNOT: dict[tuple[str, str], str] = {
         "/me/morning", "/mail/leave/{token}", "/me/calendar", "/me/calendar/end",
         "/people/new", "/people/{person_id}", "/people/{person_id}/active", "/people/{person_id}/pin",
         "/people/{person_id}/password-link", "/inspectors", "/inspectors/{person_id}/address",
+        "/inspectors/{person_id}/end",
         "/inspector/{token}", "/devices", "/devices/{device_id}/link",
         "/devices/{device_id}/active", "/tokens", "/tokens/{token_id}/revoke", "/shop", "/shop/emergency",
         "/shop/numbers", "/shop/numbers/{number_id}/remove", "/shop/shifts",

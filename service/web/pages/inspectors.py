@@ -14,6 +14,7 @@ from service.actions.invite_reader import (
     MOST_DAYS,
     USUAL_DAYS,
     address_again,
+    end_access,
     invite_reader,
     reader_of,
     readers,
@@ -23,6 +24,7 @@ from service.actions.sign_in import Opening, end_session, open_session
 from service.core.findings import Invalid
 from service.records.people import Person
 from service.web.access_gate import Seen, Signed
+from service.web.chrome import flash
 from service.web.demo_sign_in import refuse_demo_from_elsewhere
 from service.web.deps import Config, Data, Now, Secrets, shop_today, shop_zone
 from service.web.fields import DayText, Id, Name
@@ -100,6 +102,20 @@ def again(
         p.take(wrong)
         return _page(request, data, now, p, 422)
     return _page(request, data, now, made=(person.name, _address(request, config, token)))
+
+
+@router.post("/inspectors/{person_id}/end")
+def end(request: Request, data: Data, now: Now, actor: Signed, person_id: Id) -> Response:
+    """Nothing opens for this reader any more, from now on."""
+    try:
+        with data.writing() as session:
+            person = end_access(session, actor, now, shop_zone(session), person_id)
+            flash(session, request, f"{person.name} may look no more.")
+    except Invalid as wrong:
+        p = filled()
+        p.take(wrong)
+        return _page(request, data, now, p, 422)
+    return RedirectResponse("/inspectors", 303)
 
 
 def _address(request: Request, config: Config, token: str) -> str:

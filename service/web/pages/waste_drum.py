@@ -209,7 +209,7 @@ def hand_over(
             happened_at=_instant(said.left, zone), late_reason=said.left_late,
         )  # fmt: skip
 
-    names = {"happened_at": "left", "late_reason": "left_late", "amount": "mass"}
+    names = {"happened_at": "left", "late_reason": "left_late", "amount": "mass", "note": "leave_note"}
     return _run(request, data, now, actor, drum_id, p, asked, names, "{name} is handed over.")
 
 

@@ -9,7 +9,7 @@ from service.web.routes.row import RouteRow, row
 
 _ALL = Permission.SEE_HAZARDS
 _FACTS = Permission.MATERIAL_FACTS
-_BATCH = (Permission.SEE_STORE, Permission.SEE_OWN_JOB)
+_BATCH = Permission.ADD_TO_BATCH
 
 ROWS: Final[tuple[RouteRow, ...]] = (
     row("GET", "/materials/{material_id}/hazards", _ALL, "the hazards of a material are for everybody"),

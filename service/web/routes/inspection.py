@@ -14,6 +14,7 @@ ROWS = (
     row("GET", "/inspectors", _PEOPLE, "who may look for some days"),
     row("POST", "/inspectors", _PEOPLE, "lets somebody look for some days"),
     row("POST", "/inspectors/{person_id}/address", _PEOPLE, "another one-time address for a reader"),
+    row("POST", "/inspectors/{person_id}/end", _PEOPLE, "a reader may look no more"),
     row("GET", "/inspector/{token}", PUBLIC, "the one-time address is the key"),
     row("POST", "/inspector/{token}", PUBLIC, "signs the inspector in; the address is used up by this"),
     row("GET", "/api/inspection-pack", _PACK, "the same as data"),

@@ -5,10 +5,10 @@ from __future__ import annotations
 from service.core.access import Permission
 from service.web.routes.row import row
 
-_SEE = (Permission.SEE_STORE, Permission.RECIPES)
+_SEE = Permission.RECIPES
 _WRITE, _MAKE, _ADD = Permission.RECIPES, Permission.BATCHES, Permission.ADD_TO_BATCH
 _UNDO = Permission.REVERSE_OWN_SOON
-_BATCH = (Permission.SEE_STORE, Permission.SEE_OWN_JOB)
+_BATCH = Permission.ADD_TO_BATCH
 
 ROWS = (
     row("GET", "/recipes", _SEE, "the recipes of the shop"),

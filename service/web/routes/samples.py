@@ -5,8 +5,8 @@ from __future__ import annotations
 from service.core.access import Permission
 from service.web.routes.row import row
 
-_BATCH = (Permission.SEE_STORE, Permission.SEE_OWN_JOB)
-_SEE, _MAKE, _WRITE = Permission.SEE_STORE, Permission.BATCHES, Permission.RECIPES
+_BATCH = Permission.ADD_TO_BATCH
+_MAKE, _WRITE = Permission.BATCHES, Permission.RECIPES
 
 ROWS = (
     row("GET", "/samples", _BATCH, "colour samples; a student sees those of their jobs"),
@@ -22,7 +22,7 @@ ROWS = (
     row("GET", "/samples/{sample_id}/photos/{shows}", _BATCH, "a picture; a student finds only their jobs'"),
     row("GET", "/bench/{batch_id}/as-made", _BATCH, "plan against made; a student finds only their jobs'"),
     row("POST", "/bench/{batch_id}/as-made", _WRITE, "what was made, as the recipe's next version"),
-    row("GET", "/recipes/{recipe_id}/batches", _SEE, "how its batches scatter"),
+    row("GET", "/recipes/{recipe_id}/batches", _WRITE, "how its batches scatter"),
     row("GET", "/api/samples", _BATCH, "colour samples; a student sees those of their jobs"),
     row("POST", "/api/samples", _MAKE, "starts an empty batch; draws nothing"),
     row("GET", "/api/samples/{sample_id}", _BATCH, "one sample; a student finds only those of their jobs"),
