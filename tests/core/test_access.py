@@ -10,10 +10,10 @@ from service.core.findings import NotAllowed
 P = Permission
 #                      reader student finisher keeper
 BY_HAND = {
-    (True, True, True, True): {P.SEE_HAZARDS, P.SEE_OWN_JOB, P.SEE_PLAN},
+    (True, True, True, True): {P.SEE_HAZARDS, P.SEE_OWN_JOB},
     (True, False, True, True): {P.SEE_STORE, P.SEE_LOGS, P.SEE_PACK},
     (False, True, True, True): {
-        P.DRAW, P.RETURN, P.ADD_TO_BATCH, P.HAND_IN_RAGS, P.REVERSE_OWN_SOON, P.TELL,
+        P.DRAW, P.RETURN, P.ADD_TO_BATCH, P.HAND_IN_RAGS, P.REVERSE_OWN_SOON, P.TELL, P.SEE_PLAN,
     },
     (False, False, True, True): {
         P.DRAW_KEEPER_ONLY, P.START_JOB, P.CLOSE_JOB, P.RECEIVE, P.DESCRIBE_MATERIAL, P.OPEN, P.MOVE,

@@ -155,7 +155,8 @@ def test_roles(shop: Shop, mix: MixShop, api: TestClient) -> None:
     print_of = checked(api, mix)["fingerprint"]
     number = api.post("/api/batches", json=batch_body(mix, print_of)).json()["batch"]
     student, reader = shop.api(Role.STUDENT), shop.api(Role.READER)
-    assert reader.get(f"/api/batches/{number}").status_code == 200
+    assert reader.get(f"/api/batches/{number}").status_code == 403
+    assert reader.get("/api/recipes").status_code == 403
     assert student.get(f"/api/batches/{number}").status_code == 404
     assert student.get("/api/batches").json()["items"] == []
     for client in (student, reader):

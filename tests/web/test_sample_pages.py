@@ -275,7 +275,7 @@ def test_a_student_sees_those_of_their_jobs_and_changes_none(
     assert student.post("/bench/1/as-made", data={"once": fresh_key()}).status_code == 403
     assert student.get("/samples/new").status_code == 403
     assert desk.client().get("/samples/1/photos/board").status_code == 303
-    assert desk.signed_in(Role.READER).get("/samples/1/photos/board").status_code == 200
+    assert desk.signed_in(Role.READER).get("/samples/1/photos/board").status_code == 403
 
 
 def test_as_made_shows_the_plan_beside_it_and_is_kept_once(client: TestClient, mix: MixShop) -> None:

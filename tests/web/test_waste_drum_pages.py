@@ -158,3 +158,27 @@ def test_calls_and_the_file_say_the_same(made: tuple[RagShop, Shop]) -> None:
     assert found["drums"] == [] and found["handed_over"][0]["kg"] is None, "not weighed is not known"
     assert api.post(f"/api/waste-drums/{drum}/entries", json=entry | {"once": once()}).status_code == 409
     assert doors.signed_in(Role.STUDENT).get("/waste/drums").status_code == 403
+
+
+def test_what_meets_in_a_drum_is_said_on_page_label_and_call(made: tuple[RagShop, Shop]) -> None:
+    rags, doors = made
+    keeper, script = doors.signed_in(Role.KEEPER), doors.api(Role.KEEPER)
+    here = keeper.post("/waste/drums/new", data=DRUM | {"once": once()}).headers["location"]
+    number = here.rsplit("/", 1)[1]
+    put = {"once": once(), "what": "Sludge of the booth", "amount": "1 l"}
+    assert keeper.post(f"{here}/put-in", data=put).status_code == 303
+    assert "Whether it may be together was not judged" in plain(keeper.get(here).text)
+    assert "Not judged" in plain(keeper.get(f"{here}/label").text)
+    called = {one["code"] for one in script.get(f"/api/waste-drums/{number}").json()["findings"]}
+    assert "waste-mix-not-judged" in called
+    bleach = {"what": "Hydrogen peroxide 35 %", "confirmation": "Its sheet says that it may"}
+    refused = keeper.post(f"{here}/put-in", data=bleach | {"once": once()})
+    assert refused.status_code == 409 and "Its sheet says that it may" in refused.text
+    told = script.post(
+        f"/api/waste-drums/{number}/entries",
+        json={"once": once(), "step": "put-in"} | bleach,
+    )  # fmt: skip
+    assert told.status_code == 409 and "never-oxidiser-organic" in told.text
+    thrown = {"once": once(), "destination": "waste-drum", "amount": "100 ml", "waste_drum": int(number),
+              "confirmation": "Nothing to confirm here"}  # fmt: skip
+    assert script.post(f"/api/containers/{rags.spirit}/discards", json=thrown).status_code == 201
