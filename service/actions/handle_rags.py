@@ -41,6 +41,8 @@ _PLACES = {
     RagStep.UNDER_WATER: {PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM},
     RagStep.OUTSIDE_DRUM: {PlaceKind.OUTSIDE_DRUM},
 }
+_WEIGHED = frozenset({RagStep.OUTSIDE_DRUM, RagStep.REMOVED})
+"""Steps that keep a mass."""
 
 
 @dataclass(frozen=True)
@@ -137,7 +139,11 @@ def step_one(
 
     Raises:
         NotFound, NotAllowed, Refused: as `add_step`.
+        Invalid: a mass was told at a step that keeps none.
     """
+    if asked.mass.strip() and entry.step not in _WEIGHED:
+        words = "A mass is kept only of rags in a drum outside, or taken away. Leave it out here."
+        raise Invalid(words, {"mass": words})
     before = held_load(act, load_id)
     load = before.row
     state = load_state(act.session, load, act.recorded_at)

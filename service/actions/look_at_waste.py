@@ -6,6 +6,7 @@ Each line says its mass or what is missing to know it; each month its category o
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -38,6 +39,8 @@ from service.records.waste_drum_queries import SeenDrum, SeenEntry, seen_drums
 from service.records.waste_queries import RagsWent, WentOut, counted_short, rags_went, went_out
 
 _MG_PER_KG: Final = 1_000_000
+TOGETHER: Final = re.compile(r"(.+), of loads (\d+(?:, \d+)+) together")
+"""A mass of several loads that were emptied together, as `actions/empty_can.py` writes it."""
 
 
 @dataclass(frozen=True)
@@ -171,18 +174,24 @@ def short_lines(short: Iterable[tuple[datetime, str, str]], zone: ZoneInfo) -> l
 
 
 def _rags(one: RagsWent, zone: ZoneInfo) -> WasteLine:
-    kg = _written_kg(one.mass)
+    kg = _written_kg(one.mass, one.load_id)
     why = "" if kg is not None else "Nobody wrote what the rags weighed. Weigh the drum before it goes."
     day = one.happened_at.astimezone(zone).date()
     return WasteLine(day, f"Oily rags, load {one.load_id}", "", kg, kg is not None, one.where, why)
 
 
-def _written_kg(text: str) -> Fraction | None:
-    """A mass as somebody wrote it; anything else is not known.
+def _written_kg(text: str, load: int = 0) -> Fraction | None:
+    """A mass as somebody wrote it; anything else is not known. One of several loads stands with the first.
 
     >>> _written_kg("about 3 kg"), _written_kg("half a drum"), _written_kg("2 l"), _written_kg("")
     (Fraction(3, 1), None, None, None)
+    >>> [_written_kg("2 kg, of loads 4, 7 together", load) for load in (4, 7)]
+    [Fraction(2, 1), Fraction(0, 1)]
     """
+    together = TOGETHER.fullmatch(text)
+    if together is not None:
+        first, whole = int(together[2].split(",")[0]), _written_kg(together[1])
+        return whole if whole is None or load == first else Fraction(0)
     try:
         written = read_written(text) if text.strip() else None
     except (Ambiguous, Invalid):

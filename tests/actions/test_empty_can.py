@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
+from fractions import Fraction
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlmodel import col, select
 
 from service.actions.empty_can import CarryAsked, EmptyAsked, carry_can, empty_can
+from service.actions.look_at_waste import look_at_waste
 from service.core.access import Role
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused
 from service.core.materials import Unknown
 from service.core.rags import RagStep, Water
+from service.core.waste import Mass
+from service.core.waste_rules import Category, Kind
 from service.records.duties import Duty
 from service.records.engine import Database
 from service.records.places import Place, PlaceKind
@@ -113,6 +118,26 @@ def test_into_the_drum_with_one_mass_for_all(trip: Trip) -> None:
     with trip.shop.database.reading() as session:
         owed = session.exec(select(Duty).where(col(Duty.kind) == "waste-collection")).all()
         assert len(owed) == 2 and all("2 kg, of loads 1, 2 together" in duty.sentence for duty in owed)
+
+
+def test_one_mass_for_all_counts_once_in_its_month(trip: Trip) -> None:
+    trip.shop.pass_by(minutes=20)
+    empty(trip, trip.shop.drum, water=Water.FULL, mass="200 kg")
+    with trip.shop.database.reading() as session:
+        [(month, lines)] = look_at_waste(session, ZoneInfo("Europe/Berlin")).months
+    assert [line.kg for line in lines] == [200, 0]
+    assert month.month.of(Kind.WASTE) == Mass(Fraction(200)) and month.at_least is Category.SQG
+
+
+def test_a_mass_that_nothing_keeps_is_refused_and_not_lost(trip: Trip) -> None:
+    with pytest.raises(Invalid) as wrong:
+        empty(trip, trip.shop.can, mass="60 kg")
+    assert set(wrong.value.errors) == {"mass"}
+    trip.shop.draw()
+    trip.shop.pass_by(minutes=5)
+    with pytest.raises(Invalid) as wrong:
+        trip.shop.step(RagStep.IN_CAN, can_id=trip.shop.can, mass="60 kg")
+    assert "taken away" in wrong.value.sentence and set(wrong.value.errors) == {"mass"}
 
 
 def test_written_down_late_it_counts_from_when_it_was_done(trip: Trip) -> None:
