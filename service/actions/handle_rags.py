@@ -54,7 +54,7 @@ class StepAsked:
         water: how far they are under water, as seen.
         covers: the draws that left no rags ("draw 12"); only for none-made.
         count: how many pieces were counted, if anybody did.
-        mass, collected_on: of an outside drum, if known.
+        mass: of an outside drum, or of what was removed, if known; collected_on: of an outside drum.
         witness: who saw it, when that is not the person who writes it down.
     """
 
@@ -153,7 +153,8 @@ def step_one(
         raise Refused(verdict)
     act.note(*verdict)
     drum = (asked.mass, asked.collected_on) if entry.step is RagStep.OUTSIDE_DRUM else None
-    write_step(act, load, entry, place, drum)
+    weighed = (asked.mass, None) if entry.step is RagStep.REMOVED and asked.mass.strip() else None
+    write_step(act, load, entry, place, drum or weighed)
     settle_load(act.session, load, act.recorded_at)
     after = judged(act.session, load, act.recorded_at)
     note_lateness(act, before, after)

@@ -81,6 +81,7 @@ def judged_months(
         replace(_went(one, zone), acute=one.movement_id in acute)
         for one in went_out(session, as_of=as_of, since=since)
     ]
+    lines += [line for one in rags for line in _unread(one, zone)]
     lines += short_lines(counted_short(session, as_of=as_of, since=since), zone)
     in_drums = drum_lines(drums)
     lines += rag_lines({one.load_id: _rags(one, zone) for one in rags}, in_drums)
@@ -174,10 +175,22 @@ def short_lines(short: Iterable[tuple[datetime, str, str]], zone: ZoneInfo) -> l
 
 
 def _rags(one: RagsWent, zone: ZoneInfo) -> WasteLine:
-    kg = _written_kg(one.mass, one.load_id)
+    told = [_written_kg(text, one.load_id) for text in one.masses]
+    kg = max((each for each in told if each is not None), default=None)
     why = "" if kg is not None else "Nobody wrote what the rags weighed. Weigh the drum before it goes."
     day = one.happened_at.astimezone(zone).date()
     return WasteLine(day, f"Oily rags, load {one.load_id}", "", kg, kg is not None, one.where, why)
+
+
+def _unread(one: RagsWent, zone: ZoneInfo) -> list[WasteLine]:
+    """A mass of rags that cannot be read beside one that can: it may be more."""
+    told = {text: _written_kg(text, one.load_id) for text in one.masses}
+    day, known = one.happened_at.astimezone(zone).date(), any(kg is not None for kg in told.values())
+    return [
+        WasteLine(day, f"Oily rags, load {one.load_id}, told as “{text}”", "", None, False, one.where,
+                  "This is no mass that can be read. It may be more than what else was told of them.")
+        for text, kg in told.items() if kg is None and known
+    ]  # fmt: skip
 
 
 def _written_kg(text: str, load: int = 0) -> Fraction | None:

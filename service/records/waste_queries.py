@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -48,12 +47,12 @@ class WentOut(NamedTuple):
 
 
 class RagsWent(NamedTuple):
-    """A load of rags as it first reached a drum outside or left; ``mass`` as written, often empty."""
+    """A load of rags as it first reached a drum outside or left; ``masses``: each as written, often none."""
 
     happened_at: datetime
     load_id: int
     where: str
-    mass: str
+    masses: tuple[str, ...] = ()
 
 
 def not_known_beside(movement: Any) -> Any:
@@ -184,13 +183,13 @@ def _in_a_drum(as_of: datetime | None) -> Any:
 
 def rags_went(
     session: Session, *, as_of: datetime | None = None, since: datetime | None = None
-) -> Iterator[RagsWent]:
-    """Each load once: at its first step into a drum outside, else as it was removed.
+) -> list[RagsWent]:
+    """Each load once, at its first step into a drum outside, else as it was removed; what it weighed at any.
 
     Args:
         as_of: as the book stood at that instant; since: only what happened from then on.
     """
-    seen: set[int] = set()
+    found: dict[int, RagsWent] = {}
     query = (
         select(col(RagLogRow.load_id), col(RagLogRow.happened_at), col(RagLogRow.body))
         .where(col(RagLogRow.kind) == "step", col(RagLogRow.load_id).is_not(None))
@@ -204,9 +203,9 @@ def rags_went(
         data: dict[str, Any] = json.loads(body)
         if data.get("step") not in (RagStep.OUTSIDE_DRUM, RagStep.REMOVED) or load_id is None:
             continue
-        if load_id in seen:
-            continue
-        seen.add(load_id)
         removal = data.get("removal") or {}
         where = data.get("can_name") or removal.get("named") or "away"
-        yield RagsWent(happened_at, load_id, where, data.get("mass") or "")
+        one = found.setdefault(load_id, RagsWent(happened_at, load_id, where))
+        if data.get("mass"):
+            found[load_id] = one._replace(masses=(*one.masses, str(data["mass"])))
+    return list(found.values())
