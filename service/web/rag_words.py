@@ -217,7 +217,10 @@ def _said(row: RagLogRow) -> dict[str, list[str]]:
     if removal:
         told = HOW.get(RemovalHow(removal["how"]), (removal["how"], ""))[0]
         said.append(f"{told}: {removal['named'] or removal['permit']}")
-    labels = (("can_name", "{}"), ("count", "{} pieces counted"), ("witness", "seen by {}"), ("note", "{}"))
+    labels = (
+        ("can_name", "{}"), ("mass", "mass: {}"), ("count", "{} pieces counted"), ("witness", "seen by {}"),
+        ("note", "{}"),
+    )  # fmt: skip
     said += [form.format(body[key]) for key, form in labels if body.get(key)]
     if body.get("late_reason"):
         said.append(f"late: {body['late_reason']}")
