@@ -265,8 +265,7 @@ def drums(data: Data, now: Now) -> DrumList:
 def begin(data: Data, now: Now, actor: Signed, asked: DrumIn) -> DrumAct:
     """Its codes are judged from what is told of the stream, or written with a reason."""
     told_now(asked.happened_at, now)
-    named = set(BeginDrumAsked.__dataclass_fields__) - {"place_id"}
-    told = {name: getattr(asked, name) for name in named}
+    told = {name: getattr(asked, name) for name in BeginDrumAsked.__dataclass_fields__ if name != "place_id"}
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
         place = place_number(session, asked.place, "place")
@@ -337,9 +336,8 @@ def take_back(drum_entry_id: Id, data: Data, now: Now, actor: Signed, asked: Bac
     """By an entry of its own; nothing is erased."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, now)
         wanted = DrumBackAsked(asked.once, drum_entry_id, asked.reason)
-        return _answer(take_back_entry(session, person, now, wanted))
+        return _answer(take_back_entry(session, acting_for(session, actor, asked.person, now), now, wanted))
 
 
 @router.post("/waste-site", status_code=201, summary="Tell the generator category and the way")
@@ -347,6 +345,5 @@ def site(data: Data, now: Now, actor: Signed, asked: SiteIn) -> DrumAct:
     """The newest counts; a heavier month of the book counts before it."""
     told_now(asked.happened_at, now)
     with data.writing() as session:
-        person = acting_for(session, actor, asked.person, now)
         wanted = SiteAsked(asked.once, asked.category, asked.haul_miles, asked.reason)
-        return _answer(tell_site(session, person, now, wanted))
+        return _answer(tell_site(session, acting_for(session, actor, asked.person, now), now, wanted))
