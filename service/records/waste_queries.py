@@ -137,7 +137,10 @@ def went_out(
 def counted_short(
     session: Session, *, as_of: datetime | None = None, since: datetime | None = None
 ) -> list[tuple[datetime, str, str]]:
-    """Counts that stand and found less than the book: when, the container's code, and its material."""
+    """Counts that stand and found less than the book, or nothing of what nobody knew the amount of.
+
+    Each with when, the container's code, and its material.
+    """
     taken_back = aliased(Movement)
     back = col(taken_back.reverses_id) == col(Movement.id)
     if as_of is not None:
@@ -150,7 +153,7 @@ def counted_short(
         .outerjoin(taken_back, back)
         .where(
             col(Movement.kind) == MovementKind.COUNT_DIFFERENCE,
-            col(Movement.change) < 0,
+            or_(col(Movement.change) < 0, _nothing_left_of_unknown()),
             col(Movement.reason) != CONFIRMS,
             col(taken_back.id).is_(None),
         )
@@ -161,6 +164,17 @@ def counted_short(
     if since is not None:
         query = query.where(col(Movement.happened_at) >= since)
     return [(at, code, name) for at, code, name in session.connection().execute(query)]
+
+
+def _nothing_left_of_unknown() -> Any:
+    """A count of nothing where the amount was not known, and no act tells where an unknown amount went."""
+    told = aliased(Movement)
+    goes = (MovementKind.DRAW, MovementKind.LOSS, MovementKind.DISCARD, MovementKind.DECANT_OUT)
+    beside = or_(col(told.change).is_(None), col(told.posting_id) == col(Movement.posting_id))
+    acts = select(col(told.id)).where(
+        col(told.container_id) == col(Movement.container_id), col(told.kind).in_(goes), beside
+    )
+    return and_(col(Movement.change).is_(None), col(Movement.counted) == 0, ~acts.exists())
 
 
 def _of_pot(one: PotWent) -> WentOut:

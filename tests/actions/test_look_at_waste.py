@@ -111,5 +111,7 @@ def test_less_counted_than_the_book_is_one_line_of_its_month_and_never_nothing(
     [(judged, [line])] = book(database).months
     assert (line.code, line.kg, judged.month.of(Kind.WASTE).more) == (codes[1], None, True)
     found(codes[2], "nothing")
+    found(take_in(database, people, None), "nothing")
+    found(take_in(database, people, None), "3 g")
     [(_, [line])] = book(database).months
-    assert line.what == "counted less than the book: 2 containers" and "write that first" in line.why_not
+    assert line.what == "counted less than the book: 3 containers" and "write that first" in line.why_not
