@@ -79,7 +79,7 @@ def judged_months(
     }  # fmt: skip
     lines = [
         replace(_went(one, zone), acute=one.movement_id in acute)
-        for one in went_out(session, as_of=as_of, since=since)
+        for one in pots_as_one(went_out(session, as_of=as_of, since=since))
     ]
     lines += [line for one in rags for line in _unread(one, zone)]
     lines += short_lines(counted_short(session, as_of=as_of, since=since), zone)
@@ -153,6 +153,19 @@ def _went(one: WentOut, zone: ZoneInfo) -> WasteLine:
         where=where,
         why_not=why,
     )
+
+
+def pots_as_one(went: Sequence[WentOut]) -> list[WentOut]:
+    """A pot of which no share is known is one line and not one for each draw."""
+    told = {one.batch_id for one in went if one.change is not None}
+    found: dict[object, WentOut] = {}
+    for one in went:
+        if one.batch_id is None or one.batch_id in told:
+            found[one.movement_id] = one
+        elif (one.batch_id, "pot") not in found:
+            what = f"What was mixed {one.material.partition(', mixed ')[2]}"
+            found[(one.batch_id, "pot")] = one._replace(material=what, code="")
+    return list(found.values())
 
 
 def short_lines(short: Iterable[tuple[datetime, str, str]], zone: ZoneInfo) -> list[WasteLine]:

@@ -180,6 +180,14 @@ def test_what_nobody_measured_or_has_no_density_is_at_least(shop: MixShop, yard:
     assert {line.why_not[:24] for line in lines(yard)} == {"Its density is not known"}
 
 
+def test_a_pot_of_which_no_share_is_known_is_one_line(shop: MixShop, yard: Yard) -> None:
+    for name in ("raw umber", "boiled oil", "spirit"):
+        shop.can(name)
+    end(shop, int(shop.start(shop.keep()).result["batch"]), "300 ml")
+    [line] = lines(yard)
+    assert (line.what, line.kg) == ("What was mixed in batch 1 (Walnut stain)", None)
+
+
 def test_a_past_day_had_not_heard_of_it(shop: MixShop, yard: Yard) -> None:
     batch = pot(shop)
     shop.now += timedelta(days=2)

@@ -49,7 +49,7 @@ class WasteBookOut(BaseModel):
 
 @router.get("", summary="What became waste, by calendar month")
 def waste(data: Data, actor: Signed) -> WasteBookOut:
-    """Discards and losses with where they went, and rags that went into the drum outside or away."""
+    """Discards, losses and what was thrown away from pots with where it went, and rags that went away."""
     with data.reading() as session:
         book = look_at_waste(session, shop_zone(session))
     found = [*(one for judged, _ in book.months for one in judged.findings), *book.findings]
