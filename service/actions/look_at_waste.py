@@ -108,8 +108,8 @@ def drum_lines(drums: Iterable[SeenDrum]) -> list[DrumLine]:
                 continue
             kg = None if entry.mg is None else Fraction(entry.mg, _MG_PER_KG)
             what = row.what or (f"Oily rags, load {row.load_id}" if row.load_id else "not said")
-            why = "" if kg is not None else "Its mass is not known. Weigh the drum before it goes."
-            where = f"put into the drum {drum.row.name}"
+            why = "" if kg is not None else "Nobody wrote its mass. Weigh the drum before it goes."
+            where = f"put into {drum.row.name}"
             load = row.load_id if not row.what or is_the_load(row.what) else None
             line = WasteLine(row.on_day, what, "", kg, False, where, why, acute)
             found.append(DrumLine(line, load, entry.mg is not None or entry.ul is not None))

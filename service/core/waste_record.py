@@ -101,7 +101,7 @@ def line_mass(
     True
     """
     if change is None or basis is None:
-        return None, "How much it was is not known."
+        return None, "Nobody wrote how much it was."
     if basis is Basis.MASS:
         return Fraction(abs(change), _MG), ""
     if basis is Basis.PIECES:
