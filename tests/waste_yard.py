@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -38,6 +38,7 @@ class Yard:
 
     database: Database
     people: Cast
+    rooms: dict[str, int] = field(default_factory=dict)
 
     def begin(self, role: Role = Role.KEEPER, now: datetime = NOW, **said: Any) -> dict[str, Any]:
         told = {

@@ -15,7 +15,13 @@ from typing import Any, Final
 
 from sqlmodel import Session
 
-from service.actions.drum_entries import DrumFact, kept_text, read_put_in, write_drum_entry
+from service.actions.drum_entries import (
+    DrumFact,
+    kept_text,
+    place_of_list,
+    read_put_in,
+    write_drum_entry,
+)
 from service.actions.judge_drum_mix import BEGUN_WITH
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
@@ -31,7 +37,6 @@ from service.core.waste_rules import Category, Cited, Jurisdiction, WasteTables
 from service.core.waste_streams import Stream
 from service.core.written_reason import A_SENTENCE, is_sentence
 from service.records.knowledge_waste import waste_tables
-from service.records.places import Place
 from service.records.waste_drum_queries import seen_drum, seen_drums
 from service.records.waste_drums import WasteDrum, WasteSite
 
@@ -111,7 +116,7 @@ def _begin(act: Act, asked: BeginDrumAsked) -> dict[str, Any]:
     if asked.first_waste_on is None and asked.holds.strip():
         words = "Give the day of the first waste; if nobody knows it, the earliest day it can have been."
         raise Invalid(words, {"first_waste_on": words})
-    _check_place(act, asked.place_id)
+    place_of_list(act, asked.place_id)
     standing = [one for one in seen_drums(act.session) if one.state.standing]
     if any(one.row.name.casefold() == name.casefold() for one in standing):
         words = f"A drum called {name} stands already. Give this one another name."
@@ -138,13 +143,6 @@ def _begin(act: Act, asked: BeginDrumAsked) -> dict[str, Any]:
         write_drum_entry(act, drum.id or 0, DrumStep.PUT_IN, fact)
         act.note(*size_findings(seen_drum(act.session, drum.id or 0).state))
     return {"drum": drum.id, "name": name, "codes": [one for one in codes if one["applies"] is not False]}
-
-
-def _check_place(act: Act, place_id: int | None) -> None:
-    place = act.session.get(Place, place_id) if place_id is not None else None
-    if place_id is not None and (place is None or not place.active):
-        words = "Choose a place of the list."
-        raise Invalid(words, {"place": words})
 
 
 def codes_of(act: Act, asked: BeginDrumAsked) -> list[dict[str, Any]]:

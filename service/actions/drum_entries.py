@@ -12,6 +12,7 @@ from service.core.bench_writing import read_written
 from service.core.findings import Invalid, NotFound, Refused, Verdict, stop
 from service.core.materials import Basis
 from service.core.waste_drums import DrumState, DrumStep
+from service.records.places import Place
 from service.records.waste_drum_queries import SeenDrum, mass_and_volume, seen_drum
 from service.records.waste_drums import WasteDrumEntry
 from service.records.waste_queries import WentOut
@@ -31,6 +32,7 @@ class DrumFact:
     movement_id: int | None = None
     load_id: int | None = None
     job_id: int | None = None
+    place_id: int | None = None
     receiver: str = ""
     transporter: str = ""
     paper: str = ""
@@ -43,14 +45,23 @@ def write_drum_entry(act: Act, drum_id: int, step: DrumStep, fact: DrumFact) -> 
     row = WasteDrumEntry(
         posting_id=act.posting_id, drum_id=drum_id, step=step, on_day=fact.on or act.day, mass_mg=fact.mg,
         volume_ul=fact.ul, written=fact.written, what=fact.what, movement_id=fact.movement_id,
-        load_id=fact.load_id, job_id=fact.job_id, receiver=fact.receiver, transporter=fact.transporter,
-        paper=fact.paper, note=fact.note, reverses_id=fact.reverses_id, person_id=act.actor.person_id,
-        happened_at=act.happened_at, recorded_at=act.recorded_at, late=act.posting.late,
-        late_reason=act.posting.late_reason,
+        load_id=fact.load_id, job_id=fact.job_id, place_id=fact.place_id, receiver=fact.receiver,
+        transporter=fact.transporter, paper=fact.paper, note=fact.note, reverses_id=fact.reverses_id,
+        person_id=act.actor.person_id, happened_at=act.happened_at, recorded_at=act.recorded_at,
+        late=act.posting.late, late_reason=act.posting.late_reason,
     )  # fmt: skip
     act.session.add(row)
     act.session.flush()
     return row
+
+
+def place_of_list(act: Act, place_id: int | None) -> int | None:
+    """The place that was chosen, if any. Raises Invalid: no such place, or none that is in use."""
+    place = act.session.get(Place, place_id) if place_id is not None else None
+    if place_id is not None and (place is None or not place.active):
+        words = "Choose a place of the list."
+        raise Invalid(words, {"place": words})
+    return place_id
 
 
 def drum_that_takes(act: Act, drum_id: int, field: str = "drum") -> SeenDrum:

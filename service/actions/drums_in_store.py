@@ -25,7 +25,7 @@ def drums_in_store(session: Session, tree: StoreTree) -> Iterator[Box]:
         state = seen.state
         if not state.standing or state.first_on is None:
             continue
-        where = tree.name(seen.row.place_id or 0, "no place")
+        where = tree.name(seen.place_id or 0, "no place")
         name = f"Waste drum {seen.number}, {seen.row.name}, {where}"
         most = state.most_ul
         what = Stored(
@@ -38,4 +38,4 @@ def drums_in_store(session: Session, tree: StoreTree) -> Iterator[Box]:
             "flash point of what is in it. Have it collected, or stand it where such waste may stand."
         )
         said = unknown("waste-drum-counted", words, about=f"waste drum {seen.number}")
-        yield Box(what, seen.row.place_id, findings=(said,), in_use=True)
+        yield Box(what, seen.place_id, findings=(said,), in_use=True)

@@ -16,6 +16,7 @@ from service.actions.drum_entries import (
     drum_that_takes,
     kept_text,
     not_takes,
+    place_of_list,
     put_movement_in,
     put_pot_in,
     read_put_in,
@@ -48,6 +49,7 @@ class StepAsked:
         amount: what was put in, all that is in it (weighed), what left (handed over); empty = not known.
         what: what was put in, in words; load_id: a load of rags that was.
         confirmation: how the condition is met under which this may be in one drum with what is in it.
+        place_id: of a move: where it stands now; None = not known, and then it may stand anywhere.
         receiver, transporter, paper: of a hand-over; the number of its paper may be empty.
         happened_at: None = now; more than 15 minutes ago needs ``late_reason``.
     """
@@ -58,6 +60,7 @@ class StepAsked:
     amount: str = ""
     what: str = ""
     load_id: int | None = None
+    place_id: int | None = None
     receiver: str = ""
     transporter: str = ""
     paper: str = ""
@@ -67,7 +70,8 @@ class StepAsked:
     late_reason: str = ""
 
     def body(self) -> dict[str, Any]:
-        left_out = ("once", "late_reason", *(() if self.confirmation else ("confirmation",)))
+        unsaid = [name for name in ("confirmation", "place_id") if not vars(self)[name]]
+        left_out = ("once", "late_reason", *unsaid)
         return {name: str(value) for name, value in vars(self).items() if name not in left_out}
 
 
@@ -97,7 +101,8 @@ def _step(act: Act, asked: StepAsked) -> dict[str, Any]:
     mg, ul = read_put_in(act, asked.amount)
     fact = DrumFact(
         mg=mg, ul=ul, written=asked.amount.strip()[:200], what=kept_text(asked.what, "what", 300),
-        load_id=asked.load_id, receiver=kept_text(asked.receiver, "receiver", 300),
+        load_id=asked.load_id, place_id=place_of_list(act, asked.place_id),
+        receiver=kept_text(asked.receiver, "receiver", 300),
         transporter=kept_text(asked.transporter, "transporter", 300),
         paper=kept_text(asked.paper, "paper", 120), note=asked.note.strip()[:2000],
     )  # fmt: skip
@@ -118,6 +123,11 @@ def _step(act: Act, asked: StepAsked) -> dict[str, Any]:
 def _check(act: Act, step: DrumStep, fact: DrumFact) -> None:
     """Raise Invalid where something is missing that this step cannot do without."""
     wrong: dict[str, str] = {}
+    if fact.place_id is not None and step is not DrumStep.MOVED:
+        wrong["place"] = "Only a move tells where it stands now. Leave the place out."
+    if step is DrumStep.MOVED and fact.place_id is None:
+        words = "Where it stands now is not known: in the storage sums it may be anywhere in the shop."
+        act.note(unknown("drum-place-not-known", words))
     if step is DrumStep.PUT_IN:
         if not fact.what and fact.load_id is None:
             wrong["what"] = "Say what was put in."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from decimal import Decimal
@@ -18,7 +18,7 @@ from service.core.findings import NotFound
 from service.core.ledger import MovementKind
 from service.core.materials import Basis, MaterialKind
 from service.core.waste_drum_clocks import SiteTold, ToldBefore
-from service.core.waste_drums import DrumEntry, DrumFacts, DrumState, DrumStep, fold_drum
+from service.core.waste_drums import DrumEntry, DrumFacts, DrumState, DrumStep, counting, fold_drum
 from service.core.waste_record import amounts_with, line_mass, line_volume
 from service.records.materials import Material
 from service.records.people import Person
@@ -58,10 +58,14 @@ class SeenEntry:
 
 @dataclass(frozen=True)
 class SeenDrum:
-    """A drum with its place and its entries, those that do not count among them."""
+    """A drum with its entries, those that do not count among them, and the place where it stands.
+
+    ``place_id`` None: nobody told where it was begun, or where to it was moved.
+    """
 
     row: WasteDrum
     place: str
+    place_id: int | None
     entries: tuple[SeenEntry, ...]
 
     @property
@@ -84,13 +88,13 @@ def seen_drums(
 ) -> list[SeenDrum]:  # fmt: skip
     """Every drum in the order in which they were begun, with its entries in the order of the book.
 
-    Two statements, one where there is no drum.
+    Three statements, one where there is no drum.
 
     Args:
         as_of: as the book stood at that instant; number: only this one.
         gone_since: without those that were handed over before this day.
     """
-    query = select(WasteDrum, Place.name).join(Place, col(Place.id) == col(WasteDrum.place_id), isouter=True)
+    query = select(WasteDrum)
     if as_of is not None:
         query = query.where(col(WasteDrum.recorded_at) <= as_of)
     if number is not None:
@@ -98,8 +102,28 @@ def seen_drums(
     if gone_since is not None:
         query = query.where(~_gone_before(gone_since))
     drums = session.exec(query.order_by(col(WasteDrum.id))).all()
-    entries = _entries(session, [drum.id or 0 for drum, _ in drums], as_of)
-    return [SeenDrum(drum, place or "", tuple(entries.get(drum.id or 0, ()))) for drum, place in drums]
+    entries = _entries(session, [drum.id or 0 for drum in drums], as_of)
+    stands = {drum.id: _stands_in(drum, entries.get(drum.id or 0, ())) for drum in drums}
+    names = _names(session, stands.values())
+    return [
+        SeenDrum(drum, names.get(where or 0, ""), where, tuple(entries.get(drum.id or 0, ())))
+        for drum, where in ((drum, stands[drum.id]) for drum in drums)
+    ]
+
+
+def _stands_in(drum: WasteDrum, entries: Sequence[SeenEntry]) -> int | None:
+    """Where it was moved to, else where it was begun."""
+    whole = {one.number for one in counting(one.entry for one in entries)}
+    moved = [one.row for one in entries if one.row.step is DrumStep.MOVED and one.row.id in whole]
+    return moved[-1].place_id if moved else drum.place_id
+
+
+def _names(session: Session, places: Iterable[int | None]) -> dict[int, str]:
+    wanted = sorted({one for one in places if one is not None})
+    if not wanted:
+        return {}
+    rows = session.exec(select(Place.id, Place.name).where(col(Place.id).in_(wanted))).all()
+    return {number: name for number, name in rows if number is not None}
 
 
 def seen_drum(session: Session, number: int) -> SeenDrum:

@@ -57,6 +57,8 @@ class WasteDrumEntry(SQLModel, table=True):
     )
     load_id: int | None = Field(default=None, foreign_key="rag_load.id")
     job_id: int | None = Field(default=None, foreign_key="job.id")
+    # Of a move: where it stands since; null: nobody told. Without a foreign key, see the migration 0020.
+    place_id: int | None = Field(default=None)
     receiver: str = Field(default="", max_length=300)
     transporter: str = Field(default="", max_length=300)
     paper: str = Field(default="", max_length=120)

@@ -55,6 +55,7 @@ COLUMNS_SINCE = {
     },
     "0011": {"container_event": {"found", "measured_mg_l"}},
     "0018": {"container": {"order_line_id"}},
+    "0020": {"waste_drum_entry": {"place_id"}},
     "0017": {"calendar_feed": {"ended_why"}},
     "0013": {"container": {"vessel"}, "shop_profile": {"storage_rules"}},
 }
@@ -262,4 +263,14 @@ def test_what_was_said_for_storage_is_not_dropped(at_newest: Database, table: st
     fill(at_newest, rows | {table: told})
     with pytest.raises(WouldLose, match=rf"{table} \(.*{column}"):
         go_back(at_newest, before)
+    assert revision(at_newest) == newest_revision()
+
+
+def test_where_a_drum_was_moved_to_is_not_dropped(at_newest: Database) -> None:
+    rows = older_rows("0019")
+    told = [{**row, "place_id": None} for row in rows["waste_drum_entry"]]
+    told[-1]["place_id"] = 1
+    fill(at_newest, rows | {"waste_drum_entry": told})
+    with pytest.raises(WouldLose, match=r"waste_drum_entry \(where a drum was moved to\)"):
+        go_back(at_newest, "0019")
     assert revision(at_newest) == newest_revision()

@@ -182,3 +182,20 @@ def test_what_meets_in_a_drum_is_said_on_page_label_and_call(made: tuple[RagShop
     thrown = {"once": once(), "destination": "waste-drum", "amount": "100 ml", "waste_drum": int(number),
               "confirmation": "Nothing to confirm here"}  # fmt: skip
     assert script.post(f"/api/containers/{rags.spirit}/discards", json=thrown).status_code == 201
+
+
+def test_a_moved_drum_stands_where_it_was_moved_to(made: tuple[RagShop, Shop]) -> None:
+    _, doors = made
+    keeper = doors.signed_in(Role.KEEPER)
+    yard = keeper.post("/places/new", data={"once": once(), "name": "Back yard", "kind": "room"})
+    assert yard.status_code == 303, plain(yard.text)
+    number = yard.headers["location"].rsplit("/", 1)[1]
+    here = keeper.post("/waste/drums/new", data=DRUM | {"once": once()}).headers["location"]
+    assert "Where does it stand now?" in keeper.get(here).text
+    wrong = keeper.post(f"{here}/steps", data={"once": once(), "step": "over", "stands": number})
+    assert wrong.status_code == 422 and "Only a move tells where it stands now" in plain(wrong.text)
+    moved = {"once": once(), "step": "moved", "stands": number}
+    assert keeper.post(f"{here}/steps", data=moved).status_code == 303
+    page = plain(keeper.get(here).text)
+    assert "Back yard" in page and "Where does it stand now?" not in page
+    assert "Back yard" in plain(keeper.get("/waste/drums").text)

@@ -20,9 +20,11 @@ from service.core.findings import Invalid, NotFound, Refused, Verdict
 from service.core.waste_drums import DrumStep
 from service.outreach.waste_label import label_words
 from service.records.drum_codes import codes_now
+from service.records.places import PlaceKind
 from service.records.waste_drum_queries import seen_drum
 from service.records.waste_drums import WasteDrumEntry
 from service.web.access_gate import Signed
+from service.web.act_view import place_choices
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_zone
 from service.web.drum_words import (
@@ -67,6 +69,7 @@ class StepForm(FormModel):
 
     step: Literal["over", "moved", "weighed", "closed"] = Field(title="What happened")
     all_in: Amount = Field(default="", title="All that is in it")
+    stands: Id | None = Field(default=None, title="Where it stands now")
     step_note: Note = Field(default="", title="Remark")
     step_at: ClockText | None = Field(default=None, title="When")
     step_late: Short = Field(default="", title="Why it is written only now")
@@ -121,6 +124,7 @@ def _one(
             "may_put": may(actor.role, Permission.DISCARD) and judged is not None,
             "open": judged is not None and seen.state.closed_on is None, "may_keep": _keeps(actor),
             "satellite": seen.state.in_satellite,
+            "places": place_choices(session, tuple(PlaceKind)) if seen.state.in_satellite else [],
         }  # fmt: skip
     return page(request, "waste/drum.html", context, status, section="records")
 
@@ -187,11 +191,12 @@ def step(
     def asked(said: StepForm, zone: Any) -> StepAsked:
         return StepAsked(
             once=said.once, drum_id=drum_id, step=DrumStep(said.step), amount=said.all_in,
-            note=said.step_note, happened_at=_instant(said.step_at, zone), late_reason=said.step_late,
+            place_id=said.stands, note=said.step_note, happened_at=_instant(said.step_at, zone),
+            late_reason=said.step_late,
         )  # fmt: skip
 
     names = {"happened_at": "step_at", "late_reason": "step_late", "amount": "all_in",
-             "note": "step_note"}  # fmt: skip
+             "note": "step_note", "place": "stands"}  # fmt: skip
     return _run(request, data, now, actor, drum_id, p, asked, names, "Written down of {name}.")
 
 
