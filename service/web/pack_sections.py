@@ -85,7 +85,7 @@ def _area_rows(area: Area) -> Iterator[Sequence[Any]]:
             limit = row.allowed.limit
             told = "no limit" if row.allowed.unlimited else "not known"
             yield (
-                area.kind.value, area.name, RULE_WORDS[row.row.rule_set], row.row.says, row.group.name,
+                area.kind.value, area.name, RULE_WORDS[row.row.rule_set], row.row.says, _where(area, row),
                 ("" if row.sure else "at least ") + with_metric(row.counted, row.row.unit),
                 told if limit is None else with_metric(limit, row.row.unit), row_words(row),
                 row.row.citation, row.row.edition, row.row.provenance, row.row.force.value,
@@ -98,6 +98,12 @@ def _area_rows(area: Area) -> Iterator[Sequence[Any]]:
             f"{'; '.join(pair.of_a)} / {'; '.join(pair.of_b)}", None, word,
             "; ".join(one.citation for one in pair.judged.rules), None, None, None,
         )  # fmt: skip
+
+
+def _where(area: Area, row: JudgedRow) -> str:
+    """What a row holds of, by its own name: a pack of two buildings has "the building" twice."""
+    name = row.group.name
+    return name if area.name in name else f"{area.name}, {name}"
 
 
 def _is_single(row: JudgedRow) -> bool:
