@@ -8,6 +8,7 @@ put in by words that no rule reads was not judged, and that is said wherever the
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Final
 
 from sqlmodel import Session, col, select
@@ -20,8 +21,10 @@ from service.actions.rag_duty import refuse_or_record
 from service.actions.read_mixed_things import InPot, read_mixed_things
 from service.actions.settle import Act
 from service.core.drum_mix import DrumThing, judge_in_drum
+from service.core.drum_words import plain_solvent, says_rags, says_water, things_of
 from service.core.findings import Severity, Verdict, warn
 from service.core.materials import Form, MaterialKind, SelfHeating
+from service.core.mixed_things import plain_name
 from service.core.never_with import CONFIRMED
 from service.core.shelf_codes import show_code
 from service.core.waste_drums import DrumStep, counting_whole
@@ -57,7 +60,12 @@ def judge_put_in(act: Act, before: SeenDrum, sentence: str) -> None:
     act.session.flush()
     after = seen_drum(act.session, before.number)
     had = {(one.code, one.sentence) for one in met_in_drum(act.session, before)}
-    met = [one for one in met_in_drum(act.session, after) if (one.code, one.sentence) not in had]
+    # A stop that nobody answered stops again, whatever goes in; so is said again what was not judged.
+    again = (Severity.STOP, Severity.UNKNOWN)
+    met = [
+        one for one in met_in_drum(act.session, after)
+        if one.severity in again or (one.code, one.sentence) not in had
+    ]  # fmt: skip
     now = answers_to(act, met, sentence)
     for one in now:
         note_change(
@@ -93,22 +101,37 @@ def _things(session: Session, seen: SeenDrum) -> list[DrumThing]:
         inside = None if batches is None else tuple(batches)
         pot.setdefault((material.id, inside), InPot(material, inside, show_code(box.code)))
     found = [DrumThing(thing) for thing in read_mixed_things(session, list(pot.values()))]
-    words: dict[str, bool] = {}
+    words: dict[str, tuple[bool, int]] = {}
     for one in puts:
         if one.movement_id is None:
-            rags = one.load_id is not None
-            own = one.what or (f"oily rags, load {one.load_id}" if rags else "")
+            rags = one.load_id is not None and (not one.what or says_rags(one.what))
+            own = one.what or (f"oily rags of load {one.load_id}" if rags else "")
+            if one.load_id is not None and not rags:
+                # What was written with a load and says something else than rags is beside it.
+                words.setdefault(f"oily rags of load {one.load_id}", (True, one.id or 0))
             # What was in it when the book began with it is what the drum was begun for.
             begun = not own or one.what == BEGUN_WITH
-            words.setdefault(seen.row.stream if begun else own, rags)
+            for part in things_of(seen.row.stream if begun else own):
+                said_rags = says_rags(part)
+                words.setdefault(part, (rags or said_rags, one.id or 0))
     held = [
         one for one in counting_whole(seen.state.facts, [one.entry for one in seen.entries])
         if one.step in (DrumStep.PUT_IN, DrumStep.WEIGHED)
     ]  # fmt: skip
     if held and (held[0].number == 0 or held[0].step is DrumStep.WEIGHED):
         # Something was in it of which nobody wrote that it was put in.
-        words.setdefault(seen.row.stream, False)
-    return [*found, *(_worded(session, seen, text, rags) for text, rags in words.items())]
+        for part in things_of(seen.row.stream):
+            words.setdefault(part, (says_rags(part), 0))
+    told = [_worded(session, seen, text, rags, line) for text, (rags, line) in words.items()]
+    names = {plain_name(one.thing.name) for one in (*found, *told)}
+    called = dict.fromkeys((*things_of(seen.row.stream), *things_of(seen.row.hazards)))
+    return [
+        *found, *told,
+        *(
+            replace(_worded(session, seen, text, says_rags(text), 0), name_only=True)
+            for text in called if plain_name(text) not in names
+        ),
+    ]  # fmt: skip
 
 
 BEGUN_WITH: Final = "what was in it when the book began with it"
@@ -126,12 +149,14 @@ def _boxes(session: Session, movements: Sequence[int]) -> Iterable[tuple[Contain
     return session.exec(query).all() if movements else ()
 
 
-def _worded(session: Session, seen: SeenDrum, text: str, rags: bool) -> DrumThing:
+def _worded(session: Session, seen: SeenDrum, text: str, rags: bool, line: int) -> DrumThing:
     """A thing of which the book has only words; whether it holds oil is a guess but for rags."""
     heats = SelfHeating.YES if rags else SelfHeating.NOT_KNOWN
+    kind = MaterialKind.SOLVENT if plain_solvent(text) else MaterialKind.CONSUMABLE
     named = Material(
-        name=text, kind=MaterialKind.CONSUMABLE, form=Form.LIQUID, self_heating=heats,
+        name=text, kind=kind, form=Form.LIQUID, self_heating=heats,
         created_at=seen.row.recorded_at,
     )  # fmt: skip
     [thing] = read_mixed_things(session, [InPot(named)])
-    return DrumThing(thing, by_words=True, rags=rags)
+    plain = kind is MaterialKind.SOLVENT or says_water(text)
+    return DrumThing(thing, by_words=True, rags=rags, line=line, plain=plain)

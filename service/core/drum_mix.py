@@ -24,6 +24,9 @@ KEPT_APART: Final = "waste-drum-kept-apart"
 NOT_JUDGED: Final = "waste-mix-not-judged"
 _SPOILS: Final = frozenset({"water-spirits", "cadmium-lead", "lead-sulphide"})
 """Rows of a pot that are about a colour or a film, and harm nobody in a drum."""
+_MAY_BE_TOLD: Final = frozenset({"reagent-anything"})
+"""Rows whose condition a closed drum can meet: a sheet names both. What asks for use at once, for an open
+vessel or for a vented can it never meets, and a new row is taken for one of these until it stands here."""
 _FAMILIES: Final = {
     Family.OXIDISING_LIQUID: "oxidizer", Family.OXIDISING_SOLID: "oxidizer", Family.OXIDISING_GAS: "oxidizer",
     Family.WATER_REACTIVE: "water_reactive", Family.CORROSIVE_TO_METALS: "corrosive",
@@ -38,11 +41,18 @@ _SIDES: Final = {
 
 @dataclass(frozen=True)
 class DrumThing:
-    """One thing in a drum. ``by_words``: nobody named a material; ``rags``: it is a load of oily rags."""
+    """One thing in a drum. ``by_words``: nobody named a material; ``rags``: it is a load of oily rags.
+
+    ``line``: which line named it, things of one line alike; ``name_only``: the drum is called so and nobody
+    wrote that it is in there. ``plain``: a solvent as it is bought, or water, which holds no oil.
+    """
 
     thing: MixedThing
     by_words: bool = False
     rags: bool = False
+    line: int = 0
+    name_only: bool = False
+    plain: bool = False
 
 
 def judge_in_drum(
@@ -54,29 +64,56 @@ def judge_in_drum(
     True
     """
     sides = {side.key: side for row in rows for side in (row.a, row.b)}
-    unread = [one.thing.name for one in things if one.by_words and not one.rags and _unread(sides, one.thing)]
-    whole = [
-        replace(one.thing, oily=True, oil_guessed=not one.rags) if one.by_words else one.thing
-        for one in things
-    ]
+    # A name that no rule reads says nothing of what may go in.
+    things = [one for one in things if not (one.name_only and _nothing_read(sides, one))]
+    unread = [one.thing.name for one in things if one.by_words and _nothing_read(sides, one)]
+    whole = [_in_words(one) if one.by_words else one.thing for one in things]
+    alike = _alike(sides, things)
     met = [
         _in_a_drum(rows, one)
         for one in judge_together(rows, whole)
+        if one.about not in alike
         # What nobody can read is said once for all of it.
-        if not (one.code.startswith(CODE) and one.severity is Severity.UNKNOWN and one.about in unread)
+        and not (one.code.startswith(CODE) and one.severity is Severity.UNKNOWN and one.about in unread)
         and not (one.code == NOT_IDENTIFIED.code and one.about.split(", ")[0] in unread)
     ]
     stopped = {frozenset(one.about.split(", ")) for one in met if one.severity is Severity.STOP}
     apart = [
         one for one in _kept_apart(sides, held, [one.thing for one in things])
-        if frozenset(one.about.split(", ")) not in stopped
+        if frozenset(one.about.split(", ")) not in stopped and one.about not in alike
     ]  # fmt: skip
-    return Verdict.of([*met, *apart, *_not_judged(unread)])
+    put_in = [one for one in things if not one.name_only]
+    # One thing alone has nothing to be together with.
+    return Verdict.of([*met, *apart, *(_not_judged(unread) if len(put_in) > 1 else ())])
 
 
-def _unread(sides: dict[str, Side], thing: MixedThing) -> bool:
+def _nothing_read(sides: dict[str, Side], one: DrumThing) -> bool:
     """Whether no rule reads the words of a thing."""
-    return not any(side.fact is None and is_on(side, thing) for side in sides.values())
+    return not (one.rags or one.plain or _read(sides, one.thing))
+
+
+def _read(sides: dict[str, Side], thing: MixedThing) -> frozenset[str]:
+    return frozenset(key for key, side in sides.items() if side.fact is None and is_on(side, thing))
+
+
+def _in_words(one: DrumThing) -> MixedThing:
+    """What is only written: oil is guessed in it, but in a plain solvent, water or the name of a drum."""
+    no_oil = one.plain or (one.name_only and not one.rags)
+    oily, guessed = not no_oil, not no_oil and not one.rags
+    named = one.rags or one.plain or one.thing.named
+    return replace(one.thing, oily=oily, oil_guessed=guessed, named=named)
+
+
+def _alike(sides: dict[str, Side], things: Sequence[DrumThing]) -> set[str]:
+    """The pairs that are one thing twice: two names of one line, and what a drum is called after."""
+    found = set()
+    for one, other in combinations(things, 2):
+        a, b = (_read(sides, each.thing) - {"water", "aqueous"} for each in (one, other))
+        twice = one.by_words and other.by_words and one.line == other.line and a == b
+        called = (one.name_only and a <= b) or (other.name_only and b <= a)
+        if (one.name_only and other.name_only) or (a and b and (twice or called)):
+            found |= {f"{one.thing.name}, {other.thing.name}", f"{other.thing.name}, {one.thing.name}"}
+    return found
 
 
 def _not_judged(unread: Sequence[str]) -> list[Finding]:
@@ -98,7 +135,7 @@ def _in_a_drum(rows: Sequence[NeverWith], one: Finding) -> Finding:
     bare = one.sentence.partition(" Only if ")[0]
     if row.key in _SPOILS:
         return warn(one.code, bare, one.source, one.about)
-    if row.no_jar:
+    if row.answered_by is not None and (row.no_jar or row.key not in _MAY_BE_TOLD):
         words = f"{bare} A drum is closed and stands for months: nobody may confirm it."
         return stop(f"{one.code}-shut-in", words, one.source, one.about)
     return one

@@ -49,7 +49,7 @@ def _merged(codes: Iterable[Code]) -> tuple[Code, ...]:
             these = [one for one in many if one.applies is applies]
             if these:
                 rows = tuple(dict.fromkeys(row for one in these for row in one.rows))
-                found.append(Code(code, applies, " ".join(one.why for one in these), rows))
+                found.append(Code(code, applies, " ".join(dict.fromkeys(one.why for one in these)), rows))
                 break
     return tuple(found)
 

@@ -66,11 +66,11 @@ def test_a_discard_that_may_not_meet_what_is_in_the_drum_is_stopped(
         yard.throw(code, amount="1 g", drum_id=drum)
     assert why <= {f.code for f in refused.value.verdict if f.severity is Severity.STOP}
     assert len(yard.record().drums[0].seen.entries) == 1 and not stops(yard), "nothing was booked"
-    yard.throw(code, amount="1 g", drum_id=yard.begin(name="Its own")["drum"])
+    yard.throw(code, amount="1 g", drum_id=yard.begin(name="Its own", stream="Of its own kind")["drum"])
 
 
 def test_what_is_put_in_by_words_is_read_as_far_as_it_can_be(yard: Yard) -> None:
-    drum = yard.begin()["drum"]
+    drum = yard.begin(stream="Of its own kind")["drum"]
     yard.step(drum, DrumStep.PUT_IN, what="Chlorine bleach, sodium hypochlorite")
     for what in ("Oxalic acid from the sink", "Rinsings with linseed oil", "What the sander left"):
         with pytest.raises(Refused):
@@ -79,7 +79,7 @@ def test_what_is_put_in_by_words_is_read_as_far_as_it_can_be(yard: Yard) -> None
 
 
 def test_rags_meet_no_oxidiser(yard: Yard) -> None:
-    drum = yard.begin()["drum"]
+    drum = yard.begin(stream="Of its own kind")["drum"]
     yard.step(drum, DrumStep.PUT_IN, what="Hydrogen peroxide 35 %")
     with pytest.raises(Refused) as refused:
         yard.step(drum, DrumStep.PUT_IN, what="Oily rags, linseed soaked")
@@ -88,8 +88,7 @@ def test_rags_meet_no_oxidiser(yard: Yard) -> None:
 
 def test_words_nobody_can_read_are_not_judged_and_that_is_said(yard: Yard) -> None:
     drum = yard.begin()["drum"]
-    done = yard.step(drum, DrumStep.PUT_IN, what="Sludge of the booth")
-    assert "waste-mix-not-judged" in codes(done)
+    yard.step(drum, DrumStep.PUT_IN, what="Sludge of the booth")
     yard.throw(stuff(yard, "Thinner", **SOLVENT), amount="1 g", drum_id=drum)
     [shown] = yard.record().drums
     said = [f for f in shown.judged.findings if f.code == "waste-mix-not-judged"]
@@ -108,7 +107,7 @@ def test_what_was_in_it_already_counts_as_what_it_was_begun_for(yard: Yard) -> N
 
 
 def test_a_keepers_sentence_answers_what_may_be_answered_for_these_two_alone(yard: Yard) -> None:
-    drum = yard.begin()["drum"]
+    drum = yard.begin(stream="Of its own kind")["drum"]
     yard.throw(stuff(yard, "Hydrogen peroxide", cas="7722-84-1", **CHEMICAL), amount="1 g", drum_id=drum)
 
     white, chalk = stuff(yard, "Titanium white"), stuff(yard, "Zinc white")
@@ -129,7 +128,7 @@ def test_a_keepers_sentence_answers_what_may_be_answered_for_these_two_alone(yar
 
 
 def test_what_holds_for_use_at_once_is_never_allowed_in_a_drum(yard: Yard) -> None:
-    drum = yard.begin()["drum"]
+    drum = yard.begin(stream="Of its own kind")["drum"]
     yard.step(drum, DrumStep.PUT_IN, what="Hydrogen peroxide 35 %")
     with pytest.raises(Refused) as refused:
         yard.step(drum, DrumStep.PUT_IN, what="Caustic soda", confirmation="Its sheet says to mix the two")
@@ -164,4 +163,63 @@ def test_water_and_spirits_stop_nothing_in_a_drum(yard: Yard) -> None:
     drum = yard.begin()["drum"]
     yard.step(drum, DrumStep.PUT_IN, what="Water")
     yard.throw(stuff(yard, "Turpentine", cas="8006-64-2", **SOLVENT), amount="1 g", drum_id=drum)
+    assert not stops(yard)
+
+
+def test_a_stop_that_nobody_answered_stops_again(yard: Yard) -> None:
+    drum = yard.begin()["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="Acetone")
+    nitric = stuff(yard, "Nitric acid 65 %", cas="7697-37-2", **CHEMICAL)
+    with yard.database.writing() as session:
+        asked = LossAsked(once=once(), code=nitric, amount="1 g", loss=LossKind.SPILLED, drum_id=drum)
+        lose(session, yard.people.actor(Role.FINISHER), NOW, asked)
+    with pytest.raises(Refused):
+        yard.throw(nitric, amount="10 mg", drum_id=drum)
+    with pytest.raises(Refused):
+        yard.step(drum, DrumStep.PUT_IN, what="Acetone", amount="20 l")
+
+
+@pytest.mark.parametrize(
+    ("first", "then"),
+    [("Aluminium powder", "Water"), ("Oily rags", "Prussian blue"), ("Caustic soda", "Water")],
+)
+def test_no_sentence_opens_what_asks_for_an_open_vessel_or_use_at_once(
+    yard: Yard, first: str, then: str
+) -> None:
+    drum = yard.begin(stream="Of its own kind")["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what=first)
+    with pytest.raises(Refused) as refused:
+        yard.step(drum, DrumStep.PUT_IN, what=then, confirmation="All of it is worked out in one go, now.")
+    assert any(code.endswith("-shut-in") for code in refused.value.verdict.codes)
+
+
+def test_one_thing_alone_is_together_with_nothing(yard: Yard) -> None:
+    drum = yard.begin()["drum"]
+    assert "waste-mix-not-judged" not in codes(yard.step(drum, DrumStep.PUT_IN, what="Sludge of the booth"))
+    assert "waste-mix-not-judged" in codes(yard.step(drum, DrumStep.PUT_IN, what="What the sander left"))
+
+
+@pytest.mark.parametrize(
+    ("stream", "first"),
+    [("Spent nitric acid", "Acetone"), ("Chlorine bleach, spent", "Vinegar"), ("Acetone", "Nitric acid")],
+)
+def test_what_a_drum_is_called_is_judged_with_the_first_thing(yard: Yard, stream: str, first: str) -> None:
+    drum = yard.begin(stream=stream)["drum"]
+    with pytest.raises(Refused):
+        yard.step(drum, DrumStep.PUT_IN, what=first)
+    done = yard.step(drum, DrumStep.PUT_IN, what=stream.replace("Spent ", "").replace(", spent", ""))
+    assert codes(done) == {"waste-mass-not-known"}
+
+
+@pytest.mark.parametrize("what", ["nitric acid and acetone", "bleach with vinegar", "pool shock, brake oil"])
+def test_two_things_of_one_line_are_two_things(yard: Yard, what: str) -> None:
+    drum = yard.begin(stream="Waste of the booth")["drum"]
+    with pytest.raises(Refused):
+        yard.step(drum, DrumStep.PUT_IN, what=what)
+
+
+def test_plain_solvents_and_water_hold_no_oil_and_are_read(yard: Yard) -> None:
+    drum = yard.begin()["drum"]
+    for what in ("White spirit", "Thinner", "Denatured alcohol", "Ethanol", "Prussian blue", "Rinse water"):
+        assert "waste-mix-not-judged" not in codes(yard.step(drum, DrumStep.PUT_IN, what=what)), what
     assert not stops(yard)

@@ -68,3 +68,12 @@ def test_a_load_put_in_in_another_month_counts_there_too(shop: RagShop, yard: Ya
     load, drum = outside(shop), yard.begin()["drum"]
     yard.step(drum, DrumStep.PUT_IN, load_id=load, amount="150 kg", now=shop.now + timedelta(days=31))
     assert [month_of(yard, number)[0] for number in (0, 1)] == [150, 150]
+
+
+def test_words_beside_a_load_that_say_no_rags_are_judged(shop: RagShop, yard: Yard) -> None:
+    load, drum = outside(shop), yard.begin()["drum"]
+    done = yard.step(drum, DrumStep.PUT_IN, load_id=load, what="mystery liquid of the shelf", now=shop.now)
+    assert "waste-mix-not-judged" in {one["code"] for one in done["findings"]}
+    other = yard.begin(name="Rags")["drum"]
+    done = yard.step(other, DrumStep.PUT_IN, load_id=load, what="rags", now=shop.now)
+    assert "waste-mix-not-judged" not in {one["code"] for one in done["findings"]}
