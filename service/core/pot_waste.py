@@ -98,12 +98,16 @@ class PotPart:
 
 @dataclass(frozen=True, kw_only=True)
 class PotEnd:
-    """How a batch ended. ``made`` and ``lost`` None: nobody told; with an amount None: not known."""
+    """How a batch ended. ``made`` and ``lost`` None: nobody told; with an amount None: not known.
+
+    ``jars``: what stands in jars of it.
+    """
 
     given_up: bool
     note: str = ""
     made: PotPart | None = None
     lost: PotPart | None = None
+    jars: tuple[PotPart, ...] = ()
 
 
 def left_over(parts: Sequence[PotPart], back: Sequence[tuple[int, int | None]]) -> list[PotPart]:
@@ -124,19 +128,19 @@ def left_over(parts: Sequence[PotPart], back: Sequence[tuple[int, int | None]]) 
 
 
 def wasted_share(parts: Sequence[PotPart], end: PotEnd) -> Fraction | None:
-    """What share of a pot became waste, 0 to 1; None: not known.
+    """What share of a pot became waste, 0 to 1; None: not known, as where nobody told anything.
 
     >>> pot = [PotPart(1, 20_000, Basis.VOLUME)]
     >>> made, lost = PotPart(0, 5_000, Basis.VOLUME), PotPart(0, 10_000, Basis.VOLUME)
     >>> wasted_share(pot, PotEnd(given_up=False, made=made)), wasted_share(pot, PotEnd(given_up=False))
-    (Fraction(3, 4), Fraction(0, 1))
+    (Fraction(3, 4), None)
     >>> wasted_share(pot, PotEnd(given_up=False, lost=lost)), wasted_share(pot, PotEnd(given_up=True))
     (Fraction(1, 2), Fraction(1, 1))
     """
     if end.given_up:
         return Fraction(1)
     lost = None if end.lost is None else _lost_share(parts, end.lost, end.made)
-    made = None if end.made is None else _share(parts, end.made)
+    made = None if end.made is None else _kept_share(parts, end, end.made)
     missing = None if made is None else max(Fraction(0), 1 - made)
     if went_to_of(end.note) in NO_WASTE:
         if missing is None or end.lost is None:
@@ -148,10 +152,46 @@ def wasted_share(parts: Sequence[PotPart], end: PotEnd) -> Fraction | None:
             return lost
         return missing if missing > lost + Fraction(1, _SLIPS) else min(lost, Fraction(1))
     if end.made is None:
-        return None if end.note else Fraction(0)
+        return None
     if missing is None or end.note:
         return missing
     return missing if missing > Fraction(1, _SLIPS) else Fraction(0)
+
+
+def may_be_more(end: PotEnd) -> bool:
+    """Whether some of what a pot made is in no jar, and nobody said where it is.
+
+    >>> made, jar = PotPart(0, 8_000, Basis.VOLUME), PotPart(0, 1_000, Basis.VOLUME)
+    >>> may_be_more(PotEnd(given_up=False, made=made, jars=(jar,)))
+    True
+    >>> may_be_more(PotEnd(given_up=False, made=made, jars=(jar, jar), note="(onto the work)"))
+    False
+    """
+    if end.given_up or end.made is None or went_to_of(end.note) in NO_WASTE:
+        return False
+    if _rest_went_there(end):
+        return False
+    for way in ("mg", "ul"):
+        made, each = getattr(end.made, way), [getattr(jar, way) for jar in end.jars]
+        if made is not None and None not in each:
+            return bool(made - sum(each, Fraction(0)) > made / _SLIPS)
+    return True
+
+
+def _rest_went_there(end: PotEnd) -> bool:
+    """Whether a place of waste was told for the rest, and no loss: then the rest is all that is in no jar."""
+    told = went_to_of(end.note)
+    return end.lost is None and told is not None and told not in NO_WASTE
+
+
+def _kept_share(parts: Sequence[PotPart], end: PotEnd, made: PotPart) -> Fraction | None:
+    """What share did not become waste, as far as it is told."""
+    share = _share(parts, made)
+    if share is None or not _rest_went_there(end):
+        return share
+    each = [_share(parts, jar) for jar in end.jars]
+    known = [one for one in each if one is not None]
+    return min(share, sum(known, Fraction(0))) if len(known) == len(each) else None
 
 
 def _share(parts: Sequence[PotPart], one: PotPart) -> Fraction | None:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from sqlalchemy import and_, or_, select
+from sqlalchemy import and_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -18,10 +18,12 @@ from service.core.containers import AmountKnown
 from service.core.ledger import DESTINATIONS, Destination, MovementKind
 from service.core.materials import Basis
 from service.core.pot_waste import (
+    NO_WASTE,
     POT_WENT,
     PotEnd,
     PotPart,
     left_over,
+    may_be_more,
     share_of,
     wasted_share,
     went_to_of,
@@ -32,6 +34,7 @@ from service.records.mixing import Addition, Batch, BatchState, Recipe
 from service.records.stock import Container, Movement, Posting, PostingResult
 
 _ENDS = ("finish-batch", "give-up-batch")
+_NOBODY_SAID = "nobody said where it went"
 
 
 class PotWent(NamedTuple):
@@ -67,6 +70,7 @@ class _Ended(NamedTuple):
     lost_basis: str | None
     recipe: str
     density: Decimal | None
+    jars: tuple[tuple[int | None, Basis], ...] = ()
 
     @property
     def end(self) -> PotEnd:
@@ -75,6 +79,7 @@ class _Ended(NamedTuple):
             given_up=self.state is BatchState.GIVEN_UP, note=self.note,
             made=None if self.made_basis is None else PotPart(0, self.made, self.made_basis, density),
             lost=None if self.lost_basis is None else PotPart(0, self.lost, Basis(self.lost_basis), density),
+            jars=tuple(PotPart(0, amount, basis, density) for amount, basis in self.jars),
         )  # fmt: skip
 
 
@@ -115,13 +120,16 @@ def pots_went(
     found: list[PotWent] = []
     for numbers in batched(one.number for one in ended):
         added = _added(session, numbers, as_of)
-        back, unmade = _came_back(session, numbers, as_of)
+        back, filled, unmade = _came_back(session, numbers, as_of)
         for one in ended:
             if one.number in added and one.number in numbers:
                 jars = unmade[one.number]
                 if one.made is not None and jars:
                     one = one._replace(made=max(0, one.made - sum(jars)))
+                one = one._replace(jars=tuple(filled[one.number]))
                 found += _went(one, added[one.number], back[one.number])
+                if not drum:
+                    found += _in_no_jar(one, added[one.number], back[one.number])
     return found
 
 
@@ -144,18 +152,12 @@ def _ended(
         col(Batch.yield_amount), col(Batch.yield_basis), col(Batch.loss_amount), col(Batch.loss_basis),
         col(Recipe.name), col(Material.density_g_ml),
     ]  # fmt: skip
-    told = or_(
-        col(Batch.yield_basis).is_not(None), col(Batch.loss_basis).is_not(None), col(Batch.loss_note) != ""
-    )
     query = (
         select(*columns)
         .join(Recipe, col(Recipe.id) == col(Batch.recipe_id))
         .outerjoin(Material, col(Material.id) == col(Recipe.material_id))
         .where(
-            or_(
-                col(Batch.state) == BatchState.GIVEN_UP,
-                and_(col(Batch.state) == BatchState.FINISHED, told),
-            ),
+            col(Batch.state).in_([BatchState.GIVEN_UP, BatchState.FINISHED]),
             col(Batch.finished_at).is_not(None),
         )
         .order_by(col(Batch.id))
@@ -205,8 +207,13 @@ def _added(session: Session, numbers: Sequence[int], as_of: datetime | None) -> 
 
 def _came_back(
     session: Session, numbers: Sequence[int], as_of: datetime | None
-) -> tuple[defaultdict[int, list[tuple[int, int | None]]], defaultdict[int, list[int]]]:
-    """By batch what was put back of it, by material; and what jars were filled with that were taken back."""
+) -> tuple[
+    defaultdict[int, list[tuple[int, int | None]]], defaultdict[int, list[tuple[int | None, Basis]]],
+    defaultdict[int, list[int]],
+]:  # fmt: skip
+    """By batch what was put back of it, by material; what is in its jars; and what jars were filled with that
+    were taken back.
+    """
     taken_back = aliased(Movement)
     reversed_by = col(taken_back.reverses_id) == col(Movement.id)
     if as_of is not None:
@@ -214,9 +221,10 @@ def _came_back(
     query = (
         select(
             col(Movement.batch_id), col(Movement.kind), col(Movement.change), col(Container.material_id),
-            col(taken_back.id),
+            col(Material.basis), col(taken_back.id),
         )
         .join(Container, col(Container.id) == col(Movement.container_id))
+        .join(Material, col(Material.id) == col(Container.material_id))
         .outerjoin(taken_back, reversed_by)
         .where(
             col(Movement.batch_id).in_(numbers),
@@ -224,14 +232,17 @@ def _came_back(
         )
     )  # fmt: skip
     back: defaultdict[int, list[tuple[int, int | None]]] = defaultdict(list)
+    filled: defaultdict[int, list[tuple[int | None, Basis]]] = defaultdict(list)
     unmade: defaultdict[int, list[int]] = defaultdict(list)
-    for number, kind, change, material, undone in session.connection().execute(query):
+    for number, kind, change, material, basis, undone in session.connection().execute(query):
         assert number is not None
         if kind is MovementKind.RETURN and undone is None:
             back[number].append((material, change))
         elif kind is MovementKind.MADE and undone is not None:
             unmade[number].append(change or 0)
-    return back, unmade
+        elif kind is MovementKind.MADE:
+            filled[number].append((change, basis or Basis.PIECES))
+    return back, filled, unmade
 
 
 def _went(
@@ -242,7 +253,9 @@ def _went(
     if share == 0:
         return
     told = went_to_of(one.note)
-    where = POT_WENT.get(told or "", "nobody said where it went")
+    where = POT_WENT.get(told or "", _NOBODY_SAID)
+    if told in NO_WASTE and one.state is BatchState.FINISHED:
+        where = f"what is not explained; {_NOBODY_SAID}"
     ended = "given up" if one.state is BatchState.GIVEN_UP else "finished"
     destination = Destination(told) if told in {each.value for each in Destination} else None
     beside = _beside([part for row, part in zip(added, parts, strict=True) if row.movement_id is None], share)
@@ -258,6 +271,25 @@ def _went(
             row.movement_id, one.number, beside,
         )  # fmt: skip
         beside = (0, 0)
+
+
+def _in_no_jar(
+    one: _Ended, added: Sequence[_Added], back: Sequence[tuple[int, int | None]]
+) -> Iterator[PotWent]:
+    """One line of an unknown amount where some of what it made is in no jar, and nobody said where it is."""
+    parts = left_over([row.part for row in added], back)
+    if not may_be_more(one.end) or wasted_share(parts, one.end) is None:
+        return
+    for row, part in zip(added, parts, strict=True):
+        if row.movement_id is None or part.amount == 0:
+            continue
+        yield PotWent(
+            one.at, row.code or "", f"{row.material}, mixed in batch {one.number} ({one.recipe})", part.basis,
+            None, AmountKnown.ESTIMATED, row.density_used, row.density, None,
+            f"batch {one.number} finished: some of it is in no jar, and {_NOBODY_SAID}", one.note,
+            row.movement_id, one.number, (0, 0),
+        )  # fmt: skip
+        return
 
 
 def _beside(water: Sequence[PotPart], share: Fraction | None) -> tuple[int | None, int | None]:

@@ -140,8 +140,28 @@ def test_what_evaporated_or_went_onto_the_work_is_no_waste(
     assert kg(yard) == (10 * SPIRIT, False), "10 l are not explained"
 
 
+def test_a_pot_of_which_nobody_told_anything_is_a_line_of_unknown_amount(shop: MixShop, yard: Yard) -> None:
+    end(shop, pot(shop, 8))
+    assert kg(yard) == (0, True)
+
+
+def test_what_is_in_no_jar_makes_its_month_at_least(shop: MixShop, yard: Yard) -> None:
+    end(shop, pot(shop, 8), "1 l", made="8 l", loss="0 l")
+    assert kg(yard) == (0, True)
+    [line] = lines(yard)
+    assert "in no jar" in line.where
+    end(shop, pot(shop, 8), "1 l", made="8 l", went_to=PotWentTo.WASTE_DRUM)
+    assert kg(yard) == (7 * SPIRIT, True) and len(yard.record().in_no_drum) == 1
+
+
+def test_what_is_not_explained_beside_the_work_is_not_said_to_be_on_it(shop: MixShop, yard: Yard) -> None:
+    end(shop, pot(shop, 8), made="1 l", loss="1 l", went_to=PotWentTo.ON_THE_WORK)
+    [line] = lines(yard)
+    assert "onto the work" not in line.where and "nobody said where it went" in line.where
+
+
 def test_less_than_went_in_is_waste_and_used_straight_away_is_not(shop: MixShop, yard: Yard) -> None:
-    end(shop, pot(shop))
+    end(shop, pot(shop), went_to=PotWentTo.ON_THE_WORK)
     end(shop, pot(shop), "19900 ml")
     assert yard.record().months == []
     end(shop, pot(shop), "15 l")

@@ -13,6 +13,7 @@ from service.core.pot_waste import (
     PotEnd,
     PotPart,
     PotWentTo,
+    may_be_more,
     note_of,
     wasted_share,
     went_to_of,
@@ -43,7 +44,7 @@ def test_where_it_went_is_told_by_the_end_of_the_note_however_long(where: PotWen
     ("end", "share"),
     [
         (PotEnd(given_up=True), Fraction(1)),
-        (PotEnd(given_up=False), Fraction(0)),
+        (PotEnd(given_up=False), None),
         (PotEnd(given_up=False, note="poured into the waste drum"), None),
         (PotEnd(given_up=False, note=note(PotWentTo.ON_THE_WORK)), Fraction(0)),
         (PotEnd(given_up=False, made=mix(9_000)), Fraction(0)),
@@ -68,6 +69,17 @@ def test_where_it_went_is_told_by_the_end_of_the_note_however_long(where: PotWen
 )
 def test_the_share_that_became_waste(end: PotEnd, share: Fraction | None) -> None:
     assert wasted_share(POT, end) == share
+
+
+def test_what_is_in_no_jar_may_be_more_and_went_where_the_rest_is_told_to_have_gone() -> None:
+    made, jar, none = mix(9_000), mix(900), mix(0)
+    assert may_be_more(PotEnd(given_up=False, made=made, lost=none, jars=(jar,)))
+    assert may_be_more(PotEnd(given_up=False, made=made, jars=(mix(900, Basis.MASS),)))
+    assert not may_be_more(PotEnd(given_up=False, made=made, jars=(mix(8_910),)))
+    drum = note(PotWentTo.WASTE_DRUM)
+    assert wasted_share(POT, PotEnd(given_up=False, made=made, note=drum, jars=(jar,))) == Fraction(9, 10)
+    assert may_be_more(PotEnd(given_up=False, made=made, note=drum, lost=none, jars=(jar,)))
+    assert wasted_share(POT, PotEnd(given_up=False, made=made, note=drum, jars=(mix(None),))) is None
 
 
 def test_something_of_unknown_amount_leaves_the_share_not_known() -> None:
