@@ -17,6 +17,7 @@ from service.core.waste_metals import (
 )
 from service.core.waste_rules import CodeRow, Jurisdiction, Test
 from service.records.knowledge_waste import waste_tables
+from service.records.known_identities import metals_by_number
 from service.records.waste_drum_queries import SeenDrum
 
 CORROSIVE = "Its pH was not told."
@@ -25,7 +26,8 @@ CORROSIVE = "Its pH was not told."
 def codes_now(seen: SeenDrum, law: Jurisdiction | None) -> list[dict[str, Any]]:
     """The codes that hold or may apply; ``applies`` None: not known. What was judged stays as it was.
 
-    For the United States a metal that a material in the drum or its words name may apply whatever was said,
+    For the United States a metal that a material in the drum or its words, or those of an entry, name by word
+    or number may apply whatever was said,
     and so may what was never judged of this drum: its pH, and metals of which nobody said anything.
     """
     kept = list(seen.row.codes)
@@ -36,7 +38,11 @@ def codes_now(seen: SeenDrum, law: Jurisdiction | None) -> list[dict[str, Any]]:
     judged, open_now = {one["code"] for one in kept}, {one["code"] for one in found}
     contents = contents_of(seen)
     by_material = metals_in(contents)
-    by_word = metals_named(f"{seen.row.stream} {seen.row.hazards}")
+    for one in contents:
+        for metal, number in metals_by_number(one.name, is_name=True):
+            by_material.setdefault(metal, f"{one.name} ({one.code}) went in: {number}.")
+    words = _words(seen)
+    by_word = metals_named(words) | dict(metals_by_number(words))
     gap = not_told(contents)
     for row in metal_rows(tables):
         code, metal = row.codes[0], row.substance
@@ -50,6 +56,13 @@ def codes_now(seen: SeenDrum, law: Jurisdiction | None) -> list[dict[str, Any]]:
     if "D002" not in judged:
         found.append(_may_apply(next(iter(tables.tests(Test.PH_MOST))), CORROSIVE))
     return found
+
+
+def _words(seen: SeenDrum) -> str:
+    """All that was written of what is in it: its stream, its hazards, and each entry that stands."""
+    stands = {one.number for one in counting(entry.entry for entry in seen.entries)}
+    rows = [one.row for one in seen.entries if one.row.id in stands]
+    return "; ".join([seen.row.stream, seen.row.hazards, *(f"{row.what}; {row.note}" for row in rows)])
 
 
 def contents_of(seen: SeenDrum) -> list[Content]:

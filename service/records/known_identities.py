@@ -1,13 +1,15 @@
 """Which Colour Index names and CAS numbers stand in any table: only those tell what a thing is.
 
-Doors: actions/read_mixed_things.py.
+Doors: actions/read_mixed_things.py, records/drum_codes.py.
 """
 
 from __future__ import annotations
 
+import re
 from functools import cache, lru_cache
 
 from service.core.mixed_things import plain_name
+from service.core.waste_metals import metals_named
 from service.core.written_numbers import cas_numbers, ci_names, ci_numbers
 from service.records.knowledge import load_known_materials, named_exactly, read_rows
 from service.records.knowledge_compositions import compositions
@@ -42,6 +44,22 @@ def known_cas(text: str) -> frozenset[str]:
     return frozenset(cas for cas in cas_numbers(text) if cas in _numbers() or substance_rows(cas))
 
 
+@lru_cache(maxsize=4096)
+def metals_by_number(text: str, is_name: bool = False) -> tuple[tuple[str, str], ...]:
+    """The metals of the leaching test in colours that a text gives by Colour Index name or number or by CAS
+    number, each with the name or number; what the tables of colours and of what is never mixed say.
+
+    >>> metals_by_number("PY34 and water"), metals_by_number("Pigment Green 22"), metals_by_number("PB27")
+    ((('chromium', 'PY34'), ('lead', 'PY34')), (('arsenic', 'PG22'),), ())
+    """
+    found: dict[str, str] = {}
+    told = [(name, name.upper()) for name in sorted(known_ci(text, is_name))]
+    for one, shown in (*told, *((cas, cas) for cas in sorted(known_cas(text)))):
+        for metal in sorted(_metals().get(one, ())):
+            found.setdefault(metal, shown)
+    return tuple(found.items())
+
+
 def known_trade_name(text: str) -> bool:
     """Whether a whole name is one that the trade has for one thing (``trade_names.csv``).
 
@@ -60,6 +78,24 @@ def _trade_names() -> frozenset[str]:
 def _names() -> frozenset[str]:
     listed = {name for row in load_known_materials() for one in row.ci_generic for name in ci_names(one)}
     return frozenset(listed).union(*(side.names.ci for row in never_with() for side in (row.a, row.b)))
+
+
+@cache
+def _metals() -> dict[str, frozenset[str]]:
+    """By Colour Index name and CAS number; symbols only where a table means symbols."""
+    found: dict[str, frozenset[str]] = {}
+    for row in load_known_materials():
+        named = metals_named(" ".join(row.toxic_metals or ()), symbols=True)
+        for key in (*(name for one in row.ci_generic for name in ci_names(one)), *row.cas):
+            found[key] = found.get(key, frozenset()) | named.keys()
+    for side in {side.key: side for row in never_with() for side in (row.a, row.b)}.values():
+        # The words of a side may list several things: what each of them names is in all.
+        each = re.split(r",| or ", re.sub(r"\([^)]*\)", "", side.words))
+        in_all = frozenset.intersection(*(frozenset(metals_named(one)) for one in each))
+        in_all |= metals_named(" ".join(side.metals), symbols=True).keys()
+        for key in side.names.ci | side.names.cas:
+            found[key] = found.get(key, frozenset()) | in_all
+    return found
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -9,6 +10,7 @@ import pytest
 from sqlmodel import col, select
 
 from service.core.materials import MaterialKind, Unknown
+from service.core.waste_drums import DrumStep
 from service.core.waste_rules import Jurisdiction
 from service.outreach.waste_label import label_words
 from service.records.drum_codes import codes_now
@@ -84,5 +86,33 @@ def test_a_drum_begun_before_anybody_asked_may_have_them_all(yard: Yard) -> None
     with yard.database.reading() as session:
         seen = seen_drum(session, drum)
         old = [one for one in seen.row.codes if one["applies"] is not False]
-        bare = type(seen)(WasteDrum(**(seen.row.model_dump() | {"codes": old})), seen.place, seen.entries)
+        bare = replace(seen, row=WasteDrum(**(seen.row.model_dump() | {"codes": old})))
     assert {one["code"] for one in codes_now(bare, Jurisdiction.US)} == {"D001", "D002", *METALS}
+
+
+@pytest.mark.parametrize(
+    ("what", "codes"),
+    [
+        ("chrome yellow and lead white, dry", {"D007", "D008"}),
+        ("flake white paste", {"D008"}),
+        ("PY35 dregs", {"D006"}),
+        ("rest of C.I. Pigment Green 21", {"D004"}),
+        ("PB27 and water", set()),
+    ],
+)
+def test_words_of_what_went_in_name_metals_whatever_was_said_before(
+    yard: Yard, what: str, codes: set[str]
+) -> None:
+    drum = yard.begin(**TOLD)["drum"]
+    yard.step(drum, DrumStep.PUT_IN, amount="1 kg", what=what)
+    assert may_apply(yard, drum) == codes
+
+
+@pytest.mark.parametrize(
+    ("named", "codes"), [("PY34 and PR104 rinsings", {"D007", "D008"}), ("PW1", {"D008"})]
+)
+def test_colour_index_names_stand_for_their_metals(yard: Yard, named: str, codes: set[str]) -> None:
+    assert may_apply(yard, yard.begin(**(TOLD | {"stream": named}))["drum"]) == codes
+    drum = yard.begin(**(TOLD | {"name": "B"}))["drum"]
+    yard.throw(pigment(yard, named, []), amount="1 g", drum_id=drum)
+    assert may_apply(yard, drum) == codes
