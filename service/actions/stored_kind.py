@@ -69,7 +69,8 @@ def kind_of(
         if material.hazards is None and material.form not in _DRY:
             perhaps = Reading(LiquidFacts(""), "nobody wrote down whether it burns")
             liquid = replace(liquid, also=(*liquid.also, perhaps))
-    liquid = _and_its_class(liquid, burns, "its hazard classes say")
+    # The boiling point of the material stands, whatever else of it is contradicted.
+    liquid = _and_its_class(liquid, burns, "its hazard classes say", liquid.boiling)
     if box is not None:
         taken = flammable_class(inherited)
         liquid = _as_a_jar(session, box, liquid, taken, regime)
@@ -88,10 +89,12 @@ def _nothing_told(liquid: LiquidFacts) -> bool:
     return liquid.flash is None and not liquid.no_flash_point and liquid.category is None
 
 
-def _and_its_class(liquid: LiquidFacts, burns: str | None, says: str) -> LiquidFacts:
+def _and_its_class(
+    liquid: LiquidFacts, burns: str | None, says: str, boiling: Temperature | None = None
+) -> LiquidFacts:
     if burns is None:
         return liquid
-    reading = Reading(LiquidFacts("", category=burns), f"{says} {_CLASSES[burns]}", burns)
+    reading = Reading(LiquidFacts("", category=burns, boiling=boiling), f"{says} {_CLASSES[burns]}", burns)
     return replace(liquid, also=(*liquid.also, reading))
 
 

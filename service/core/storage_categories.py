@@ -7,6 +7,7 @@ A liquid counts in every category it may be in. So what is not known never gives
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
@@ -193,8 +194,23 @@ def _by_category(facts: LiquidFacts, scheme: Scheme, steps: Ladder) -> frozenset
         return frozenset({told})
     for home, words in ACROSS.items():
         if told in words and scheme is not home:
-            return frozenset(words[told].get(scheme, " ".join(steps.names)).split())
+            names = frozenset(words[told].get(scheme, " ".join(steps.names)).split())
+            contradicted = _boils_too_high(facts, ladder(home), {told})
+            return names if contradicted else _as_it_boils(facts, steps, names)
     return frozenset(steps.names)
+
+
+def _as_it_boils(facts: LiquidFacts, steps: Ladder, names: frozenset[str]) -> frozenset[str]:
+    """Without the categories that its boiling point rules out; it never rules out all of them."""
+    return names - _boils_too_high(facts, steps, names) or names
+
+
+def _boils_too_high(facts: LiquidFacts, steps: Ladder, names: Collection[str]) -> frozenset[str]:
+    """Which of these categories a liquid that boils so high is never in."""
+    if facts.boiling is None:
+        return frozenset()
+    boiling = facts.boiling.in_unit(steps.unit)
+    return frozenset(step.name for step in steps.steps if step.name in names and step.boils_over(boiling))
 
 
 def _by_flash(facts: LiquidFacts, steps: Ladder, findings: list[Finding]) -> frozenset[str]:

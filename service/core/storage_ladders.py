@@ -69,6 +69,10 @@ class Step:
     boils_below: Fraction | None = None
     boils_up_to: bool = False
 
+    def boils_over(self, boiling: Fraction) -> bool:
+        """Whether what boils so high is never in it."""
+        return self.boils_below is not None and not _under(boiling, self.boils_below, self.boils_up_to)
+
 
 @dataclass(frozen=True)
 class Ladder:

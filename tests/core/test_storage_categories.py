@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from service.core.material_facts import FlashMethod
-from service.core.storage_categories import LiquidFacts, place_liquid
+from service.core.storage_categories import LiquidFacts, Reading, place_liquid
 from service.core.storage_ladders import ACROSS, NONE, Scheme, Temperature, ladder
 
 OSHA, IFC, CLP, BUILD, HSE = Scheme.OSHA, Scheme.IFC, Scheme.CLP, Scheme.CONSTRUCTION, Scheme.HSE
@@ -199,3 +199,24 @@ def test_the_crosswalk_holds_just_what_the_definitions_leave_open() -> None:
         for other, open_to in across.items()
     }
     assert seen == held
+
+
+@pytest.mark.parametrize(
+    ("category", "boils", "ifc"),
+    [
+        ("H225", "100F", ("IB", "IC")),
+        ("H225", "99F", ("IA", "IB", "IC")),
+        ("H225", None, ("IA", "IB", "IC")),
+        ("H224", "90F", ("IA", "IC")),
+        ("H224", "96F", ("IA", "IC")),
+        ("H224", "150F", ("IA", "IC")),
+    ],
+)
+def test_a_boiling_point_that_nothing_contradicts_counts_beside_a_hazard_class(
+    category: str, boils: str | None, ifc: tuple[str, ...]
+) -> None:
+    boiling = degrees(boils) if boils else None
+    sheet = Reading(LiquidFacts("", category=category, boiling=boiling), "its sheet says so", category)
+    told = liquid("150F", boils, also=(sheet,))
+    found = place_liquid(told, Scheme.IFC)
+    assert tuple(one for one in found.categories if one in ("IA", "IB", "IC")) == ifc and not found.sure
