@@ -19,7 +19,7 @@ from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
 from service.core.whole_need import show_pack
 from service.records.ageing_queries import PoliciesInForce, policies_of_all, policy_of
-from service.records.arrival_queries import CameBeside, came_beside, placed_of
+from service.records.arrival_queries import CameBeside, came_beside, day_before, placed_of
 from service.records.materials import Material
 from service.records.order_queries import open_lines
 from service.records.orders import OrderLineRow
@@ -101,7 +101,8 @@ def _left(session: Session, lines: Sequence[OrderLineRow]) -> _Left:
     placed = placed_of(session, lines)
     beside: list[tuple[list[OrderLineRow], list[CameBeside]]] = []
     arrivals = came_beside(
-        session, {line.material_id for line in lines}, min(one.at for one in placed.values())
+        session, {line.material_id for line in lines},
+        min(min(one.at, day_before(one.on)) for one in placed.values()),
     )
     for material_id in sorted({one.material_id for one in arrivals}):
         asked = [line for line in lines if line.material_id == material_id and packs[line.id or 0]]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import func
 from sqlalchemy import select as columns_of
@@ -12,7 +13,7 @@ from sqlmodel import Session, col, select
 
 from service.core.ledger import MovementKind, OtherSide
 from service.records.orders import OrderLineRow, PurchaseOrder
-from service.records.shop import Change
+from service.records.shop import Change, ShopProfile
 from service.records.stock import Container, Movement
 
 BY_HAND = ("state", "expected on", "still on its way")
@@ -32,22 +33,37 @@ class CameBeside:
 
 @dataclass(frozen=True)
 class Placed:
-    """When a line was ordered, and when somebody last said by hand what becomes of it."""
+    """When a line was ordered, when and on which shop day that was written down, and when somebody last said
+    by hand what becomes of it."""
 
     on: date
     at: datetime
+    written_on: date
     said_at: datetime | None = None
 
     def may_be(self, came: CameBeside) -> bool:
-        """Whether what came may be of this line, as nobody said since what becomes of it."""
-        if came.recorded_at < self.at or (came.on is not None and came.on < self.on):
+        """Whether what came may be of this line, as nobody said since what becomes of it.
+
+        An order may be written down after its can came; one written on the day it was placed was placed then.
+        """
+        if came.on is not None and came.on < self.on:
+            return False
+        was_there = self.written_on <= self.on or came.recorded_at < day_before(self.on)
+        if came.recorded_at < self.at and was_there:
             return False
         return self.said_at is None or self.said_at <= came.recorded_at
+
+
+def day_before(on: date) -> datetime:
+    """An instant before a day begins, in whatever zone the shop is."""
+    return datetime.combine(on - timedelta(days=1), time.min, UTC)
 
 
 def placed_of(session: Session, lines: Iterable[OrderLineRow]) -> dict[int, Placed]:
     """When each of these lines was ordered and last spoken of, by its number."""
     asked = [line.id for line in lines if line.id is not None]
+    shop = session.get(ShopProfile, 1)
+    zone = ZoneInfo(shop.time_zone if shop else "UTC")
     rows = session.execute(
         columns_of(
             col(OrderLineRow.id), col(PurchaseOrder.placed_on), col(PurchaseOrder.created_at),
@@ -64,7 +80,7 @@ def placed_of(session: Session, lines: Iterable[OrderLineRow]) -> dict[int, Plac
         .where(col(OrderLineRow.id).in_(asked))
         .group_by(col(OrderLineRow.id), col(PurchaseOrder.placed_on), col(PurchaseOrder.created_at))
     ).all()  # fmt: skip
-    return {number or 0: Placed(on, at, said) for number, on, at, said in rows}
+    return {number or 0: Placed(on, at, at.astimezone(zone).date(), said) for number, on, at, said in rows}
 
 
 def came_beside(session: Session, material_ids: Iterable[int], since: datetime) -> Sequence[CameBeside]:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from service.actions.arrivals import ReceiveAsked
-from service.actions.place_order import LineChange, change_line
+from service.actions.place_order import LineAsked, LineChange, OrderAsked, change_line, place_order
 from service.actions.receive_stock import receive
 from service.records.engine import Database
 from service.records.order_queries import the_line
@@ -130,3 +130,14 @@ def test_an_amount_nobody_knows_takes_off_a_pack(planned: Planned) -> None:
     assert missing(planned, DAY) == 900_000 and coming(planned) == 1_000_000
 
 
+def test_an_order_written_down_after_its_can_came_counts_once(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "1.9 l")))
+    plainly(planned)
+    planned.mix.now += timedelta(minutes=5)
+    pack = planned.pack("spirit", "1 l")
+    placed = OrderAsked(once=once(), lines=(LineAsked(pack, 1, COMES),), placed_on=EARLIER, again=True)
+    line = int(planned.act(place_order, placed)["lines"][0])
+    assert missing(planned, DAY) == 900_000 and not planned.look().verdict.complete
+    assert len(said(planned, "may-be-here-already")) == 1
+    settle_line(planned, line, LineState.OPEN)
+    assert missing(planned, DAY) == 0 and said(planned, "may-be-here-already") == []

@@ -279,10 +279,14 @@ def test_what_is_past_before_its_use_still_sealed_is_said() -> None:
 def test_what_arrives_on_a_sunday_is_ordered_so_that_it_is_here_before_the_day_of_use() -> None:
     """A school open on all days; the supplier works from Monday to Friday."""
     week = SchoolCalendar(date(2026, 2, 2), UNTIL, weekdays=frozenset(range(7)))
-    sunday = arrive_by(week, date(2026, 3, 9))
-    assert sunday == date(2026, 3, 8)
+    sunday = date(2026, 3, 8)
+    assert arrive_by(week, date(2026, 3, 9)) == date(2026, 3, 6), "nobody delivers on a weekend"
     for lead in range(12):
         ordered = order_by(week, sunday, lead)
         assert comes_on(week, ordered, lead) <= sunday
+        assert ordered.weekday() < 5, "nobody takes an order on a weekend"
         later = ordered + timedelta(days=1)
+        while later.weekday() > 4:
+            later += timedelta(days=1)
         assert lead == 0 or comes_on(week, later, lead) > sunday or later > sunday
+    assert comes_on(week, sunday, 5) == date(2026, 3, 16), "taken up on Monday"
