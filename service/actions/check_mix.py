@@ -157,7 +157,7 @@ def check_mix(session: Session, actor: Actor, now: datetime, asked: MixAsked) ->
         [held.container for one, held in boxes if one.container_id in drawn],
     )
     more = [*together, *_keeper_only(boxes, first), *(blocked_by(session, now) if heats else ())]
-    more += others_take(session, wanted.needs, _spare(boxes, first), asked.except_batch)
+    more += others_take(session, wanted.needs, _spare(boxes, first), asked.except_batch, today)
     return MixCheck(recipe, version, how_much, times, lines, run(more, heats), heats, weigh)
 
 

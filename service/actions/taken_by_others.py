@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 
 from sqlmodel import Session
 
@@ -16,14 +17,21 @@ from service.records.open_batches import OpenBatch, open_batches
 
 
 def others_take(
-    session: Session, needs: Iterable[Need], spare: Mapping[int, int], except_batch: int | None
+    session: Session, needs: Iterable[Need], spare: Mapping[int, int], except_batch: int | None,
+    day: date,
 ) -> list[Finding]:
     """As the plan of a term counts it: a batch that runs takes its part before, and of "to suit" without an
-    upper amount nobody knows what it leaves. ``spare``: what is there beyond what is checked for."""
+    upper amount nobody knows what it leaves, from its day on.
+
+    ``spare``: what is there beyond what is checked for; ``day``: the day that is checked.
+    """
     asked = {need.material_id: need for need in needs}
     found: list[Finding] = []
     for one in open_batches(session) if asked else ():
         if one.row.id == except_batch or one.row.check_result is None:
+            continue
+        waits = one.row.state is not BatchState.RUNNING and one.date is not None
+        if waits and one.date is not None and one.date.on_day > day:
             continue
         for material_id, amount in _lacks(one).items():
             need = asked.get(material_id)

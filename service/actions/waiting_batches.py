@@ -185,7 +185,8 @@ def _about(
     assert one.date is not None
     name, number = job.row.name, one.row.id
     day = f"“{name}” on {say_date(one.date.on_day)}"
-    found = [_lost(day, number, part, materials) for part in lacks.lost]
+    found = [_lost(day, one.row, part, materials) for part in lacks.lost]
+    found += [_look_again(day, part, materials) for part in lacks.unsure]
     if more_is_planned(one.row, job):
         found.append(otherwise(one, job))
     lost = {part.part.material_id for part in lacks.lost}
@@ -197,14 +198,25 @@ def _about(
     return found
 
 
-def _lost(day: str, number: int | None, lost: LostPart, materials: Mapping[int, Material]) -> Finding:
+def _lost(day: str, row: Batch, lost: LostPart, materials: Mapping[int, Material]) -> Finding:
     part = lost.part
     much = _much(lost.amount, materials[part.material_id])
+    held, end = "set aside", f"release batch {row.id} and check the stock for that day again"
+    if row.state is BatchState.RUNNING:
+        held, end = "held", f"finish batch {row.id} or give it up"
     words = (
-        f"{much} for {day} is set aside in {show_code(part.code)}, which {lost.why}. It is counted as still "
-        f"needed: release batch {number} and check the stock for that day again."
+        f"{much} for {day} is {held} in {show_code(part.code)}, which {lost.why}. It is counted as still "
+        f"needed: {end}."
     )
     return warn("set-aside-lost", words, about=part.code)
+
+
+def _look_again(day: str, part: HeldPart, materials: Mapping[int, Material]) -> Finding:
+    words = (
+        f"{_much(part.amount, materials[part.material_id])} for {day} is held in {show_code(part.code)}, and "
+        "whether that is in date is not known: look at it again on the day."
+    )
+    return unknown("set-aside-look-again", words, about=part.code)
 
 
 def _much(amount: int, material: Material) -> str:

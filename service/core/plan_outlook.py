@@ -65,6 +65,7 @@ class Outlook:
     that day on. ``why_not``: it is never planned with, and why (then the days mean nothing); ``look``:
     because it is not known, so that a look at it could change that. ``after``: not before the day after it.
     ``life_not_known``: on its way, and nobody knows how long it keeps: what it covers is not known.
+    ``doubted``: something was found, so that it must be tried first.
     """
 
     until: date | None = None
@@ -73,6 +74,7 @@ class Outlook:
     look: bool = False
     after: date | None = None
     life_not_known: bool = False
+    doubted: bool = False
 
     def usable_on(self, day: date) -> bool:
         """Whether it may be planned for a day (of the plan, never before it was made)."""
@@ -172,7 +174,7 @@ def _judged(facts: LifeFacts, day: date, warn_share: Decimal) -> Outlook:
         return Outlook(why_not="is not known: look at it", look=True)
     if at.doubts:
         what = ", ".join(found_words(one.found) or "something doubtful" for one in at.doubts)
-        return Outlook(why_not=f"was found: {what}, and must be tried first", look=True)
+        return Outlook(why_not=f"was found: {what}, and must be tried first", look=True, doubted=True)
     # A doubt holds until a check passes, whatever its dates are.
     doubted = at.standing is Standing.LOOK_FIRST
     return Outlook(at.in_date_until, day if doubted else at.warn_from)

@@ -57,11 +57,13 @@ class LostPart:
 
 @dataclass(frozen=True)
 class StillNeeded:
-    """What a batch lacks: ``amounts`` without what it needs nothing more of; ``lost`` of what it holds."""
+    """What a batch lacks: ``amounts`` without what it needs nothing more of; ``lost`` of what it holds;
+    ``unsure``: held and there, and nobody knows whether it is in date on the day."""
 
     number: int
     amounts: Amounts
     lost: tuple[LostPart, ...]
+    unsure: tuple[HeldPart, ...] = ()
 
 
 def still_needed(
@@ -86,8 +88,13 @@ def still_needed(
     for batch in sorted(batches, key=lambda one: (not one.running, one.on, one.number)):
         good: dict[int, int] = {}
         lost: list[LostPart] = []
+        unsure: list[HeldPart] = []
         for part in batch.held:
-            why = _why_lost(boxes.get(part.container_id), batch.on, today, warn_share)
+            box = boxes.get(part.container_id)
+            why = _why_lost(box, batch.on, today, warn_share)
+            if box is not None and _only_not_known(box, today, warn_share):
+                # It was set aside by somebody who looked at it: another tin is not lacking for that.
+                why, unsure = "", [*unsure, part]
             amount = 0 if why else min(part.amount, left[part.container_id])
             if amount < part.amount:
                 lost.append(LostPart(part, part.amount - amount, why or "does not hold that much any more"))
@@ -95,7 +102,7 @@ def still_needed(
                 left[part.container_id] -= amount
                 good[part.material_id] = good.get(part.material_id, 0) + amount
         rest = lacks(batch.wanted, batch.put_in, good)
-        found.append(StillNeeded(batch.number, rest, tuple(lost)))
+        found.append(StillNeeded(batch.number, rest, tuple(lost), tuple(unsure)))
     return sorted(found, key=lambda one: one.number)
 
 
@@ -110,6 +117,11 @@ def lacks(wanted: Amounts, put_in: Mapping[int, int], held: Mapping[int, int]) -
         for number, amount in wanted.items()
     }
     return {number: amount for number, amount in rest.items() if amount is None or amount > 0}
+
+
+def _only_not_known(box: ShelfContainer, today: date, warn_share: Decimal) -> bool:
+    ahead = outlook(box, today, warn_share)
+    return ahead.look and not ahead.doubted
 
 
 def _why_lost(box: ShelfContainer | None, on: date, today: date, warn_share: Decimal) -> str:

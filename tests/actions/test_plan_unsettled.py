@@ -250,3 +250,40 @@ def test_what_is_set_aside_in_a_tin_another_job_opens_before_is_not_known(planne
     planned.job(SOON, recipe_id=wash(planned, ("spirit", "100 ml"), name="Drop"))
     (sentence,) = said(planned, "set-aside-opened-before")
     assert "Another job opens it" in sentence and not planned.look().verdict.complete
+
+
+def test_what_is_held_in_a_tin_that_keeps_nobody_knows_how_long_is_not_known_and_not_lost(
+    planned: Planned,
+) -> None:
+    mix = planned.mix
+    planned.mix.can("spirit", 900_000)
+    job = planned.job(LATER, recipe_id=wash(planned))
+    hold(planned, job)
+    with mix.database.writing() as session:
+        session.execute(delete(AgeingPolicyRow).where(col(AgeingPolicyRow.material_id) == mix.ids["spirit"]))
+    assert said(planned, "set-aside-lost") == [] and missing(planned, LATER) == 0
+    assert "short" not in planned.look().verdict.codes and not planned.look().verdict.complete
+    (sentence,) = said(planned, "set-aside-look-again")
+    assert "look at it again on the day" in sentence and "release" not in sentence
+    assert planned.look().plan.orders.orders == ()
+
+
+def test_to_suit_of_a_later_day_does_not_touch_what_is_checked_before(planned: Planned) -> None:
+    for name in ("spirit", "raw umber"):
+        planned.mix.can(name, 2_000_000)
+    suit = wash(planned, ("raw umber", "1 g"), ("spirit", "to suit"), name="To suit")
+    batch = hold(planned, planned.job(LATER, recipe_id=suit))
+    rinse = wash(planned)
+    assert "others-take" not in planned.mix.look(recipe=rinse).check.verdict.codes
+    planned.mix.start(batch_id=batch)
+    assert "others-take" in planned.mix.look(recipe=rinse).check.verdict.codes
+
+
+def test_a_running_batch_is_finished_or_given_up_and_not_released(planned: Planned) -> None:
+    code = planned.mix.can("spirit", 500_000)
+    suit = wash(planned, ("spirit", "100 ml"), ("spirit", "to suit, at most 200 ml"), name="Suit")
+    batch = begin(planned, planned.job(TODAY, recipe_id=suit))
+    with planned.mix.database.writing() as session:
+        container(session, code).printed_date = TODAY - timedelta(days=1)
+    (sentence,) = said(planned, "set-aside-lost")
+    assert f"finish batch {batch} or give it up" in sentence and "release" not in sentence
