@@ -62,10 +62,11 @@ def _still_open() -> Any:
 
 
 def term_for_least(session: Session, today: date) -> Term | None:
-    """The term whose plan asks for the least on the shelf: the first to end of those that are not over and
-    have something planned; of all that are not over where nothing is planned.
+    """The term whose plan asks for the least on the shelf: of those that run today and have something
+    planned the last to end; else the first to end of those that are not over, with something planned first.
 
-    One alone, or each would have it bought once more; a short term without jobs takes it from no other.
+    One alone, or each would have it bought once more. A short term takes it from no other that runs on: what
+    is taken after its end would not be counted.
     """
     planned = exists().where(
         col(PlannedJobRow.term_id) == col(Term.id),
@@ -73,10 +74,12 @@ def term_for_least(session: Session, today: date) -> Term | None:
         col(PlannedDate.state) == DateState.PLANNED,
         col(PlannedDate.on_day) >= today,
     )
-    rows = select(Term).where(col(Term.last_day) >= today)
-    return session.exec(
-        rows.order_by(planned.desc(), col(Term.last_day), col(Term.id)).limit(1)
-    ).first()
+    rows = session.exec(
+        select(Term, planned).where(col(Term.last_day) >= today).order_by(col(Term.last_day), col(Term.id))
+    ).all()
+    running = [term for term, has in rows if has and term.first_day <= today]
+    first = [*(term for term, has in rows if has), *(term for term, _ in rows), None]
+    return running[-1] if running else first[0]
 
 
 def dates_planned(session: Session, term_ids: Iterable[int]) -> dict[int, int]:

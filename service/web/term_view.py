@@ -98,7 +98,7 @@ def least_words(look: TermOutlook, material_id: int) -> str:
         return f"{much}; no plan asks for it, as every term is over"
     if look.least_in.id == look.term.id:
         return much
-    return f"{much}; the plan of {look.least_in.name} asks for it, the first term to end"
+    return f"{much}; the plan of {look.least_in.name} asks for it"
 
 
 def span(low: int | None, high: int | None, basis: Basis | None, unit: str = "") -> str:

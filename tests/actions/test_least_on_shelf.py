@@ -1,4 +1,4 @@
-"""The least on the shelf is asked by one term: the first to end of those that are not over."""
+"""One term asks for the least on the shelf: the last to end that runs with days planned, else the first."""
 
 from __future__ import annotations
 

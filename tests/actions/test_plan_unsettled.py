@@ -287,3 +287,13 @@ def test_a_running_batch_is_finished_or_given_up_and_not_released(planned: Plann
         container(session, code).printed_date = TODAY - timedelta(days=1)
     (sentence,) = said(planned, "set-aside-lost")
     assert f"finish batch {batch} or give it up" in sentence and "release" not in sentence
+
+
+def test_a_short_term_with_one_job_takes_the_least_on_the_shelf_from_no_longer_one(planned: Planned) -> None:
+    planned.mix.can("spirit", 1_000_000)
+    asked = MinimumAsked(once=once(), material_id=planned.mix.ids["spirit"], version=0, amount="800 ml")
+    planned.act(set_minimum, asked)
+    planned.job(LATER, recipe_id=wash(planned, ("spirit", "700 ml")))
+    other = other_term(planned, TODAY, TODAY + timedelta(days=2))
+    planned.job(TODAY, recipe_id=wash(planned, ("spirit", "10 ml"), name="Drop"), term_id=other)
+    assert sum(planned.short("spirit").values()) == 510_000
