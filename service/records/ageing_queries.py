@@ -6,23 +6,23 @@ from datetime import date
 from functools import lru_cache
 from typing import Final, Generic, NamedTuple, TypeVar
 
-from sqlalchemy import and_, bindparam, case, true
+from sqlalchemy import bindparam
 from sqlalchemy import select as columns_of
-from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import Ageing, judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd, tidy_key
-from service.core.containers import AmountKnown, EventKind
+from service.core.containers import EventKind
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
 from service.core.materials import MaterialKind
 from service.core.peroxides import PeroxideLife
+from service.records.came_in_since import CAME_IN_SINCE
 from service.records.implied_keys import NOBODY_KNOWS, implied_key, implied_keys, key_of_life
 from service.records.kept_statements import batched, run
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.peroxide_formers import former_of, formers_among
-from service.records.stock import TELL, Container, ContainerEvent, Movement, Posting
+from service.records.stock import TELL, Container, ContainerEvent, Posting
 from service.records.stood_rows import StoodRow
 
 
@@ -142,57 +142,6 @@ def policy_of(row: AgeingPolicyRow | PolicyRow) -> AgeingPolicy:
     )
 
 
-_Out = aliased(Movement)
-_TAKEN_BEFORE: Final = and_(
-    col(_Out.container_id) == col(ContainerEvent.container_id),
-    col(_Out.happened_at) <= col(ContainerEvent.happened_at),
-)
-_WAS_OUT: Final = (
-    columns_of(col(_Out.id))
-    .where(
-        _TAKEN_BEFORE,
-        col(_Out.kind) == MovementKind.DRAW,
-        case(
-            (col(Movement.batch_id).is_not(None), col(_Out.batch_id) == col(Movement.batch_id)),
-            (col(Movement.job_id).is_not(None), col(_Out.job_id) == col(Movement.job_id)),
-            else_=true(),
-        ),
-    )
-    .correlate(Movement, ContainerEvent)
-    .exists()
-)
-"""Something of what this return brought back may have been out already when the look was made."""
-_OUT_AND_TAKEN_BACK: Final = (
-    columns_of(col(_Out.id))
-    .where(
-        _TAKEN_BEFORE,
-        col(_Out.id) == col(Movement.reverses_id),
-        col(_Out.kind).in_([MovementKind.DRAW, MovementKind.DECANT_OUT]),
-    )
-    .correlate(Movement, ContainerEvent)
-    .exists()
-)
-_CAME_IN_SINCE: Final = (
-    columns_of(col(Movement.id))
-    .where(
-        col(Movement.container_id) == col(ContainerEvent.container_id),
-        # A look written down late may have been made before what came in.
-        or_(
-            col(Movement.posting_id) > col(ContainerEvent.posting_id),
-            col(Movement.happened_at) > col(ContainerEvent.happened_at),
-        ),
-        or_(
-            col(Movement.kind) == MovementKind.DECANT_IN,
-            and_(
-                col(Movement.kind) == MovementKind.RETURN,
-                or_(col(Movement.known) == AmountKnown.NOT_KNOWN, _WAS_OUT),  # or more than was drawn
-            ),
-            and_(col(Movement.kind) == MovementKind.REVERSAL, _OUT_AND_TAKEN_BACK),
-        ),
-    )
-    .correlate(ContainerEvent)
-    .exists()
-)
 TOLD_BEFORE: Final = "told, not checked; carried over from "
 """How the note begins of what somebody told of another container, and what was poured from it took along."""
 CARRIED: Final = "carried over from "
@@ -212,7 +161,7 @@ _CHECKS: Final = (
         col(ContainerEvent.container_id).in_(bindparam("boxes", expanding=True)),
         col(ContainerEvent.kind) == EventKind.CHECKED,
         col(ContainerEvent.on_date).is_not(None),
-        or_(col(ContainerEvent.outcome) != CheckOutcome.PASSED.value, ~_CAME_IN_SINCE),
+        or_(col(ContainerEvent.outcome) != CheckOutcome.PASSED.value, ~CAME_IN_SINCE),
     )
     .order_by(col(ContainerEvent.id))
 )

@@ -101,3 +101,14 @@ def test_a_jar_of_a_jar_keeps_a_look_that_was_made_of_all_of_it(shop: MixShop) -
     pour(shop, again, into=jar, amount="10 ml")
     assert before is not None
     assert [ends(shop, code) for code in (jar, again)] == [ends(shop, oil)] * 2 != [before] * 2
+
+
+def test_what_was_back_before_the_look_was_looked_at_though_it_is_written_later(shop: MixShop) -> None:
+    oil = tin(shop)
+    taken(shop, oil)
+    shop.now += timedelta(hours=2)
+    found(shop, oil, Found.THICKENED)
+    found(shop, oil, Found.SOUND, TRIED)
+    brought_back(shop, oil, happened_at=shop.now - timedelta(hours=1), late_reason=LATE)
+    assert stands(shop, oil) is IN
+    holds(shop.database)

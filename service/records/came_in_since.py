@@ -1,0 +1,75 @@
+"""Whether something came into a container that a look made there cannot speak for."""
+
+from typing import Final
+
+from sqlalchemy import and_, case, true
+from sqlalchemy import select as columns_of
+from sqlalchemy.orm import aliased
+from sqlmodel import col, or_
+
+from service.core.containers import AmountKnown
+from service.core.ledger import MovementKind
+from service.records.stock import ContainerEvent, Movement
+
+_Out = aliased(Movement)
+_TAKEN_BEFORE: Final = and_(
+    col(_Out.container_id) == col(ContainerEvent.container_id),
+    col(_Out.happened_at) <= col(ContainerEvent.happened_at),
+)
+_WAS_OUT: Final = (
+    columns_of(col(_Out.id))
+    .where(
+        _TAKEN_BEFORE,
+        col(_Out.kind) == MovementKind.DRAW,
+        case(
+            (col(Movement.batch_id).is_not(None), col(_Out.batch_id) == col(Movement.batch_id)),
+            (col(Movement.job_id).is_not(None), col(_Out.job_id) == col(Movement.job_id)),
+            else_=true(),
+        ),
+    )
+    .correlate(Movement, ContainerEvent)
+    .exists()
+)
+"""Something of what this return brought back may have been out already when the look was made."""
+_OUT_AND_TAKEN_BACK: Final = (
+    columns_of(col(_Out.id))
+    .where(
+        _TAKEN_BEFORE,
+        col(_Out.id) == col(Movement.reverses_id),
+        col(_Out.kind).in_([MovementKind.DRAW, MovementKind.DECANT_OUT]),
+    )
+    .correlate(Movement, ContainerEvent)
+    .exists()
+)
+_BACK_AFTER_IT: Final = or_(
+    col(Movement.happened_at) > col(ContainerEvent.happened_at),
+    and_(
+        col(Movement.happened_at) == col(ContainerEvent.happened_at),
+        col(Movement.posting_id) > col(ContainerEvent.posting_id),
+    ),
+)
+"""What was back before the look was in the tin when it was made, whenever it was written down."""
+CAME_IN_SINCE: Final = (
+    columns_of(col(Movement.id))
+    .where(
+        col(Movement.container_id) == col(ContainerEvent.container_id),
+        # A look written down late may have been made before what came in.
+        or_(
+            col(Movement.posting_id) > col(ContainerEvent.posting_id),
+            col(Movement.happened_at) > col(ContainerEvent.happened_at),
+        ),
+        or_(
+            col(Movement.kind) == MovementKind.DECANT_IN,
+            and_(
+                col(Movement.kind) == MovementKind.RETURN,
+                or_(
+                    col(Movement.known) == AmountKnown.NOT_KNOWN,  # more than was drawn
+                    and_(_BACK_AFTER_IT, _WAS_OUT),
+                ),
+            ),
+            and_(col(Movement.kind) == MovementKind.REVERSAL, _OUT_AND_TAKEN_BACK),
+        ),
+    )
+    .correlate(ContainerEvent)
+    .exists()
+)
