@@ -168,7 +168,7 @@ def judge_store(
     areas: list[Area] = []
     for building, rooms in by_building.items():
         inside = [box for room in rooms.values() for box in room]
-        perhaps_in = [box for box in loose if building != NOWHERE and _may_be_in(tree, box, building)]
+        perhaps_in = [box for box in loose if _may_be_in(tree, box, building)]
         areas.append(_building(asked, building, inside, perhaps_in))
         for room, held in rooms.items():
             perhaps_here = [box for box in loose if _may_be_in(tree, box, building, room)]

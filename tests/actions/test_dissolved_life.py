@@ -86,6 +86,7 @@ def test_a_mix_follows_a_shorter_policy_though_its_tin_passed_since(shop: MixSho
     tin = shop.can("boiled oil", opened_on=TODAY - timedelta(days=250), packed_on=TODAY - timedelta(days=300),
                    received_on=TODAY - timedelta(days=290))  # fmt: skip
     jar = jar_of(shop, ("boiled oil", "50 ml"), ("spirit", "50 ml"))
+    shop.now += timedelta(minutes=1)  # A look at the very moment of a draw counts for what was drawn.
     look(shop, tin, Found.SOUND)
     with shop.database.writing() as session:
         asked = PolicyAsked(

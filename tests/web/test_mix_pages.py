@@ -110,7 +110,7 @@ def test_lines_are_added_and_taken_out_and_stay_otherwise(demo: Shop) -> None:
 
 
 def test_a_recipe_leads_to_its_hazards_and_they_to_a_prefilled_mix(demo: Shop) -> None:
-    client = demo.signed_in(Role.READER)
+    client = demo.signed_in(Role.FINISHER)
     with demo.database.reading() as session:
         recipes = list(session.exec(select(Recipe)).all())
     assert recipes
