@@ -16,6 +16,7 @@ from service.actions.look_again import tell_to_look_again
 from service.actions.order_arrivals import tick_back
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import draw_ref
+from service.actions.same_stuff import ask_what_was_found_meanwhile
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.actions.tell_of_condition import tell_what_comes_back
 from service.actions.write_rag_log import write_rag_log
@@ -185,6 +186,8 @@ def _tell_findings(act: Act, group: Sequence[Movement], held: dict[int, Held]) -
         source = held.get(row.other_container_id or 0)
         if row.kind is MovementKind.DECANT_IN and source is not None:
             tell_what_comes_back(act, held[row.container_id], source)
+        elif row.kind is MovementKind.DISCARD:
+            ask_what_was_found_meanwhile(act, held[row.container_id], row.recorded_at)
 
 
 def _size(held: Held, movement: Movement) -> str:

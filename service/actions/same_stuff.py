@@ -7,6 +7,7 @@ whoever found it reads at once which they are.
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import datetime
 from typing import Final
 
 from sqlmodel import Session, col, select
@@ -15,12 +16,13 @@ from service.actions.settle import Act
 from service.actions.tell_of_condition import in_store, what_came_of_it
 from service.actions.tellings import owe_a_look
 from service.core.conditions import found_words
-from service.core.containers import Standing
+from service.core.containers import EventKind, Standing
 from service.core.findings import warn
 from service.core.ledger import MovementKind
+from service.core.life_facts import CheckOutcome
 from service.core.shelf_codes import show_code
 from service.records.materials import Material
-from service.records.stock import Container, Movement
+from service.records.stock import Container, ContainerEvent, Movement
 from service.records.stock_queries import Held
 
 _MOST: Final = 50
@@ -32,11 +34,7 @@ def owe_a_look_at_the_same(act: Act, held: Held, found: str) -> None:
     Those that were poured from this one have the finding written down with them already
     (`tell_of_condition`); what is past already is not looked at any more.
     """
-    sources = _poured_into(act.session, held.container_id)
-    wanted = sources | _jars_of_the_same_batch(act.session, {held.container_id, *sources})
-    for number in sources:
-        wanted |= set(what_came_of_it(act, number, mixes=False)[0])
-    wanted -= {held.container_id, *what_came_of_it(act, held.container_id)[0]}
+    wanted = _beside(act, held.container_id) - set(what_came_of_it(act, held.container_id)[0])
     boxes = act.session.exec(
         select(Container.id, Container.code, Material.name)
         .join(Material, col(Material.id) == col(Container.material_id))
@@ -59,6 +57,43 @@ def owe_a_look_at_the_same(act: Act, held: Held, found: str) -> None:
         codes = ", ".join(show_code(other) for _, other, _ in boxes)
         words = f"{codes}: the same stuff as in {code}, where “{what}” was found. Look at it before use."
         act.note(warn("same-stuff", words))
+
+
+def ask_what_was_found_meanwhile(act: Act, held: Held, since: datetime) -> None:
+    """Let a keeper owe a look at what was thrown away and is not, where the same stuff was found bad since.
+
+    While it was gone nobody asked about it.
+
+    Args:
+        since: when it was thrown away, as the book heard of it.
+    """
+    wanted = _beside(act, held.container_id) | set(what_came_of_it(act, held.container_id, mixes=False)[0])
+    bad = act.session.exec(
+        select(ContainerEvent.found, Container.code)
+        .join(Container, col(Container.id) == col(ContainerEvent.container_id))
+        .where(
+            col(ContainerEvent.container_id).in_(wanted),
+            col(ContainerEvent.kind) == EventKind.CHECKED,
+            col(ContainerEvent.outcome).in_([CheckOutcome.FAILED.value, CheckOutcome.DOUBTED.value]),
+            col(ContainerEvent.recorded_at) >= since,
+        )
+        .order_by(col(ContainerEvent.id).desc())
+    ).first()
+    if bad is None:
+        return
+    what, code, own = found_words(bad[0] or ""), show_code(bad[1]), show_code(held.container.code)
+    words = f"In {code}, which holds the same stuff, “{what}” was found while {own} counted as thrown away."
+    owe_a_look(act, held.container_id, f"{words} Look at it and write what you find.")
+    act.note(warn("same-stuff", f"{words} Look at it before use."))
+
+
+def _beside(act: Act, container_id: int) -> set[int]:
+    """What this was poured from, the jars filled along with it, and what else was poured from those."""
+    sources = _poured_into(act.session, container_id)
+    found = sources | _jars_of_the_same_batch(act.session, {container_id, *sources})
+    for number in sources:
+        found |= set(what_came_of_it(act, number, mixes=False)[0])
+    return found - {container_id}
 
 
 def _poured_into(session: Session, container_id: int) -> set[int]:

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
+from sqlmodel import col, select
 
+from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, finish
+from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.set_policy import PolicyAsked, set_policy
 from service.core.access import Role
 from service.core.ageing_policies import PolicyEnd
 from service.core.conditions import Found
+from service.core.ledger import Destination
 from service.core.materials import Form
+from service.records.duties import Duty
 from service.records.engine import Database
 from service.records.materials import AgeingPolicyRow
 from service.records.policy_queries import Subject
 from tests.builders import TODAY
 from tests.jar_acts import chance, ends, look, pour, solution_shop
 from tests.mixing_shop import MixShop
-from tests.store_builders import once
+from tests.store_builders import container, once
 
 LIVES = {"end": "retest", "sealed_months": 24, "opened_months": 12, "extends_months": 6}
 MINUTE = timedelta(minutes=1)
@@ -96,3 +102,37 @@ def test_a_pouring_of_this_morning_takes_nothing_from_a_look_of_noon(shop: MixSh
     assert end(shop, pour(shop, oil, happened_at=shop.now - timedelta(hours=2))) == before
     shop.now += MINUTE
     assert end(shop, pour(shop, oil)) > before
+
+
+def test_a_tin_brought_back_from_the_waste_is_looked_at_where_its_jar_was_found_bad_meanwhile(
+    shop: MixShop,
+) -> None:
+    oil, other = tin(shop), tin(shop)
+    jar = pour(shop, oil)
+    shop.now += MINUTE
+    thrown = [throw(shop, code) for code in (oil, other)]
+    shop.now += MINUTE
+    look(shop, jar, Found.GELLED)
+    shop.now += MINUTE
+    codes = [
+        [one["code"] for one in taken_back(shop, movement)["findings"] if one["code"] == "same-stuff"]
+        for movement in thrown
+    ]
+    assert codes == [["same-stuff"], []], "the other tin has nothing to do with that jar"
+    with shop.database.reading() as session:
+        owed = session.exec(select(Duty).where(col(Duty.done_at).is_(None))).all()
+        assert [one.about_id for one in owed if "was found while" in one.sentence] == [
+            container(session, oil).id
+        ]
+
+
+def throw(shop: MixShop, code: str) -> int:
+    with shop.database.writing() as session:
+        asked = DiscardAsked(once=once(), code=code, destination=Destination.WASTE_DRUM)
+        return int(discard(session, shop.actor(Role.KEEPER), shop.now, asked).result["movement"])
+
+
+def taken_back(shop: MixShop, movement: int) -> dict[str, Any]:
+    with shop.database.writing() as session:
+        asked = ReverseAsked(once=once(), movement_id=movement, reason="It was the wrong tin")
+        return reverse(session, shop.actor(Role.KEEPER), shop.now, asked).result
