@@ -25,7 +25,7 @@ from service.web.render import HARD, day
 NEEDS = [
     {"key": "name", "label": "Material"},
     {"key": "needed", "label": "Needed in all", "number": True},
-    {"key": "there", "label": "Of it there or ordered by the days", "number": True},
+    {"key": "there", "label": "There or ordered", "number": True},
     {"key": "missing", "label": "Missing", "number": True},
     {"key": "first", "label": "First missing on", "whole": True},
     {"key": "coming", "label": "On its way", "number": True},
