@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.decant import DecantAsked, decant
@@ -56,6 +56,17 @@ def solution_shop(database: Database, people: Cast | None = None) -> MixShop:
             made.ids[name] = stuff.id or 0
     for name in ("flakes", "pearls", "spirit"):
         made.can(name)
+    return made
+
+
+OIL_LIVES: Final = {"end": "retest", "sealed_months": 24, "opened_months": 12, "extends_months": 6}
+
+
+def oil_shop(database: Database) -> MixShop:
+    """The same shop with a policy for its boiled oil that looks extend."""
+    made = solution_shop(database)
+    with database.writing() as session:
+        session.add(AgeingPolicyRow(material_id=made.ids["boiled oil"], set_at=made.now, **OIL_LIVES))
     return made
 
 

@@ -27,19 +27,14 @@ from service.records.engine import Database
 from service.records.materials import AgeingPolicyRow, Material
 from service.records.stock import Container, Movement
 from tests.builders import TODAY
-from tests.jar_acts import LATE, ends, jar_of, look, pour, solution_shop, stands
+from tests.jar_acts import LATE, OIL_LIVES, ends, jar_of, look, oil_shop, pour, stands
 from tests.mixing_shop import MixShop
 from tests.store_builders import container, holds, material, once
-
-LIVES = {"end": "retest", "sealed_months": 24, "opened_months": 12, "extends_months": 6}
 
 
 @pytest.fixture
 def shop(database: Database) -> MixShop:
-    made = solution_shop(database)
-    with database.writing() as session:
-        session.add(AgeingPolicyRow(material_id=made.ids["boiled oil"], set_at=made.now, **LIVES))
-    return made
+    return oil_shop(database)
 
 
 def tin(shop: MixShop, **dates: Any) -> str:
@@ -162,7 +157,7 @@ def test_what_is_wetted_with_water_keeps_a_week(
     shop: MixShop, name: str, kind: MaterialKind, form: Form, days_kept: int | None
 ) -> None:
     with shop.database.writing() as session:
-        stuff = material(session, name, kind=kind, form=form, policy=LIVES)
+        stuff = material(session, name, kind=kind, form=form, policy=OIL_LIVES)
         shop.ids[name] = stuff.id or 0
     shop.can(name)
     end = ends(shop, jar_of(shop, (name, "20 g"), ("tap water", "100 ml")))

@@ -19,24 +19,19 @@ from service.core.containers import ContainerState, Standing
 from service.core.findings import Invalid
 from service.core.ledger import Destination, MovementKind
 from service.records.engine import Database
-from service.records.materials import AgeingPolicyRow
 from service.records.stock import Movement
 from tests.builders import TODAY
-from tests.jar_acts import LATE, TRIED, ends, look, pour, solution_shop, stands
+from tests.jar_acts import LATE, TRIED, ends, look, oil_shop, pour, stands
 from tests.mixing_shop import MixShop
 from tests.store_builders import container, holds, once
 
-LIVES = {"end": "retest", "sealed_months": 24, "opened_months": 12, "extends_months": 6}
 IN, FIRST, PAST = Standing.IN_DATE, Standing.LOOK_FIRST, Standing.PAST
 MINUTE = timedelta(minutes=1)
 
 
 @pytest.fixture
 def shop(database: Database) -> MixShop:
-    made = solution_shop(database)
-    with database.writing() as session:
-        session.add(AgeingPolicyRow(material_id=made.ids["boiled oil"], set_at=made.now, **LIVES))
-    return made
+    return oil_shop(database)
 
 
 def days(number: int) -> timedelta:

@@ -10,9 +10,7 @@ import pytest
 from service.core.conditions import Found
 from service.core.containers import Standing
 from service.records.engine import Database
-from service.records.materials import AgeingPolicyRow
 from tests.actions.test_findings_travel_back import (
-    LIVES,
     brought_back,
     days,
     found,
@@ -22,7 +20,7 @@ from tests.actions.test_findings_travel_back import (
     undo_pouring,
 )
 from tests.builders import TODAY
-from tests.jar_acts import LATE, TRIED, ends, pour, solution_shop, stands
+from tests.jar_acts import LATE, TRIED, ends, oil_shop, pour, stands
 from tests.mixing_shop import MixShop
 from tests.store_builders import holds
 
@@ -34,10 +32,7 @@ OLD: dict[str, Any] = {
 
 @pytest.fixture
 def shop(database: Database) -> MixShop:
-    made = solution_shop(database)
-    with database.writing() as session:
-        session.add(AgeingPolicyRow(material_id=made.ids["boiled oil"], set_at=made.now, **LIVES))
-    return made
+    return oil_shop(database)
 
 
 def test_what_is_found_late_of_a_jar_whose_pouring_was_taken_back_stands_with_the_tin(shop: MixShop) -> None:

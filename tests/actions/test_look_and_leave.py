@@ -20,23 +20,18 @@ from service.core.ledger import Destination
 from service.core.materials import Form
 from service.records.duties import Duty
 from service.records.engine import Database
-from service.records.materials import AgeingPolicyRow
 from service.records.policy_queries import Subject
 from tests.builders import TODAY
-from tests.jar_acts import chance, ends, look, pour, solution_shop
+from tests.jar_acts import chance, ends, look, oil_shop, pour
 from tests.mixing_shop import MixShop
 from tests.store_builders import container, once
 
-LIVES = {"end": "retest", "sealed_months": 24, "opened_months": 12, "extends_months": 6}
 MINUTE = timedelta(minutes=1)
 
 
 @pytest.fixture
 def shop(database: Database) -> MixShop:
-    made = solution_shop(database)
-    with database.writing() as session:
-        session.add(AgeingPolicyRow(material_id=made.ids["boiled oil"], set_at=made.now, **LIVES))
-    return made
+    return oil_shop(database)
 
 
 def tin(shop: MixShop) -> str:
