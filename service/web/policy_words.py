@@ -34,15 +34,18 @@ def line(row: AgeingPolicyRow | None, subject: Subject) -> dict[str, Any]:
     if row is None:
         none = "no policy: every container stands as not known"
         return {"name": name, "sealed": None, "opened": None, "end": none, "word": "nobody's", "_act": act}
-    word = "house policy" if row.house_policy else "published"
     return {
         "name": name,
         "sealed": _life(row, "sealed"),
         "opened": _life(row, "opened"),
         "end": END_SHORT[PolicyEnd(row.end)],
-        "word": {"lines": [word, _grade(row)]},
+        "word": _word(row),
         "_act": act,
     }
+
+
+def _word(row: AgeingPolicyRow) -> dict[str, Any]:
+    return {"lines": ["house policy" if row.house_policy else "published", _grade(row)]}
 
 
 def _life(row: AgeingPolicyRow, which: str) -> str:
@@ -64,11 +67,12 @@ def material_line(row: AgeingPolicyRow | None, material: Material) -> dict[str, 
         none = f"no policy for {KIND_WORDS[material.kind]}"
         if material.kind is MaterialKind.SOLVENT:  # How long solvents keep says nothing of an unknown one.
             none = "nobody told which solvent it is"
-        return {"name": name, "by": none, "sealed": None, "opened": None}
+        return {"name": name, "by": none, "sealed": None, "opened": None, "word": "nobody's"}
     subject = subject_of(row)
     words = "its own policy" if subject == own else subject.in_words()
     by = {"href": f"/policies/{subject.address}", "words": words}
-    return {"name": name, "by": by, "sealed": _life(row, "sealed"), "opened": _life(row, "opened")}
+    lives = {"sealed": _life(row, "sealed"), "opened": _life(row, "opened")}
+    return {"name": name, "by": by, **lives, "word": _word(row)}
 
 
 def told(answer: Mapping[str, Any]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from datetime import date
 
@@ -12,6 +13,7 @@ from service.actions.arrivals import ReceiveAsked
 from service.actions.begin_shop import begin_shop
 from service.actions.receive_stock import receive
 from service.core.materials import Form, MaterialKind
+from service.core.sources import GRADE_WORDS
 from service.records.materials import Material
 from tests.jar_acts import jar_of, pour, solution_shop
 from tests.web.conftest import Shop
@@ -160,3 +162,16 @@ def test_odd_addresses(shop: Shop, umber: int, address: str, status: int) -> Non
     assert shop.signed_in("keeper").get(address).status_code == status
     page = shop.signed_in("keeper").get(JAPAN).text
     assert shop.signed_in("keeper").post(address, data=form(page)).status_code == status
+
+
+def test_every_figure_of_the_lists_has_its_grade(shop: Shop) -> None:
+    keeper = shop.signed_in("keeper")
+    with shop.database.writing() as session:
+        begin_shop(session, shop.clock())
+    for where in ("/policies", "/policies/conditions"):
+        page = keeper.get(where).text
+        rows = re.findall(r"<tr[ >].*?</tr>", page, re.S)
+        told = [row for row in rows if "house policy" in row or ">published<" in row]
+        assert told, where
+        graded = (*GRADE_WORDS.values(), "grade not known")
+        assert all(any(words in html.unescape(row) for words in graded) for row in told), where

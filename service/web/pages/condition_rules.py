@@ -80,6 +80,10 @@ def listing(request: Request, data: Data) -> Response:
     return page(request, "policies/conditions.html", context, section="alerts")
 
 
+def _grade(rule: ConditionRule) -> str:
+    return GRADE_WORDS[Grade(rule.grade)] if rule.grade in tuple(Grade) else "grade not known"
+
+
 def _line(rule: ConditionRule) -> dict[str, Any]:
     words = FOUND_WORDS[rule.found]
     name = f"{words[:1].upper()}{words[1:]}" + (f", {KIND_WORDS[rule.kind]} only" if rule.kind else "")
@@ -88,7 +92,7 @@ def _line(rule: ConditionRule) -> dict[str, Any]:
         "found": {"href": href, "words": name},
         "follows": CONSEQUENCE_WORDS[rule.consequence],
         "do": rule.what_to_do or "nothing more",
-        "word": {"lines": ["house policy" if rule.house_policy else "published", rule.source]},
+        "word": {"lines": ["house policy" if rule.house_policy else "published", _grade(rule), rule.source]},
         "_act": {"href": href, "words": "Look at it"},
     }
 
@@ -174,14 +178,13 @@ def _page(
 
 def _facts(rule: ConditionRule) -> dict[str, Any]:
     whose = "This shop's own house policy" if rule.house_policy else "Published"
-    graded = GRADE_WORDS[Grade(rule.grade)] if rule.grade in tuple(Grade) else "grade not known"
     return {
         "for": KIND_WORDS[rule.kind] if rule.kind else "every material",
         "facts": [
             ("What follows", CONSEQUENCE_WORDS[rule.consequence]),
             ("What to do", rule.what_to_do or "nothing more"),
             ("Whose word", whose),
-            ("Source", rule.source or "none named", graded),
+            ("Source", rule.source or "none named", _grade(rule)),
         ],
     }
 

@@ -54,6 +54,7 @@ _MATERIAL_COLUMNS = [
     {"key": "by", "label": "Goes by"},
     {"key": "sealed", "label": "Sealed"},
     {"key": "opened", "label": "Opened"},
+    {"key": "word", "label": "Whose word"},
 ]
 _ENDS = [
     (PolicyEnd.RETEST.value, "It is checked", END_WORDS[PolicyEnd.RETEST]),
