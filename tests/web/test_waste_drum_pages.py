@@ -167,6 +167,9 @@ def test_what_meets_in_a_drum_is_said_on_page_label_and_call(made: tuple[RagShop
     number = here.rsplit("/", 1)[1]
     put = {"once": once(), "what": "Sludge of the booth", "amount": "1 l"}
     assert keeper.post(f"{here}/put-in", data=put).status_code == 303
+    assert "was not judged" not in plain(keeper.get(here).text), "one thing alone is together with nothing"
+    more = {"once": once(), "what": "Sweepings of the gallery", "amount": "1 l"}
+    assert keeper.post(f"{here}/put-in", data=more).status_code == 303
     assert "Whether it may be together was not judged" in plain(keeper.get(here).text)
     assert "Not judged" in plain(keeper.get(f"{here}/label").text)
     called = {one["code"] for one in script.get(f"/api/waste-drums/{number}").json()["findings"]}
