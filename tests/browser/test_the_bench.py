@@ -110,7 +110,8 @@ def printed_label(page: Page) -> tuple[str, list[str]]:
 def judge_sample(page: Page) -> None:
     page.get_by_role("link", name="Finish the batch").click()
     page.get_by_label("How much it made in all").fill("31 ml")
-    page.get_by_label("Where the rest went").fill("onto the board")
+    page.get_by_label("Onto the work").check()
+    page.get_by_label("More about the rest").fill("onto the board")
     page.get_by_role("button", name="Finish the batch").click()
     menu(page, "Bench")
     press(page, "Colour samples")
@@ -202,7 +203,7 @@ def test_a_sample_becomes_a_labelled_jar(width: str, browser: Browser, server: L
     page.get_by_role("link", name="Finish the batch").click()
     page.get_by_label("How much is in it").fill("120 ml")
     page.get_by_label("What the jar could hold").fill("250 ml")
-    page.get_by_label("Where the rest went").fill("strainer")
+    page.get_by_label("More about the rest").fill("strainer")
     expect(seen(page, re.compile("next morning"))).to_be_visible()
     assert not page_faults(page)
     page.get_by_role("button", name="Finish the batch").click()

@@ -126,18 +126,22 @@ def test_a_write_or_sync_that_fails_is_answered_and_the_next_works(
     log = tmp_path / "strace.log"
     act, _ = counted(at_work, log)
     stand, service, client = at_work(1)
-    tried, said = 0, Counter[int]()
+    tried, short, said = 0, 0, Counter[int]()
     for call, when in points(act, FAILS_OF_A_KIND):
         with traced(service.pid, log, f"{call}:error={error}:when={when}"):
             status = draw(stand, client, f"{call}-{when}")
-        assert struck(log), f"{call} {when} was not reached"
         assert status in (201, 503), client.bad
+        if not struck(log):  # a later act may touch a page of the file less than the one that was counted
+            assert status == 201 and seen(log)[call] < when, f"{call} {when} was not reached"
+            short += 1
+            continue
         said[status] += 1
         client.settle_open()
         assert not client.open, "the next request works, without a restart"
         nothing_lost(stand, [client])
         tried += 1
     assert said[503] >= tried // 2, "the failures were not noticed"
+    assert short <= tried // 5, "the acts are not those that were counted"
     assert tried >= 6
     # What was acknowledged in between is there after the plug was pulled, too.
     service.kill()
