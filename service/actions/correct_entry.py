@@ -11,6 +11,7 @@ from sqlmodel import Session, col, select
 
 from service.actions.container_act import told
 from service.actions.drum_of_movement import left_with_a_drum
+from service.actions.duties_of_gone import owe_again
 from service.actions.how_it_stands import how_it_stands
 from service.actions.look_again import tell_to_look_again
 from service.actions.order_arrivals import tick_back
@@ -188,6 +189,7 @@ def _tell_findings(act: Act, group: Sequence[Movement], held: dict[int, Held]) -
             tell_what_comes_back(act, held[row.container_id], source)
         elif row.kind is MovementKind.DISCARD:
             ask_what_was_found_meanwhile(act, held[row.container_id], row.recorded_at)
+            owe_again(act, held[row.container_id], row.recorded_at)
 
 
 def _size(held: Held, movement: Movement) -> str:

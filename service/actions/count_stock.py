@@ -11,6 +11,7 @@ from typing import Any
 from sqlmodel import Session
 
 from service.actions.container_act import ContainerAsked, settle_container_act
+from service.actions.found_more import post_found_more
 from service.actions.note_change import note_change
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import blocked_by, record_violation
@@ -20,7 +21,7 @@ from service.actions.weighings import net_now, read_weight
 from service.actions.write_rag_log import write_rag_log
 from service.core.access import Actor, Permission, require
 from service.core.containers import AmountKnown
-from service.core.counting import CONFIRMS, CountResult, found_now, judge_count, not_more_than_there
+from service.core.counting import CONFIRMS, MORE, CountResult, found_now, judge_count, not_more_than_there
 from service.core.fill_level import read_level
 from service.core.findings import Finding, Invalid, Severity, note, warn
 from service.core.ledger import Balance, MovementKind, OtherSide, fold
@@ -104,22 +105,21 @@ def book_count(
             lines, amount, found.known, pieces=pieces, say=lambda much: show_amount(much, held.basis)
         )
     result = judge_count(book, amount, found.known, pieces=pieces)
-    movement = post(
-        act,
-        held,
-        Line(
-            MovementKind.COUNT_DIFFERENCE,
-            result.change,
-            OtherSide.COUNT,
-            result.known,
-            counted=result.counted,
-            written=found.written,
-            written_unit=found.unit_key,
-            density_used=found.density_used,
-            how=found.how,
-            reason=reason or (CONFIRMS if result.confirms else ""),
-        ),
+    more = not result.confirms and (result.change or 0) > 0
+    more = more or (result.change is None and more_than_book)
+    line = Line(
+        MovementKind.COUNT_DIFFERENCE,
+        result.change,
+        OtherSide.COUNT,
+        result.known,
+        counted=result.counted,
+        written=found.written,
+        written_unit=found.unit_key,
+        density_used=found.density_used,
+        how=found.how,
+        reason=f"{CONFIRMS if result.confirms else MORE if more else ''} {reason}".strip()[:2000],
     )
+    movement = post_found_more(act, held, line) if more else post(act, held, line)
     if result.fall:
         note_unexplained(act, held, movement, result.fall, reason)
     act.note(_said(held, book, result))

@@ -20,7 +20,7 @@ from service.actions.container_act import (
 from service.actions.follow_pourings import follow_pourings
 from service.actions.gate import Taking, check_job, peroxide_stops, take
 from service.actions.how_it_stands import how_it_stands
-from service.actions.look_again import tell_to_look_again
+from service.actions.look_again import OUT, OUT_OF_ANY, tell_to_look_again
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import refuse_or_record, use_went_on
 from service.actions.read_amount import ReadAmount, fix_basis, read_amount
@@ -239,7 +239,7 @@ def _put_back(act: Act, held: Held, asked: ReturnAsked) -> dict[str, Any]:
         ),
         job=job,
     )
-    tell_to_look_again(act, held, before)
+    tell_to_look_again(act, held, before, OUT if job or batch else OUT_OF_ANY)
     if act.posting.late:
         follow_pourings(act, held, act.happened_at)
     load = None

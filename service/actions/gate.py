@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from service.actions.found_more import post_found_more
 from service.actions.how_it_stands import how_it_stands
 from service.actions.met_in_pot import met_in_container
 from service.actions.post_movement import EventFacts, Line, Written, name_of, post, record_event
@@ -18,6 +19,7 @@ from service.core.access import Permission, may
 from service.core.ageing import PEROXIDES, may_use
 from service.core.conditions import who_found
 from service.core.containers import AmountKnown, Condition, EventKind, Standing
+from service.core.counting import MORE
 from service.core.findings import Finding, Findings, NotAllowed, Refused, Verdict, note, stop, warn
 from service.core.ledger import MovementKind, MovementLine, OtherSide, counted_since, fold, may_take
 from service.core.life_facts import CheckOutcome
@@ -204,19 +206,17 @@ def _settle_overdraw(act: Act, held: Held, line: Line, taking: Taking) -> list[M
     if "not-enough" in verdict.codes and taking.more_than_book:
         if not may(act.actor.role, Permission.COUNT):
             raise NotAllowed("There was more in it than the book says: ask a finisher or keeper to count it.")
-        post(
-            act,
-            held,
-            Line(
-                MovementKind.COUNT_DIFFERENCE,
-                -line.change - (balance.amount or 0),
-                OtherSide.COUNT,
-                AmountKnown.ESTIMATED,
-                counted=-line.change,
-                written=line.written,
-                reason="There was more in it than the book said.",
-            ),
+        more = -line.change - (balance.amount or 0)
+        count = Line(
+            MovementKind.COUNT_DIFFERENCE,
+            more,
+            OtherSide.COUNT,
+            AmountKnown.ESTIMATED,
+            counted=-line.change,
+            written=line.written,
+            reason=MORE,
         )
+        post_found_more(act, held, count)
         return None
     if verdict.blocking:
         raise Refused(verdict)

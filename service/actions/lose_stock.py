@@ -17,6 +17,7 @@ from service.actions.container_act import (
 )
 from service.actions.count_stock import log_unexplained
 from service.actions.drum_entries import drum_that_takes
+from service.actions.duties_of_gone import end_with_it
 from service.actions.fill_drum import put_loss_or_discard
 from service.actions.gate import Taking, check_job, peroxide_stops, take
 from service.actions.post_movement import Line, name_of, post
@@ -223,6 +224,7 @@ def _discard(act: Act, held: Held, asked: DiscardAsked) -> dict[str, Any]:
         movement = take(act, held, line, Taking(job=job))
     else:
         movement = post(act, held, line)
+    end_with_it(act, held)
     put_loss_or_discard(act, asked.drum_id, line, movement, asked.confirmation)
     return {
         "movement": movement.id,

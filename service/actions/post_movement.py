@@ -19,6 +19,7 @@ from service.actions.how_it_stands import has_written, settle_its_dates
 from service.actions.settle import Act
 from service.core.container_steps import OPENING_ACTS, allowed, next_state, state_after_reversal
 from service.core.containers import AmountKnown, EventKind
+from service.core.counting import LATE_AGAIN
 from service.core.findings import Refused, stop
 from service.core.ledger import (
     INFLOWS,
@@ -265,7 +266,7 @@ def _state_again(act: Act, held: Held, change: int | None, counted: int, known: 
             OtherSide.COUNT,
             known,
             counted=counted,
-            reason="Written late: the count made since had it in already.",
+            reason=LATE_AGAIN,
         ),
     )
 

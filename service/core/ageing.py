@@ -33,7 +33,7 @@ NO_POLICY: Final = (
 )
 
 
-RULES: Final = 3
+RULES: Final = 4
 """The number of these rules, raised with whatever can make a stored date or standing stricter (here, in
 core/dissolved_life.py, core/peroxides.py or the published rows): a start with a higher one settles anew."""
 

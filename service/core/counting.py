@@ -21,7 +21,11 @@ ESTIMATED_PERCENT: Final = 20
 SMALLEST_SPAN: Final = 500
 """Half a gram or half a millilitre either way is what a shop scale and a meniscus leave open."""
 CONFIRMS: Final = "Confirmed by a count."
-"""The reason that a count which confirms the book has, where nobody wrote another."""
+"""How the reason begins that a count which confirms the book has."""
+MORE: Final = "There was more in it than the book said."
+"""How the reason begins that a count has which found more than the book could account for."""
+LATE_AGAIN: Final = "Written late: the count made since had it in already."
+"""The reason that a counted amount has which is stated again after something was written late."""
 TAKES_OUT: Final = frozenset(
     {MovementKind.DRAW, MovementKind.LOSS, MovementKind.DISCARD, MovementKind.DECANT_OUT}
 )

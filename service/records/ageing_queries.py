@@ -12,6 +12,7 @@ from sqlmodel import Session, col, or_, select
 
 from service.core.ageing import Ageing, judge
 from service.core.ageing_policies import AgeingPolicy, PolicyEnd, tidy_key
+from service.core.conditions import NOT_LOOKED_AT
 from service.core.containers import EventKind
 from service.core.ledger import MovementKind
 from service.core.life_facts import CheckOutcome, ConditionCheck, LifeFacts
@@ -168,8 +169,11 @@ _CHECKS: Final = (
 
 
 CHANGES_A_LIFE: Final = frozenset(
-    {EventKind.CHECKED, MovementKind.DECANT_IN, MovementKind.RETURN, MovementKind.REVERSAL}
-)
+    {
+        EventKind.CHECKED, MovementKind.DECANT_IN, MovementKind.RETURN, MovementKind.REVERSAL,
+        MovementKind.COUNT_DIFFERENCE,
+    }
+)  # fmt: skip
 """The acts that are looked for here: no other changes what the dates of a container rest on."""
 
 
@@ -183,7 +187,9 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
 
     A check that passed before something was poured in says nothing about what is in it since; those that
     still hold were written anew with the pouring (see core.container_life.inherit). Nor does one that was
-    made while something was out that came back later, or whose taking was taken back later.
+    made while something was out that came back later, or whose taking was taken back later, nor one after
+    which more was counted than the book says; nor one that a jar took over from a look of which it turned out
+    that it did not see all of it.
     """
     found: dict[int, list[ConditionCheck]] = {}
     for some in batched(container_ids):
@@ -191,7 +197,10 @@ def checks_of_all(session: Session, container_ids: Sequence[int]) -> dict[int, t
             check = ConditionCheck(
                 on_date, CheckOutcome(outcome), what or "", bool(told), late, bool(other), at
             )
-            found.setdefault(number, []).append(check)
+            of_it = found.setdefault(number, [])
+            if check.found == NOT_LOOKED_AT:  # what passed before, by the order of writing, was taken over
+                of_it[:] = [one for one in of_it if one.outcome is not CheckOutcome.PASSED]
+            of_it.append(check)
     return {number: tuple(checks) for number, checks in found.items()}
 
 

@@ -1,4 +1,8 @@
-"""Whether something came into a container that a look made there cannot speak for."""
+"""Whether something came into a container that a look made there cannot speak for.
+
+A count that found more than the book says is such a thing too: something went in that nobody wrote down, and
+nobody knows whether before the look or after it.
+"""
 
 from typing import Final
 
@@ -8,6 +12,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import col, or_
 
 from service.core.containers import AmountKnown
+from service.core.counting import CONFIRMS, LATE_AGAIN, MORE
 from service.core.ledger import MovementKind
 from service.records.stock import ContainerEvent, Movement
 
@@ -49,6 +54,23 @@ _BACK_AFTER_IT: Final = or_(
     ),
 )
 """What was back before the look was in the tin when it was made, whenever it was written down."""
+_Undo = aliased(Movement)
+_FOUND_MORE: Final = and_(
+    col(Movement.kind) == MovementKind.COUNT_DIFFERENCE,
+    or_(
+        and_(
+            col(Movement.change) > 0,
+            ~col(Movement.reason).startswith(CONFIRMS, autoescape=True),
+            col(Movement.reason) != LATE_AGAIN,
+        ),
+        and_(col(Movement.change).is_(None), col(Movement.reason).startswith(MORE, autoescape=True)),
+    ),
+    ~columns_of(col(_Undo.id))
+    .where(col(_Undo.reverses_id) == col(Movement.id))
+    .correlate(Movement)
+    .exists(),
+)
+"""A count taken back was a slip of the count; what came back by a return was there all the same."""
 CAME_IN_SINCE: Final = (
     columns_of(col(Movement.id))
     .where(
@@ -68,6 +90,7 @@ CAME_IN_SINCE: Final = (
                 ),
             ),
             and_(col(Movement.kind) == MovementKind.REVERSAL, _OUT_AND_TAKEN_BACK),
+            and_(_FOUND_MORE, _BACK_AFTER_IT),
         ),
     )
     .correlate(ContainerEvent)
