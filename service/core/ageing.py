@@ -264,6 +264,24 @@ def _past_former(former: PeroxideLife) -> Finding:
     return warn("may-hold-peroxides", words, former.source)
 
 
+_AGE: Final = frozenset({"start-not-known", "opening-not-known", "dates-contradict", "inherited-gap"})
+
+
+def _former_of_unknown_age(former: PeroxideLife) -> Finding:
+    """What is said of a peroxide former where nobody knows how old it is: as of one past its date."""
+    if former.former is Former.SEVERE:
+        words = (
+            "It forms peroxides by itself, and nobody knows how old it is. Do not open, shake or carry it "
+            "about: it can explode. Keep people away, and let licensed people take it."
+        )
+        return stop(PEROXIDES, words, former.source)
+    words = (
+        "It forms peroxides, and nobody knows how old it is. Look at it without touching it, and find its "
+        "dates in the papers: where they are not found it is left alone and licensed people take it."
+    )
+    return warn("may-hold-peroxides", words, former.source)
+
+
 def _verdict(
     standing: Standing, until: date | None, gaps: tuple[Reason, ...], facts: LifeFacts,
     doubts: tuple[ConditionCheck, ...], ended: ConditionCheck | None, may_be_checked: bool,
@@ -291,7 +309,11 @@ def _verdict(
         found.append(warn("look-first", words, "" if doubts[-1].told else source))
     elif standing is Standing.LOOK_FIRST:
         found.append(warn("look-first", "Most of its life is gone. Look at it before you use it.", source))
-    found += [unknown(gap.code, f"{gap.sentence} Look at it before you use it.", source) for gap in gaps]
+    look = "Look at it before you use it."
+    if facts.former is not None and standing is Standing.NOT_KNOWN and _AGE & {gap.code for gap in gaps}:
+        found.append(_former_of_unknown_age(facts.former))
+        look = "Find out before anybody touches it."
+    found += [unknown(gap.code, f"{gap.sentence} {look}", source) for gap in gaps]
     if policy is not None and policy.house_policy:
         found.append(note("house-policy", "The figures are this shop's own policy, not a published rule."))
     return Verdict.of(found)

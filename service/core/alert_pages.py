@@ -26,6 +26,8 @@ def page_of(one: Alert) -> str:
         return f"/waste/drums/{number}".rstrip("/")
     if what == "recurring-check":
         return f"/recurring-checks/{number}/record"
+    if what == "container" and one.leave:
+        return f"/containers/{number}"
     if what == "container":
         gone = one.kind is AlertKind.PAST and not one.check
         return f"/containers/{number}/{'discard' if gone else 'check'}"

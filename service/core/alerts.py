@@ -58,6 +58,8 @@ class Alert:
     """Something was found in it: it comes before papers that are missing."""
     check: bool = False
     """It is past, and the thing to do is a look."""
+    leave: bool = False
+    """It can hold peroxides: nobody touches it before they read its page."""
 
 
 @dataclass(frozen=True)
@@ -265,14 +267,18 @@ def _of_container(one: ContainerFact, today: date, horizon: date) -> Alert | Non
         look = one.may_be_checked and not one.leave
         then = one.reason if one.leave else f"{one.reason} {_LOOK_OR_DISCARD if look else _DISCARD}".lstrip()
         do, kind, grave = f"{then}{where}", AlertKind.PAST, Severity.STOP
-        return Alert(kind, since, grave, said, one.code, do, one.owner, ref, one.people, check=look)
+        return Alert(
+            kind, since, grave, said, one.code, do, one.owner, ref, one.people, check=look, leave=one.leave
+        )
     if one.standing is Standing.NOT_KNOWN:
         said = f"{name} is not known{': ' + one.reason if one.reason else '.'}"
-        do = f"Find the dates, or look before use and discard what fails.{where}"
+        then = "" if one.leave else "Find the dates, or look before use and discard what fails."
+        do = f"{then or 'Read its page, and find its dates in the papers.'}{where}"
         kind, grave = AlertKind.NOT_KNOWN, Severity.UNKNOWN
         return Alert(
-            kind, today, grave, said, one.code, do, one.owner, ref, one.people, doubted=one.doubted
-        )
+            kind, today, grave, said, one.code, do, one.owner, ref, one.people, doubted=one.doubted,
+            leave=one.leave,
+        )  # fmt: skip
     due = until or today
     if one.standing is Standing.LOOK_FIRST:
         said = f"{name}: look first; in date until {say_date(due)}." if until else f"{name}: look first."

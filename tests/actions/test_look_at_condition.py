@@ -17,9 +17,11 @@ from service.actions.check_condition import CheckAsked, check_condition
 from service.actions.container_events import MoveAsked, OpenAsked, move, open_container
 from service.actions.decant import DecantAsked, decant
 from service.actions.draw_stock import DrawAsked, draw
+from service.actions.list_alerts import list_alerts
 from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.settle import Settled
 from service.core.access import Role
+from service.core.alert_pages import page_of
 from service.core.conditions import Found, found_in_words
 from service.core.containers import Standing
 from service.core.findings import Invalid, Refused
@@ -157,9 +159,25 @@ def test_what_forms_no_peroxides_goes_by_its_policy(database: Database, people: 
         assert container(session, code).in_date_until == date(2031, 1, 10)
 
 
-def test_a_former_of_no_known_opening_is_not_known(database: Database, people: Cast) -> None:
-    code = solvent(database, people, "THF", opened_on=None)
+@pytest.mark.parametrize(
+    ("name", "said", "stops"),
+    [("THF", "may-hold-peroxides", False), ("isopropyl ether", "peroxides", True)],
+)
+def test_a_former_of_no_known_opening_is_not_known_and_nobody_is_told_to_open_it(
+    database: Database, people: Cast, name: str, said: str, stops: bool
+) -> None:
+    """Common practice of the institutions' lists: of unknown age it is left alone, licensed people take it."""
+    code = solvent(database, people, name, opened_on=None)
     assert how(database, code) is Standing.NOT_KNOWN
+    with database.reading() as session:
+        box = container(session, code)
+        verdict = standing_of(session, box, material_of(session, box), TODAY).verdict
+        assert said in verdict.codes and verdict.blocking is stops
+        assert not any("before you use it" in one.sentence for one in verdict)
+        told = list_alerts(session, NOW)
+        alert = next(one for one in told if one.about == code)
+    assert page_of(alert) == f"/containers/{code}"
+    assert "look before use" not in f"{alert.sentence} {alert.what_to_do}"
 
 
 def test_a_can_over_the_limit_is_neither_opened_nor_carried_about(database: Database, people: Cast) -> None:

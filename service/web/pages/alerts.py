@@ -128,6 +128,8 @@ def _way(one: Alert) -> tuple[str, str, Permission]:
     if what == "material":
         return href, "Write it down", Permission.DESCRIBE_MATERIAL
     if what == "container":
+        if one.leave:
+            return href, "Read its page", Permission.SEE_STORE
         if one.kind is AlertKind.PAST and not one.check:
             return href, "Discard it", Permission.DISCARD
         return href, "Look and record it", Permission.CHECK
