@@ -166,7 +166,7 @@ def test_what_forms_no_peroxides_goes_by_its_policy(database: Database, people: 
 def test_a_former_of_no_known_opening_is_not_known_and_nobody_is_told_to_open_it(
     database: Database, people: Cast, name: str, said: str, stops: bool
 ) -> None:
-    """Common practice of the institutions' lists: of unknown age it is left alone, licensed people take it."""
+    """Common practice: of unknown age it is left alone, and licensed people take it."""
     code = solvent(database, people, name, opened_on=None)
     assert how(database, code) is Standing.NOT_KNOWN
     with database.reading() as session:
