@@ -102,7 +102,7 @@ def _left(session: Session, lines: Sequence[OrderLineRow]) -> _Left:
     beside: list[tuple[list[OrderLineRow], list[CameBeside]]] = []
     arrivals = came_beside(
         session, {line.material_id for line in lines},
-        min(min(one.at, day_before(one.on)) for one in placed.values()),
+        min(day_before(one.on) for one in placed.values()),
     )
     for material_id in sorted({one.material_id for one in arrivals}):
         asked = [line for line in lines if line.material_id == material_id and packs[line.id or 0]]
@@ -125,8 +125,8 @@ def _may_be_here(
     material = materials[lines[0].material_id]
     codes = ", ".join(show_code(one.code) for one in came)
     words = (
-        f"{codes} of {material.name} came without an order while {say_orders(lines)} "
-        f"{'is' if len(lines) == 1 else 'are'} on its way: only one of both is counted. {HOW_TO_SETTLE}"
+        f"{codes} of {material.name} came without an order, and may be of what is on its way "
+        f"({say_orders(lines)}): only one of both is counted. {HOW_TO_SETTLE}"
     )
     return unknown("may-be-here-already", words, about=material.name)
 

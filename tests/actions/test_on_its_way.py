@@ -111,10 +111,30 @@ def test_it_is_settled_by_a_word_about_the_line(planned: Planned, state: LineSta
     assert missing(planned, DAY) == left and said(planned, "may-be-here-already") == []
 
 
-def test_what_came_before_the_order_or_stood_there_is_not_of_it(planned: Planned) -> None:
+def test_a_can_of_the_day_may_be_of_the_order_written_after_it(planned: Planned) -> None:
     planned.job(DAY, recipe_id=wash(planned, ("spirit", "1.9 l")))
     plainly(planned)
     planned.mix.now += timedelta(minutes=5)
+    line = ordered(planned, 1)
+    assert missing(planned, DAY) == 900_000 and not planned.look().verdict.complete
+    (sentence,) = said(planned, "may-be-here-already")
+    assert "came without an order, and may be of what is on its way" in sentence
+    settle_line(planned, line, LineState.OPEN)
+    assert missing(planned, DAY) == 0 and said(planned, "may-be-here-already") == []
+
+
+def test_a_can_of_the_day_that_is_the_order_of_that_day_counts_once(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "1.9 l")))
+    plainly(planned)
+    planned.mix.now += timedelta(minutes=5)
+    settle_line(planned, ordered(planned, 1), LineState.NO_MORE)
+    assert missing(planned, DAY) == 900_000 and said(planned, "may-be-here-already") == []
+
+
+def test_what_came_before_the_order_or_stood_there_is_not_of_it(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "1.9 l")))
+    plainly(planned)
+    planned.mix.now += timedelta(days=1)
     ordered(planned, 1)
     assert missing(planned, DAY) == 0
     planned.mix.now += timedelta(minutes=5)
