@@ -52,10 +52,11 @@ def waiting(
     for lacks in still_needed(facts, shelf, today):
         one = asked[lacks.number]
         job = _job_of(one, grown)
-        name = job.row.name if job else f"batch {lacks.number}"
         own = job is not None and job.row.term_id == term_id
+        number, name = -lacks.number, f"batch {lacks.number}"
+        if job is not None and (own or one.row.state is not BatchState.RUNNING):
+            number, name = job.row.id or 0, job.row.name
         if lacks.amounts:
-            number = (job.row.id or 0) if job else -lacks.number
             lines = tuple(_line(materials[n], amount) for n, amount in lacks.amounts.items())
             made = PlannedJob(number, name, on[lacks.number], RecipeFacts(name, lines), Fraction(1))
             (result.mine if own else result.others).append(made)
@@ -185,8 +186,9 @@ def _about(
     assert one.date is not None
     name, number = job.row.name, one.row.id
     day = f"“{name}” on {say_date(one.date.on_day)}"
-    found = [_lost(day, one.row, part, materials) for part in lacks.lost]
+    found = [_lost(day, one, part, materials) for part in lacks.lost]
     found += [_look_again(day, part, materials) for part in lacks.unsure]
+    found += [_doubt(day, part, words, materials) for part, words in lacks.doubts]
     if more_is_planned(one.row, job):
         found.append(otherwise(one, job))
     lost = {part.part.material_id for part in lacks.lost}
@@ -198,12 +200,19 @@ def _about(
     return found
 
 
-def _lost(day: str, row: Batch, lost: LostPart, materials: Mapping[int, Material]) -> Finding:
-    part = lost.part
+def _lost(day: str, one: OpenBatch, lost: LostPart, materials: Mapping[int, Material]) -> Finding:
+    part, row = lost.part, one.row
     much = _much(lost.amount, materials[part.material_id])
     held, end = "set aside", f"release batch {row.id} and check the stock for that day again"
     if row.state is BatchState.RUNNING:
         held, end = "held", f"finish batch {row.id} or give it up"
+    if part.container_id in one.unmeasured:
+        words = (
+            f"{much} for {day} is held in {show_code(part.code)}, from which something went into batch "
+            f"{row.id} that nobody measured: how much of it went in, and how much is left, is not known. So "
+            f"all of it is counted as still needed: count what is left in {show_code(part.code)}, {end}."
+        )
+        return unknown("set-aside-not-measured", words, about=part.code)
     words = (
         f"{much} for {day} is {held} in {show_code(part.code)}, which {lost.why}. It is counted as still "
         f"needed: {end}."
@@ -217,6 +226,12 @@ def _look_again(day: str, part: HeldPart, materials: Mapping[int, Material]) -> 
         "whether that is in date is not known: look at it again on the day."
     )
     return unknown("set-aside-look-again", words, about=part.code)
+
+
+def _doubt(day: str, part: HeldPart, doubt: str, materials: Mapping[int, Material]) -> Finding:
+    much = _much(part.amount, materials[part.material_id])
+    words = f"{much} for {day} is held in {show_code(part.code)}, which {doubt}: look at it before it is used."
+    return warn("set-aside-doubted", words, about=part.code)
 
 
 def _much(amount: int, material: Material) -> str:

@@ -14,6 +14,7 @@ from datetime import date
 from decimal import Decimal
 
 from service.core.ageing import WARN_SHARE
+from service.core.containers import AmountKnown, Condition
 from service.core.months import say_date
 from service.core.plan_outlook import ShelfContainer, outlook
 
@@ -58,12 +59,14 @@ class LostPart:
 @dataclass(frozen=True)
 class StillNeeded:
     """What a batch lacks: ``amounts`` without what it needs nothing more of; ``lost`` of what it holds;
-    ``unsure``: held and there, and nobody knows whether it is in date on the day."""
+    ``unsure``: held and there, and nobody knows whether it is in date on the day; ``doubts``: held and
+    there, and what is to be looked at before, in words about its container."""
 
     number: int
     amounts: Amounts
     lost: tuple[LostPart, ...]
     unsure: tuple[HeldPart, ...] = ()
+    doubts: tuple[tuple[HeldPart, str], ...] = ()
 
 
 def still_needed(
@@ -89,6 +92,7 @@ def still_needed(
         good: dict[int, int] = {}
         lost: list[LostPart] = []
         unsure: list[HeldPart] = []
+        doubts: list[tuple[HeldPart, str]] = []
         for part in batch.held:
             box = boxes.get(part.container_id)
             why = _why_lost(box, batch.on, today, warn_share)
@@ -98,11 +102,12 @@ def still_needed(
             amount = 0 if why else min(part.amount, left[part.container_id])
             if amount < part.amount:
                 lost.append(LostPart(part, part.amount - amount, why or "does not hold that much any more"))
-            if amount:
+            if amount and box is not None:
+                doubts += [(part, words) for words in _doubts(box, batch.on, today, warn_share)]
                 left[part.container_id] -= amount
                 good[part.material_id] = good.get(part.material_id, 0) + amount
         rest = lacks(batch.wanted, batch.put_in, good)
-        found.append(StillNeeded(batch.number, rest, tuple(lost), tuple(unsure)))
+        found.append(StillNeeded(batch.number, rest, tuple(lost), tuple(unsure), tuple(doubts)))
     return sorted(found, key=lambda one: one.number)
 
 
@@ -122,6 +127,19 @@ def lacks(wanted: Amounts, put_in: Mapping[int, int], held: Mapping[int, int]) -
 def _only_not_known(box: ShelfContainer, today: date, warn_share: Decimal) -> bool:
     ahead = outlook(box, today, warn_share)
     return ahead.look and not ahead.doubted
+
+
+def _doubts(box: ShelfContainer, on: date, today: date, warn_share: Decimal) -> list[str]:
+    """What is said of a container that is planned with, once more of one that is held."""
+    found: list[str] = []
+    ahead = outlook(box, today, warn_share)
+    if not ahead.look and ahead.look_from is not None and ahead.look_from <= on:
+        found.append("is to be looked at first by then")
+    if box.condition is Condition.DAMAGED:
+        found.append("came damaged")
+    if box.amount_known is AmountKnown.ESTIMATED:
+        found.append("holds an amount that is an estimate")
+    return found
 
 
 def _why_lost(box: ShelfContainer | None, on: date, today: date, warn_share: Decimal) -> str:

@@ -14,7 +14,7 @@ from service.core.ageing import WARN_SHARE
 from service.core.findings import Finding, Verdict, warn
 from service.core.months import say_date
 from service.core.order_list import Bought, OrderList, minimum_needs, order_list
-from service.core.plan_needs import MINIMUM, PlannedJob, PlanNeeds, plan_needs
+from service.core.plan_needs import MINIMUM, DayNeed, PlannedJob, PlanNeeds, plan_needs
 from service.core.plan_outlook import ShelfContainer
 from service.core.plan_stock import StockPlan, plan_stock
 from service.core.school_calendar import SchoolCalendar
@@ -66,29 +66,48 @@ def plan_term(
 
 
 def _others_lack(stock: StockPlan, needs: PlanNeeds, orders: OrderList) -> list[Finding]:
-    """What other terms lack of a material that is ordered here, before it is last used: they take first."""
+    """Who lacks what is ordered here, is not of this plan, and takes of it before it is last used here.
+
+    A day takes of it from the day after it comes. A batch (a number below nothing) stays until it is
+    finished: what it lacks today it takes of what comes.
+    """
     own = {MINIMUM, *(need.job for need in needs.needs)}
-    last: dict[int, date] = {}
+    last: dict[int, tuple[date, int]] = {}
     for one in stock.covered:
         if one.need.job in own and one.missing:
             number = one.need.material_id
-            last[number] = max(one.need.on, last.get(number, one.need.on))
+            last[number] = max((one.need.on, one.need.job), last.get(number, _NEVER))
     found: list[Finding] = []
     for order in orders.orders:
+        comes = min((line.expected for line in order.lines), default=date.min)
         lacks = [
             one.need for one in stock.covered
             if one.need.material_id == order.material_id and one.need.job not in own and one.missing
-            and one.need.on <= last.get(order.material_id, date.min)
+            and (one.need.job < 0 or one.need.on > comes)
+            and (one.need.on, one.need.job) < last.get(order.material_id, _NEVER)
         ]  # fmt: skip
         if lacks:
-            first, more = lacks[0], len(lacks) - 1
-            others = f" and {more} more" if more else ""
-            words = (
-                f"“{first.job_name}” on {say_date(first.on)}{others} of other terms lack {order.name} as "
-                "well. It is not on this list, and they take first of what comes: order for those terms too."
-            )
-            found.append(warn("others-lack", words, about=order.name))
+            found.append(_say_lack(lacks, order.name))
     return found
+
+
+_NEVER = (date.min, 0)
+
+
+def _say_lack(lacks: Sequence[DayNeed], name: str) -> Finding:
+    days = [need for need in lacks if need.job >= 0]
+    batches = list(dict.fromkeys(need.job_name for need in lacks if need.job < 0))
+    who, whom = batches[:], [f"finish {one}" for one in batches]
+    if days:
+        more = f" and {len(days) - 1} more" if len(days) > 1 else ""
+        who.append(f"“{days[0].job_name}” on {say_date(days[0].on)}{more} of other terms")
+        whom.append("order for those terms too")
+    several = len(lacks) > 1
+    words = (
+        f"{' and '.join(who)} {'lack' if several else 'lacks'} {name} as well. It is not on this list, and "
+        f"{'they take' if several else 'that takes'} first of what comes: {', '.join(whom)}."
+    )
+    return warn("others-lack", words[0].upper() + words[1:], about=name)
 
 
 def _own(stock: StockPlan, needs: PlanNeeds) -> StockPlan:

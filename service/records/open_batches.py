@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 
 from sqlmodel import Session, col, func, or_, select
 
-from service.core.additions import HowAdded
+from service.core.additions import HowAdded, not_measured
 from service.records.mixing import Addition, Allocation, Batch, BatchState
 from service.records.plans import DateState, PlannedDate, PlannedJobRow
 from service.records.stock import Container, Movement
+from service.records.stock_queries import lines_of
 
 OPEN = (BatchState.SET_ASIDE, BatchState.RUNNING)
 _HELD = ("promised", "reserved")
@@ -19,12 +20,14 @@ _HELD = ("promised", "reserved")
 @dataclass
 class OpenBatch:
     """``held``: promised or reserved and not drawn, each with the code of its container; ``put_in``: what
-    went in of each material by number, in smallest units, where somebody measured it."""
+    went in of each material by number, in smallest units, where somebody measured it or counted since;
+    ``unmeasured``: the containers from which something went in that nobody measured or counted since."""
 
     row: Batch
     date: PlannedDate | None
     held: list[tuple[Allocation, str]] = field(default_factory=list)
     put_in: dict[int, int] = field(default_factory=dict)
+    unmeasured: set[int] = field(default_factory=set)
 
 
 def open_batches(session: Session) -> list[OpenBatch]:
@@ -45,6 +48,7 @@ def open_batches(session: Session) -> list[OpenBatch]:
         return []
     _add_held(session, found)
     _add_put_in(session, found)
+    _add_not_measured(session, found)
     return [found[number] for number in sorted(found)]
 
 
@@ -76,6 +80,28 @@ def _add_put_in(session: Session, found: dict[int, OpenBatch]) -> None:
     ).all()
     for batch_id, material_id, amount in rows:
         found[batch_id].put_in[material_id] = int(amount or 0)
+
+
+def _add_not_measured(session: Session, found: dict[int, OpenBatch]) -> None:
+    """What nobody measured counts by a count made since; without one, as nothing at the least."""
+    running = [n for n, one in found.items() if one.row.state is BatchState.RUNNING]
+    back = select(Movement.reverses_id).where(col(Movement.reverses_id).is_not(None))
+    rows = session.exec(
+        select(Addition, Movement)
+        .join(Movement, col(Movement.id) == col(Addition.movement_id))
+        .where(
+            col(Addition.batch_id).in_(running),
+            col(Addition.how) == HowAdded.NOT_MEASURED.value,
+            col(Movement.id).not_in(back),
+        )
+    ).all()
+    for row, entry in rows:
+        one = found[row.batch_id]
+        span = not_measured(entry.id or 0, lines_of(session, entry.container_id), row.at_most)
+        if span.known:
+            one.put_in[row.material_id] = one.put_in.get(row.material_id, 0) + span.low
+        else:
+            one.unmeasured.add(entry.container_id)
 
 
 def batches_that_hold(

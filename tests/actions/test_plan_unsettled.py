@@ -198,6 +198,23 @@ def test_what_other_terms_lack_of_what_is_ordered_is_said_before_it_is_ordered(p
     assert "“Evening class”" in sentence and "order for those terms too" in sentence
 
 
+def test_what_is_gone_before_the_delivery_takes_nothing_of_it_and_a_batch_does(planned: Planned) -> None:
+    planned.pack("spirit", "1 l", lead_days=1)
+    planned.job(LAST, recipe_id=wash(planned))
+    other = other_term(planned, TODAY, date(2026, 7, 3))
+    planned.job(SOON, recipe_id=wash(planned), term_id=other, name="Evening class")
+    assert said(planned, "others-lack") == [], "it comes after that day"
+    code = planned.mix.can("spirit", 200_000)
+    suit = wash(planned, ("spirit", "100 ml"), ("spirit", "to suit, at most 100 ml"), name="Suit")
+    batch = int(planned.mix.start(planned.mix.keep(recipe=suit)).result["batch"])
+    with planned.mix.database.writing() as session:
+        asked = DiscardAsked(once=once(), code=code, destination=Destination.HAULER)
+        discard(session, planned.mix.actor(Role.KEEPER), planned.mix.now, asked)
+    (sentence,) = said(planned, "others-lack")
+    assert sentence.startswith(f"Batch {batch} lacks") and "other terms" not in sentence
+    assert f"finish batch {batch}" in sentence and "Evening class" not in sentence
+
+
 def test_a_short_term_without_jobs_takes_the_least_on_the_shelf_from_no_other(planned: Planned) -> None:
     asked = MinimumAsked(once=once(), material_id=planned.mix.ids["spirit"], version=0, amount="2 l")
     planned.act(set_minimum, asked)
