@@ -230,7 +230,8 @@ def _look_again(day: str, part: HeldPart, materials: Mapping[int, Material]) -> 
 
 def _doubt(day: str, part: HeldPart, doubt: str, materials: Mapping[int, Material]) -> Finding:
     much = _much(part.amount, materials[part.material_id])
-    words = f"{much} for {day} is held in {show_code(part.code)}, which {doubt}: look at it before it is used."
+    box = show_code(part.code)
+    words = f"{much} for {day} is held in {box}, which {doubt}: look at it before it is used."
     return warn("set-aside-doubted", words, about=part.code)
 
 

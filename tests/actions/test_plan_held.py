@@ -1,4 +1,4 @@
-"""What a plan says of tins that batches hold: what nobody measured of them, and what is doubtful about them."""
+"""What a plan says of tins that batches hold: what nobody measured of them, what is doubtful about them."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def counted(planned: Planned, code: str, amount: str) -> None:
 
 
 def test_what_nobody_measured_is_still_needed_until_a_count_and_the_plan_says_why(planned: Planned) -> None:
-    code, batch = not_measured(planned)
+    _, batch = not_measured(planned)
     assert missing(planned, TODAY) == 100_000, "nothing of it went in at the least, and nothing may be left"
     (sentence,) = said(planned, "set-aside-not-measured")
     assert "that nobody measured" in sentence and "all of it is counted as still needed" in sentence

@@ -44,7 +44,8 @@ _OF_ORDERS = frozenset(
         "minimum-otherwise", "need-not-known", "job-not-known", "recipe-empty", "no-school-day",
         "may-not-be-made", "day-left-open", "past-before-use", "two-bases",
         "others-lack", "may-be-here-already", "ordered-life-not-known", "set-aside-lost", "batch-otherwise",
-        "set-aside-not-measured", "batch-lacks", "set-aside-opened-before", "left-not-known", "past-by-then", "older-version",
+        "set-aside-not-measured", "batch-lacks", "set-aside-opened-before", "left-not-known",
+        "past-by-then", "older-version",
     }
 )  # fmt: skip
 
