@@ -10,7 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
+from math import ceil, floor
 from typing import Final
 
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
@@ -39,6 +41,7 @@ from service.core.storage_rules import (
 
 NEAR_SHARE: Final = Fraction(4, 5)
 """From this share of a limit on it is said that the limit is near: this house's own figure."""
+_MOST_PLACES: Final = 6
 ALL_SCOPES: Final = frozenset(Scope)
 
 
@@ -160,14 +163,16 @@ def about_row(one: JudgedRow, near: Fraction) -> Iterator[Finding]:
         heavy = row.force is Force.MANDATORY and not row.from_memory
         make = stop if heavy else warn
         words = (
-            f"{begins(one.group.name)}: {told(one.counted, row.unit)} counted, {shown(limit)} by this row, "
-            f"so {shown(one.over_by)} {'too much' if one.binding else 'above this level'}. {row.says}"
+            f"{begins(one.group.name)}: {told(one.counted, row.unit, up=True)} counted, "
+            f"{shown(limit, up=False)} by this row, so {shown(one.over_by, up=True)} "
+            f"{'too much' if one.binding else 'above this level'}. {row.says}"
         )
         yield make("over-a-level" if not one.binding else "over-the-limit", words, cited(row), one.group.name)
     elif limit is not None and is_near(one, near):
         words = (
-            f"{begins(one.group.name)}: {shown(one.counted)} of {told(limit, row.unit)}, which is near "
-            f"the limit (said from {shown(near * 100)} % on). {row.says}"
+            f"{begins(one.group.name)}: {shown(one.counted, up=True)} of "
+            f"{told(limit, row.unit, up=False)}, which is near "
+            f"the limit (said from {shown(near * 100, up=False)} % on). {row.says}"
         )
         yield warn("near-the-limit", words, cited(row), one.group.name)
     if row.from_memory:
@@ -237,22 +242,32 @@ def cited(row: StorageRow) -> str:
     return f"{words} (from memory)" if row.from_memory else words
 
 
-def shown(value: Fraction) -> str:
-    """A figure for a sentence, to seven signs.
+def shown(value: Fraction, *, up: bool) -> str:
+    """A figure for a sentence, to four signs, or whole: what is counted is rounded ``up``, a limit down.
 
-    >>> shown(Fraction(1, 4)), shown(Fraction(13200))
-    ('0.25', '13200')
+    So nothing reads milder than it is, and what is over a limit never reads as the limit itself.
+
+    >>> [shown(Fraction(one), up=True) for one in ("54.43549", "60.000001", "60", "13200.5")]
+    ['54.44', '60.01', '60', '13201']
+    >>> shown(Fraction("2.641720"), up=False), shown(Fraction(1, 4), up=False)
+    ('2.641', '0.25')
     """
-    return format(float(value), ".7g")
+    places, part = 0, abs(value)
+    while part and part < 1000 and places < _MOST_PLACES:
+        places, part = places + 1, part * 10
+    tens = 10**places
+    whole = ceil(value * tens) if up else floor(value * tens)
+    text = f"{Decimal(whole) / tens:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def told(value: Fraction, unit: Measure) -> str:
+def told(value: Fraction, unit: Measure, *, up: bool) -> str:
     """A figure with its unit; what is counted by the piece is one or several.
 
-    >>> told(Fraction(5), Measure.GALLON), told(Fraction(1), Measure.CONTROL_AREAS)
+    >>> told(Fraction(5), Measure.GALLON, up=True), told(Fraction(1), Measure.CONTROL_AREAS, up=False)
     ('5 gal', '1 control area')
     """
-    return f"{shown(value)} {unit_words(value, unit)}"
+    return f"{shown(value, up=up)} {unit_words(value, unit)}"
 
 
 def unit_words(value: Fraction, unit: Measure) -> str:

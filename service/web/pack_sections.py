@@ -87,7 +87,8 @@ def _area_rows(area: Area) -> Iterator[Sequence[Any]]:
             yield (
                 area.kind.value, area.name, RULE_WORDS[row.row.rule_set], row.row.says, _where(area, row),
                 ("" if row.sure else "at least ") + with_metric(row.counted, row.row.unit),
-                told if limit is None else with_metric(limit, row.row.unit), row_words(row),
+                told if limit is None else with_metric(limit, row.row.unit, up=False),
+                row_words(row),
                 row.row.citation, row.row.edition, row.row.provenance, row.row.force.value,
             )  # fmt: skip
     for pair in area.pairs:

@@ -11,7 +11,7 @@ from typing import Any, Final
 from service.core.findings import Finding, Severity, Verdict
 from service.core.storage_items import MASSES, VOLUMES, Counted, amount_of
 from service.core.storage_ladders import NONE
-from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, begins, is_near, unit_words
+from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, begins, is_near, shown, unit_words
 from service.core.storage_places import PlaceKind
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import Measure, RuleSet, Scope
@@ -147,9 +147,9 @@ def _bar(answer: RuleSetAnswer, row: JudgedRow) -> Bar | None:
         look=look,
         state=state,
         counted=("" if row.sure else "at least ")
-        + (_figure(row.counted) if by_number else with_metric(row.counted, row.row.unit)),
+        + (_figure(row.counted, up=True) if by_number else with_metric(row.counted, row.row.unit)),
         limit="no limit" if row.allowed.unlimited else "not known" if limit is None
-        else with_metric(limit, row.row.unit),
+        else with_metric(limit, row.row.unit, up=False),
         width=width,
         why=row.allowed.why,
         lines=_lines(answer, row),
@@ -165,7 +165,7 @@ def row_words(row: JudgedRow) -> str:
 
 def _state(row: JudgedRow) -> tuple[str, str]:
     if row.met is False:
-        over = f"{_figure(row.over_by)} {unit_words(row.over_by, row.row.unit)}"
+        over = f"{_figure(row.over_by, up=True)} {unit_words(row.over_by, row.row.unit)}"
         return "past", f"over by {over}" if row.binding else f"level passed by {over}"
     near = is_near(row, NEAR_SHARE)
     if row.met is None:
@@ -199,9 +199,12 @@ def _category(one: Counted) -> str:
     return " or ".join(map(category_words, names)) or "counts in none"
 
 
-def with_metric(value: Fraction, unit: Measure) -> str:
-    """A figure in the row's own unit, and in litres or kilograms beside it."""
-    told = f"{_figure(value)} {unit_words(value, unit)}"
+def with_metric(value: Fraction, unit: Measure, *, up: bool = True) -> str:
+    """A figure in the row's own unit, which never reads milder, and in litres or kilograms beside it.
+
+    ``up``: what is counted; a limit is rounded down.
+    """
+    told = f"{_figure(value, up=up)} {unit_words(value, unit)}"
     if unit is Measure.GALLON:
         return f"{told} ({_figure(value * VOLUMES[unit])} l)"
     if unit is Measure.POUND:
@@ -209,10 +212,13 @@ def with_metric(value: Fraction, unit: Measure) -> str:
     return told
 
 
-def _figure(value: Fraction) -> str:
-    """To four signs; what is less than 0.01 says so, for "0 too much" would be wrong."""
+def _figure(value: Fraction, *, up: bool | None = None) -> str:
+    """To four signs; what is less than 0.01 says so, for "0 too much" would be wrong. ``up`` None: to the
+    nearest."""
     if 0 < value < Fraction(1, 100):
         return "less than 0.01"
+    if up is not None:
+        return number(Decimal(shown(value, up=up)))
     return number(Decimal(format(float(value), ".4g"))) if value < 10_000 else number(round(value))
 
 

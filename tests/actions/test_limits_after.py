@@ -46,4 +46,4 @@ def test_what_is_on_its_way_counts_with_the_list(database: Database) -> None:
     pack = planned.pack("boiled oil", "56 l")
     planned.order(pack, 1, date(2026, 4, 20))
     words = told(planned, order(planned, "spirit", 15))["spirit"]
-    assert TOGETHER in words and "29.79" in words
+    assert TOGETHER in words and "29.8 gal" in words

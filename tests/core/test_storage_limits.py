@@ -26,6 +26,7 @@ from service.core.storage_rules import (
     Vessel,
 )
 from service.records.knowledge_storage import storage_tables
+from service.web.store_view import with_metric
 
 TABLES = storage_tables()
 GROUND = Place(PlaceKind.ROOM, 1, sprinklered=False, approved_cabinets=False)
@@ -65,6 +66,21 @@ def test_at_the_limit_is_within_and_a_drop_more_is_over(gal: str, met: bool, nea
     assert answer.met is met
     assert ("near-the-limit" in codes(answer)) is near
     assert ("over-the-limit" in codes(answer)) is (not met)
+
+
+@pytest.mark.parametrize(
+    ("gal", "words", "on_page"),
+    [("114.43549", "114.5 of 120 gal, which is near", "114.5 gal"),
+     ("120.0000001", "120.1 gal counted, 120 by this row, so 0.000001 too much", "120.1 gal"),
+     ("120", "120 of 120 gal, which is near", "120 gal")],
+)  # fmt: skip
+def test_figures_say_as_much_as_means_something_and_never_milder(gal: str, words: str, on_page: str) -> None:
+    answer = judge(RuleSet.IFC, GROUND, item("II", gal))
+    said = [one.sentence for one in answer.verdict if one.code in ("near-the-limit", "over-the-limit")]
+    assert len(said) == 1 and words in said[0], said
+    counted = row(answer, "ifc-maq-ii-storage").counted
+    assert with_metric(counted, Measure.GALLON).startswith(f"{on_page} (")
+    assert with_metric(Fraction("2.6417205"), Measure.GALLON, up=False).startswith("2.641 gal")
 
 
 @pytest.mark.parametrize(
