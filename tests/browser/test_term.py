@@ -60,10 +60,41 @@ def order_it(page: Page) -> None:
     press(page, re.compile("^Order list"))
     expect(seen(page, re.compile("Storage limits after the delivery"))).to_be_visible()
     assert not page_faults(page)
+    stays_whole_on_paper(page)
     press(page, re.compile("^I ordered this: Lower Mill Colours"))
     page.get_by_role("button", name="I ordered this").click()
     expect(seen(page, re.compile("Wrote down order 3"))).to_be_visible()
     assert not page_faults(page)
+
+
+BROKEN_DAYS = """() => {
+  const found = [], walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  for (let text = walk.nextNode(); text; text = walk.nextNode())
+    for (const day of text.data.matchAll(/\\d+\u00a0[A-Z][a-z]{2}\u00a0\\d{4}/g)) {
+      const range = document.createRange();
+      range.setStart(text, day.index);
+      range.setEnd(text, day.index + day[0].length);
+      if (range.getClientRects().length > 1) found.push(day[0]);
+    }
+  return found;
+}"""
+
+
+def stays_whole_on_paper(page: Page) -> None:
+    """No day is broken in two, no material's block over two pages, and each page has the head of the table."""
+    before = page.viewport_size
+    assert before is not None
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 900, "height": 700})
+    assert page.locator("table").first.is_visible() and page.evaluate(BROKEN_DAYS) == []
+    for place, name, wanted in (
+        (".order-list section", "breakInside", "avoid"), ("tbody tr", "breakInside", "avoid"),
+        ("thead", "display", "table-header-group"),
+    ):  # fmt: skip
+        told = page.locator(place).first.evaluate(f"one => getComputedStyle(one).{name}")
+        assert told == wanted, place
+    page.emulate_media(media="screen")
+    page.set_viewport_size(before)
 
 
 def take_it_in(page: Page) -> None:
