@@ -145,6 +145,7 @@ def order_list(
         order = _order(known[number], short.get(number, {}), calendar, today, number not in least)
         orders.append(order)
         found.add(*_about(order, known[number], short.get(number, {}), calendar, today))
+        found.add(*_about_life(order, known[number].policy, plan))
     orders.sort(key=_first)
     return OrderList(tuple(orders), _cost(orders), found.verdict())
 
@@ -238,9 +239,6 @@ def _about(
             "what is ordered is the least."
         )
         found.append(unknown("order-not-complete", words, about=name))
-    if order.lines and not _life_known(bought.policy, order.lines[0].arrive):
-        words = f"How long {name} keeps is not known: each pack counts for the day it is opened alone."
-        found.append(unknown("pack-life-not-known", words, about=name))
     for line in order.lines:
         sealed = pack_keeps(bought.policy, line.arrive)
         if not sealed.why_not and not sealed.usable_on(line.first_use):
@@ -257,6 +255,26 @@ def _about(
             words = f"{name} is needed on {needed}; ordered today it comes on {say_date(comes)}."
             found.append(warn("order-late", words, about=name))
     return found
+
+
+def _about_life(order: MaterialOrder, policy: AgeingPolicy | None, plan: StockPlan) -> Iterable[Finding]:
+    """What is not known of the life of a pack; and where that is all of it, that what came counts no more."""
+    if not order.lines or _life_known(policy, order.lines[0].arrive):
+        return
+    name = order.name
+    words = f"How long {name} keeps is not known: each pack counts for the day it is opened alone."
+    if policy is None or pack_keeps(policy, order.lines[0].arrive).why_not:
+        here = [
+            one.container.shown for one in plan.left
+            if one.container.material_id == order.material_id and one.container.comes is None
+            and one.outlook.look and not one.outlook.doubted
+        ]  # fmt: skip
+        came = f", as {', '.join(here)} now. Another pack covers it no better" if here else ""
+        words += (
+            f" Once it came it is not planned with{came}: write down how long {name} keeps, or it is asked "
+            "for again."
+        )
+    yield unknown("pack-life-not-known", words, about=name)
 
 
 def _too_early(line: OrderLine, short: Iterable[date], calendar: SchoolCalendar, today: date) -> list[date]:

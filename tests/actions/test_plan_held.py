@@ -5,12 +5,17 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from sqlmodel import col, delete
 
 from service.actions.add_to_batch import AddAsked, add
 from service.actions.count_stock import CountAsked, count
 from service.core.additions import HowAdded
 from service.core.containers import AmountKnown, Condition
+from service.core.findings import Finding
+from service.core.shelf_codes import show_code
 from service.records.engine import Database
+from service.records.materials import AgeingPolicyRow
+from service.web.finding_links import links_of
 from tests.actions.test_plan_tells import said
 from tests.actions.test_plan_unsettled import begin, hold, missing, wash
 from tests.actions.test_term_plan_stored import Planned, make_planned
@@ -89,3 +94,25 @@ def test_the_doubts_of_a_tin_that_is_held_stay_in_the_plan(planned: Planned) -> 
     assert any("came damaged: look at it before it is used" in one for one in sentences)
     assert any("looked at first by then" in one for one in sentences)
     assert any("an estimate" in one for one in sentences)
+
+
+def test_a_pack_of_unknown_life_that_came_is_no_better_covered_by_another(planned: Planned) -> None:
+    mix = planned.mix
+    with mix.database.writing() as session:
+        session.execute(delete(AgeingPolicyRow).where(col(AgeingPolicyRow.material_id) == mix.ids["spirit"]))
+    planned.pack("spirit", "1 l", lead_days=2)
+    planned.job(LATER, recipe_id=wash(planned))
+    (before,) = said(planned, "pack-life-not-known")
+    assert "Once it came it is not planned with: write down how long" in before
+    code = mix.can("spirit", 1_000_000)
+    assert missing(planned, LATER) == 300_000
+    (sentence,) = said(planned, "pack-life-not-known")
+    assert show_code(code) in sentence and "Another pack covers it no better" in sentence
+    assert links_of(planned.look())(found_of(planned)) == (
+        f"/policies/material/{mix.ids['spirit']}", "How long " + found_of(planned).about + " keeps",
+    )  # fmt: skip
+
+
+def found_of(planned: Planned) -> Finding:
+    (found,) = [one for one in planned.look().verdict if one.code == "pack-life-not-known"]
+    return found
