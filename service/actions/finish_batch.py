@@ -32,12 +32,13 @@ from service.core.containers import AmountKnown
 from service.core.findings import Invalid, Refused, Verdict, stop, unknown
 from service.core.ledger import MovementKind
 from service.core.materials import Basis, Form
-from service.core.pot_waste import NAME_THE_DRUM, POT_WENT, PotWentTo, note_of
+from service.core.pot_waste import NAME_THE_DRUM, POT_WENT, REST_NOT_TOLD, PotWentTo, note_of, rest_not_told
 from service.records.job_queries import the_job
 from service.records.material_queries import counts_self_heating
 from service.records.materials import Material
 from service.records.mixing import Batch, BatchState
 from service.records.mixing_queries import Added, additions_of, jars_of, returns_of, the_recipe
+from service.records.pot_waste import nobody_said_where
 from service.records.stock import Container
 from service.records.stock_queries import container_by_code, movements_of
 
@@ -150,6 +151,8 @@ def _finish(act: Act, asked: FinishAsked, chance: Chance) -> dict[str, Any]:
     act.session.flush()
     told = balance_of(act.session, batch)
     act.note(*told.findings)
+    if nobody_said_where(act.session, batch.id):
+        act.note(unknown(REST_NOT_TOLD, rest_not_told(asked.batch_id), about=f"batch {asked.batch_id}"))
     return {
         "batch": batch.id,
         "state": batch.state.value,

@@ -161,7 +161,7 @@ def pots_as_one(went: Sequence[WentOut]) -> list[WentOut]:
     found: dict[object, WentOut] = {}
     for one in went:
         if one.batch_id is None or one.batch_id in told:
-            found[one.movement_id] = one
+            found[one.movement_id, one.change is None] = one
         elif (one.batch_id, "pot") not in found:
             what = f"What was mixed {one.material.partition(', mixed ')[2]}"
             found[(one.batch_id, "pot")] = one._replace(material=what, code="")

@@ -1,4 +1,5 @@
-"""What is in use and in no container of the store: pots of running batches, and what open jobs drew.
+"""What is in use and in no container of the store: pots of running batches, what ended ones left of which
+nobody said where it went, and what open jobs drew.
 
 All of it counts as in open use where its job is. The book knows no closed system, and the figures for open
 use are never the larger ones. What a job drew counts until the job is closed or the rest is put back: nobody
@@ -16,8 +17,9 @@ from sqlmodel import Session
 from service.actions.mixes_inside import what_is_in_batch
 from service.actions.read_recipe import LineRead
 from service.actions.stored_kind import Kind, kind_of, of_mix
-from service.core.findings import note
+from service.core.findings import note, unknown
 from service.core.materials import Basis
+from service.core.pot_waste import REST_NOT_TOLD, share_of
 from service.core.quantities import show_amount
 from service.core.storage_items import Stored
 from service.core.storage_rules import Use
@@ -27,7 +29,7 @@ from service.core.stored_stuff import kilograms, litres
 from service.records.materials import Material
 from service.records.mixing_queries import returns_of
 from service.records.storage_queries import materials_for_storage
-from service.records.store_in_use import DrawnInJob, Pot, drawn_in_jobs, pots_standing
+from service.records.store_in_use import DrawnInJob, Pot, drawn_in_jobs, pots_left, pots_standing
 from service.records.store_storage import MaterialStorage
 
 _Facts = Mapping[int, tuple[Material, MaterialStorage | None]]
@@ -43,6 +45,8 @@ def in_use(session: Session, tree: StoreTree, regime: str, finished: frozenset[i
     for pot in pots_standing(session):
         if pot.batch_id not in finished:
             yield from _pot(session, pot, tree, regime)
+    for pot in pots_left(session):
+        yield from _left(session, pot, tree, regime)
     drawn = drawn_in_jobs(session)
     facts = materials_for_storage(session, {one.material_id for one in drawn})
     for one in drawn:
@@ -58,11 +62,26 @@ def _pot(session: Session, pot: Pot, tree: StoreTree, regime: str) -> Iterator[B
     whole = of_mix(session, lines, kinds, regime)
     where = tree.name(pot.place_id or 0, "no place")
     for line, kind in zip(lines, kinds, strict=True):
-        name = f"{line.material.name}, {_shown(line.high, line.basis)} in the pot of batch {pot.batch_id}"
+        high = share_of(line.high, pot.share)
+        left = "in the pot" if pot.share == 1 else "left in no jar"
+        name = f"{line.material.name}, {_shown(high, line.basis)} {left} of batch {pot.batch_id}"
         what = replace(kind.stored, liquid=replace(whole, name=f"{name}, {where}"), use=Use.OPEN)
         words = f"{name} counts as in open use until the batch has ended, and as the whole mix does."
         said = (*kind.findings, note("pot-in-use", words, about=f"batch {pot.batch_id}"))
-        yield Box(_amount(what, line.high, line.basis), pot.place_id, 1, line.material.id, said, in_use=True)
+        yield Box(_amount(what, high, line.basis), pot.place_id, 1, line.material.id, said, in_use=True)
+
+
+def _left(session: Session, pot: Pot, tree: StoreTree, regime: str) -> Iterator[Box]:
+    """What an ended batch left: counted where its job was, and it may stand in any other room."""
+    where = tree.name(pot.place_id or 0, "no place")
+    for box in _pot(session, pot, tree, regime):
+        name = box.what.liquid.name
+        words = (
+            f"{name}: nobody said where it went, so it counts at {where} and may stand anywhere else. "
+            f"Say on the page of batch {pot.batch_id} where it went."
+        )
+        told = (*box.findings[:-1], unknown(REST_NOT_TOLD, words, about=f"batch {pot.batch_id}"))
+        yield replace(box, findings=told, adrift=True)
 
 
 def _left_in(session: Session, batch_id: int) -> Iterator[LineRead]:

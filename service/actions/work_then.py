@@ -14,6 +14,7 @@ from sqlmodel import Session, col
 
 from service.records.jobs import Job
 from service.records.mixing import Batch, BatchState, Recipe
+from service.records.pot_waste import TOLD_LATER
 from service.records.shop import Change
 from service.records.stock import Posting, PostingResult
 
@@ -51,11 +52,14 @@ def _batches(session: Session, copy: Session, before: datetime) -> None:
     query = (
         columns_of(col(Posting.act), col(PostingResult.result))
         .join(PostingResult, col(PostingResult.posting_id) == col(Posting.id))
-        .where(col(Posting.recorded_at) >= before, col(Posting.act).in_(_STOOD_BEFORE))
+        .where(col(Posting.recorded_at) >= before, col(Posting.act).in_([*_STOOD_BEFORE, TOLD_LATER]))
         .order_by(col(Posting.id).desc())
     )
     stood: dict[int, BatchState] = {}
     for act, result in session.connection().execute(query):
+        if act == TOLD_LATER:
+            _note_of(copy, int(result["batch"]), str(result["before"]))
+            continue
         stood[int(result["batch"])] = _STOOD_BEFORE[act]  # the first act since is told last
     for number, state in stood.items():
         row = copy.get(Batch, number)
@@ -66,6 +70,13 @@ def _batches(session: Session, copy: Session, before: datetime) -> None:
             setattr(row, name, value)
         if state is BatchState.SET_ASIDE:
             row.started_at = None
+        copy.add(row)
+
+
+def _note_of(copy: Session, number: int, note: str) -> None:
+    row = copy.get(Batch, number)
+    if row is not None:
+        row.loss_note = note
         copy.add(row)
 
 

@@ -1,6 +1,7 @@
 """What of a pot became waste when its batch ended: all of one given up, of a finished one what made nothing.
 
-Doors: records/pot_waste.py, actions/finish_batch.py, actions/drop_batch.py, web/pages/finish_batch.py.
+Doors: records/pot_waste.py, actions/finish_batch.py, actions/drop_batch.py, actions/tell_rest.py,
+web/pages/finish_batch.py.
 
 What nobody says of is waste of a destination not known, unless somebody says that it evaporated or went onto
 the work. An amount that cannot be worked out is not known, never nothing.
@@ -40,9 +41,11 @@ POT_WENT: Final[dict[str, str]] = {
 NAME_THE_DRUM: Final = (
     "It counts as waste of this month, and stands in no drum yet: say on the page of waste drums which one."
 )
+REST_NOT_TOLD: Final = "pot-rest-not-told"
 _WORDS: Final = {words: str(value) for value, words in POT_WENT.items()} | {
     DESTINATIONS[Destination.RETURNED_TO_SUPPLIER]: Destination.RETURNED_TO_SUPPLIER.value
 }
+_REST: Final = "; what is in no jar: "
 _SLIPS: Final = 100
 """A hundredth of what went in may be a slip of the scale, where nobody speaks of a loss."""
 MOST_NOTE: Final = 2000
@@ -58,14 +61,61 @@ def note_of(words: str, went_to: str) -> str:
     return f"{words.strip()[: MOST_NOTE - len(end)]}{end}".strip()
 
 
+def rest_not_told(batch_id: int) -> str:
+    """What is said where an ended batch left something in no jar, and nobody said where it went."""
+    return (
+        f"Nobody said where all of batch {batch_id} that is in no jar went. It counts as waste of its month, "
+        f"and in the storage sums, until somebody says on the page of batch {batch_id} where it went."
+    )
+
+
 def went_to_of(note: str) -> str | None:
     """Where a note says that it went, as a key of `POT_WENT`; None: nobody said.
 
     >>> went_to_of("too red (into the waste drum)"), went_to_of("poured into the waste drum")
     ('waste-drum', None)
     """
+    return _told(note)[0]
+
+
+def rest_of(note: str) -> str | None:
+    """Where a note says that went of which it was not said at first, as a key of `POT_WENT`.
+
+    >>> rest_of("too red (into the waste drum; what is in no jar: onto the work)"), rest_of("(onto the work)")
+    ('on-the-work', None)
+    """
+    return _told(note)[1]
+
+
+def _told(note: str) -> tuple[str | None, str | None]:
     told = note.rpartition("(")[2]
-    return _WORDS.get(told[:-1]) if told.endswith(")") else None
+    first, _, rest = told[:-1].partition(_REST)
+    if not told.endswith(")") or first not in _WORDS:
+        return None, None
+    return _WORDS[first], _WORDS.get(rest)
+
+
+def note_later(note: str, where: PotWentTo) -> str | None:
+    """The note once somebody said later where it went; None: it cannot be said so.
+
+    What was told at first stays. Beside waste that went elsewhere nothing goes into a waste drum by this:
+    which part of the pot it was would be in no book.
+
+    >>> note_later("too red", PotWentTo.WASTE_DRUM)
+    'too red (into the waste drum)'
+    >>> note_later("too red (into the waste drum)", PotWentTo.ON_THE_WORK)
+    'too red (into the waste drum; what is in no jar: onto the work)'
+    >>> note_later("too red (handed to the hauler)", PotWentTo.WASTE_DRUM) is None
+    True
+    """
+    first, rest = _told(note)
+    if first is None:
+        return note_of(note, POT_WENT[where])
+    may_be_drum = first in NO_WASTE or first == PotWentTo.WASTE_DRUM
+    if rest is not None or (where is PotWentTo.WASTE_DRUM and not may_be_drum):
+        return None
+    words, _, told = note.rpartition("(")
+    return note_of(words, f"{told[:-1]}{_REST}{POT_WENT[where]}")
 
 
 @dataclass(frozen=True)
@@ -145,6 +195,8 @@ def wasted_share(parts: Sequence[PotPart], end: PotEnd) -> Fraction | None:
     if went_to_of(end.note) in NO_WASTE:
         if missing is None or end.lost is None:
             return Fraction(0)
+        if rest_of(end.note) in NO_WASTE:
+            return Fraction(0)
         rest = missing - (lost or 0)
         return rest if rest > Fraction(1, _SLIPS) else Fraction(0)
     if end.lost is not None:
@@ -169,7 +221,7 @@ def may_be_more(end: PotEnd) -> bool:
     """
     if end.given_up or end.made is None or went_to_of(end.note) in NO_WASTE:
         return False
-    if _rest_went_there(end):
+    if _rest_went_there(end) or rest_of(end.note) in NO_WASTE:
         return False
     for way in ("mg", "ul"):
         made, each = getattr(end.made, way), [getattr(jar, way) for jar in end.jars]
@@ -179,9 +231,10 @@ def may_be_more(end: PotEnd) -> bool:
 
 
 def _rest_went_there(end: PotEnd) -> bool:
-    """Whether a place of waste was told for the rest, and no loss: then the rest is all that is in no jar."""
+    """Whether a place of waste was told of all that is in no jar, and not of a loss alone."""
     told = went_to_of(end.note)
-    return end.lost is None and told is not None and told not in NO_WASTE
+    all_of_it = end.lost is None or rest_of(end.note) == told
+    return all_of_it and told is not None and told not in NO_WASTE
 
 
 def _kept_share(parts: Sequence[PotPart], end: PotEnd, made: PotPart) -> Fraction | None:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from sqlalchemy import and_, select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -24,6 +24,7 @@ from service.core.pot_waste import (
     PotPart,
     left_over,
     may_be_more,
+    rest_of,
     share_of,
     wasted_share,
     went_to_of,
@@ -34,6 +35,8 @@ from service.records.mixing import Addition, Batch, BatchState, Recipe
 from service.records.stock import Container, Movement, Posting, PostingResult
 
 _ENDS = ("finish-batch", "give-up-batch")
+TOLD_LATER = "tell-rest"
+"""The act by which somebody says later where what a pot left went; its result holds the note ``before``."""
 _NOBODY_SAID = "nobody said where it went"
 
 
@@ -57,6 +60,8 @@ class PotWent(NamedTuple):
     movement_id: int
     batch_id: int
     beside: tuple[int | None, int | None]
+    share: Fraction | None
+    """What share of the pot it is; None: not known."""
 
 
 class _Ended(NamedTuple):
@@ -108,15 +113,16 @@ class _Added(NamedTuple):
 
 
 def pots_went(
-    session: Session, *, as_of: datetime | None = None, since: datetime | None = None, drum: bool = False
-) -> list[PotWent]:
+    session: Session, *, as_of: datetime | None = None, since: datetime | None = None, drum: bool = False,
+    only: int | None = None,
+) -> list[PotWent]:  # fmt: skip
     """What was in pots and became waste, the oldest batch first. One statement where there is none.
 
     Args:
         as_of: as the book stood at that instant; since: only what happened from then on.
-        drum: only what is told to have gone into a waste drum.
+        drum: only what is told to have gone into a waste drum; only: only of this batch.
     """
-    ended = _ended(session, as_of, since, drum)
+    ended = [one for one in _ended(session, as_of, since, drum) if only in (None, one.number)]
     found: list[PotWent] = []
     for numbers in batched(one.number for one in ended):
         added = _added(session, numbers, as_of)
@@ -140,8 +146,21 @@ def into_a_drum_with_its_pot() -> Any:
     return and_(col(Movement.kind) == MovementKind.DRAW, col(Movement.batch_id).in_(pots))
 
 
+def nobody_said_where(session: Session, batch_id: int | None = None) -> list[PotWent]:
+    """What pots left of which nobody said where it went, the oldest batch first.
+
+    Args:
+        batch_id: only of this batch.
+    """
+    return [one for one in pots_went(session, only=batch_id) if one.destination is None]
+
+
 def _told_into_a_drum() -> Any:
-    return col(Batch.loss_note).endswith(f"({DESTINATIONS[Destination.WASTE_DRUM]})", autoescape=True)
+    words, note = DESTINATIONS[Destination.WASTE_DRUM], col(Batch.loss_note)
+    return or_(
+        note.endswith(f"({words})", autoescape=True), note.endswith(f": {words})", autoescape=True),
+        note.contains(f"({words}; ", autoescape=True),
+    )  # fmt: skip
 
 
 def _ended(
@@ -169,10 +188,21 @@ def _ended(
     rows = [_Ended(*row) for row in session.connection().execute(query)]
     if as_of is None or not rows:
         return rows
-    later = select(col(PostingResult.result)).join(Posting, col(Posting.id) == col(PostingResult.posting_id))
-    later = later.where(col(Posting.recorded_at) > as_of, col(Posting.act).in_(_ENDS))
-    not_yet = {int(result["batch"]) for result in session.connection().execute(later).scalars()}
-    return [one for one in rows if one.number not in not_yet]
+    later = (
+        select(col(Posting.act), col(PostingResult.result))
+        .join(Posting, col(Posting.id) == col(PostingResult.posting_id))
+        .where(col(Posting.recorded_at) > as_of, col(Posting.act).in_([*_ENDS, TOLD_LATER]))
+        .order_by(col(Posting.id).desc())
+    )
+    not_yet, notes = set(), {}
+    for act, result in session.connection().execute(later):
+        if act == TOLD_LATER:
+            notes[int(result["batch"])] = str(result["before"])  # the first since is told last
+        else:
+            not_yet.add(int(result["batch"]))
+    found = [one._replace(note=notes.get(one.number, one.note)) for one in rows if one.number not in not_yet]
+    into_one = Destination.WASTE_DRUM
+    return [one for one in found if not drum or into_one in (went_to_of(one.note), rest_of(one.note))]
 
 
 def _added(session: Session, numbers: Sequence[int], as_of: datetime | None) -> dict[int, list[_Added]]:
@@ -252,12 +282,12 @@ def _went(
     share = wasted_share(parts, one.end)
     if share == 0:
         return
-    told = went_to_of(one.note)
-    where = POT_WENT.get(told or "", _NOBODY_SAID)
+    told, unexplained = went_to_of(one.note), ""
     if told in NO_WASTE and one.state is BatchState.FINISHED:
-        where = f"what is not explained; {_NOBODY_SAID}"
+        told, unexplained = rest_of(one.note), "what is not explained; "
+    where = unexplained + POT_WENT.get(told or "", _NOBODY_SAID)
     ended = "given up" if one.state is BatchState.GIVEN_UP else "finished"
-    destination = Destination(told) if told in {each.value for each in Destination} else None
+    destination = _destination(told)
     beside = _beside([part for row, part in zip(added, parts, strict=True) if row.movement_id is None], share)
     for row, part in zip(added, parts, strict=True):
         if row.movement_id is None or part.amount == 0:
@@ -268,7 +298,7 @@ def _went(
             one.at, row.code or "", f"{row.material}, mixed in batch {one.number} ({one.recipe})", part.basis,
             None if change is None else -change, known,
             row.density_used, row.density, destination, f"batch {one.number} {ended}: {where}", one.note,
-            row.movement_id, one.number, beside,
+            row.movement_id, one.number, beside, share,
         )  # fmt: skip
         beside = (0, 0)
 
@@ -276,20 +306,26 @@ def _went(
 def _in_no_jar(
     one: _Ended, added: Sequence[_Added], back: Sequence[tuple[int, int | None]]
 ) -> Iterator[PotWent]:
-    """One line of an unknown amount where some of what it made is in no jar, and nobody said where it is."""
+    """One line of an unknown amount where some of what it made is in no jar, and how much nobody said."""
     parts = left_over([row.part for row in added], back)
     if not may_be_more(one.end) or wasted_share(parts, one.end) is None:
         return
+    told = rest_of(one.note)
+    where = POT_WENT.get(told or "", _NOBODY_SAID)
     for row, part in zip(added, parts, strict=True):
         if row.movement_id is None or part.amount == 0:
             continue
         yield PotWent(
             one.at, row.code or "", f"{row.material}, mixed in batch {one.number} ({one.recipe})", part.basis,
-            None, AmountKnown.ESTIMATED, row.density_used, row.density, None,
-            f"batch {one.number} finished: some of it is in no jar, and {_NOBODY_SAID}", one.note,
-            row.movement_id, one.number, (0, 0),
+            None, AmountKnown.ESTIMATED, row.density_used, row.density, _destination(told),
+            f"batch {one.number} finished: some of it is in no jar, and {where}", one.note,
+            row.movement_id, one.number, (0, 0), None,
         )  # fmt: skip
         return
+
+
+def _destination(told: str | None) -> Destination | None:
+    return Destination(told) if told in {each.value for each in Destination} else None
 
 
 def _beside(water: Sequence[PotPart], share: Fraction | None) -> tuple[int | None, int | None]:

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from fractions import Fraction
 
 from sqlalchemy import exists, func
 from sqlalchemy import select as columns_of
@@ -17,16 +18,21 @@ from service.core.ledger import MovementKind
 from service.records.handed_over import HANDED
 from service.records.jobs import Job
 from service.records.mixing import Batch, BatchState
+from service.records.pot_waste import nobody_said_where
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.waste_queries import went_out
 
 
 @dataclass(frozen=True)
 class Pot:
-    """The pot of a running batch, where its job is; None: nobody said where."""
+    """The pot of a batch, where its job is; None: nobody said where.
+
+    ``share``: what share of it is still there; None: not known.
+    """
 
     batch_id: int
     place_id: int | None
+    share: Fraction | None = Fraction(1)
 
 
 @dataclass(frozen=True)
@@ -90,6 +96,21 @@ def pots_standing(session: Session) -> list[Pot]:
         .order_by(col(Batch.id))
     )
     return [Pot(number, place) for number, place in session.execute(asked)]
+
+
+def pots_left(session: Session) -> list[Pot]:
+    """What batches that ended left in no jar, of which nobody said where it went, the oldest first."""
+    left = dict.fromkeys((one.batch_id, one.share) for one in nobody_said_where(session))
+    numbers = sorted({number for number, _ in left})
+    places: dict[int, int | None] = {}
+    for start in range(0, len(numbers), 500):
+        asked = (
+            columns_of(col(Batch.id), col(Job.place_id))
+            .outerjoin(Job, col(Job.id) == col(Batch.job_id))
+            .where(col(Batch.id).in_(numbers[start : start + 500]))
+        )
+        places |= {row[0]: row[1] for row in session.execute(asked)}
+    return [Pot(number, places[number], share) for number, share in left]
 
 
 def drawn_in_jobs(session: Session) -> list[DrawnInJob]:

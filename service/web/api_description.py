@@ -110,6 +110,7 @@ BODIES: Final[dict[str, dict[str, Any]]] = {
         "once": "undo-1", "reason": "Wrong can scanned", "was_in": "never",
     },
     "/api/batches/{batch_id}/finish": {"once": "finish-1", "jars": [{"amount": "250 ml", "place": 2}]},
+    "/api/batches/{batch_id}/rest": {"once": "rest-1", "went_to": "on-the-work"},
     "/api/batches/{batch_id}/balance": {
         "once": "balance-1", "jars": [{"amount": "250 ml"}], "made": "about 300 ml", "loss": "20 ml",
     },

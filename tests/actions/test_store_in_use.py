@@ -16,6 +16,7 @@ from service.actions.judge_store import look_at_store
 from service.actions.store_moves import suggest_moves
 from service.core.access import Role
 from service.core.materials import Unknown
+from service.core.pot_waste import PotWentTo
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import LITRES_PER_GALLON
 from service.core.store_limits import Area, StoreJudged
@@ -258,7 +259,8 @@ def test_a_pot_counts_as_in_open_use_until_its_jars_stand_there(database: Databa
         (area,) = [one for one in judged.areas if one.name == "Mixing room"]
         assert _in_open_use(area)
     with database.writing() as session:
-        asked = FinishAsked(once=once(), batch_id=batch, jars=(JarAsked("500 ml"),), loss_note="pot")
+        gone = PotWentTo.EVAPORATED
+        asked = FinishAsked(once=once(), batch_id=batch, jars=(JarAsked("500 ml"),), went_to=gone)
         finish(session, shop.actor(), shop.now, asked, iter(["jar"]).__next__)
         judged = look_at_store(session)
         assert not [one for one in judged.boxes if one.in_use] and not said(judged, "pot-in-use")

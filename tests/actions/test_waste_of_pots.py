@@ -14,11 +14,14 @@ from service.actions.drop_batch import GiveUpAsked, give_up
 from service.actions.fill_drum import SortAsked, put_discards_in
 from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, finish
+from service.actions.judge_store import look_at_store
+from service.actions.settle import Settled
+from service.actions.tell_rest import RestAsked, tell_rest
 from service.core.access import Role
 from service.core.findings import Invalid, Refused
 from service.core.ledger import Destination
 from service.core.materials import Form
-from service.core.pot_waste import PotWentTo
+from service.core.pot_waste import REST_NOT_TOLD, PotWentTo
 from service.core.waste_drums import Held
 from service.core.waste_record import WasteLine
 from service.core.waste_rules import Kind
@@ -226,3 +229,66 @@ def test_a_pot_in_a_drum_that_left_is_not_taken_back(shop: MixShop, yard: Yard) 
         asked = ReverseAsked(once(), loose.movement_id, "It never went in.")
         reverse(session, shop.actor(Role.KEEPER), shop.now + timedelta(minutes=2), asked)
     assert "drum-gone" in caught.value.verdict.codes
+
+
+def tell(shop: MixShop, batch: int, where: PotWentTo | None) -> Settled:
+    with shop.database.writing() as session:
+        return tell_rest(session, shop.actor(), shop.now, RestAsked(once(), batch, where))
+
+
+def left_in_store(shop: MixShop) -> list[tuple[float | None, bool]]:
+    """Litres that the storage sums count of what pots left, and whether it may be elsewhere too."""
+    with shop.database.reading() as session:
+        return [
+            (None if box.what.volume_l is None else float(box.what.volume_l), box.adrift)
+            for box in look_at_store(session).boxes if "left in no jar" in box.what.name
+        ]  # fmt: skip
+
+
+def test_what_is_in_no_jar_stays_in_the_storage_sums_until_somebody_says_where_it_went(
+    shop: MixShop, yard: Yard
+) -> None:
+    done = end(shop, pot(shop, 8), "1 l", made="8 l")
+    assert REST_NOT_TOLD in {one["code"] for one in done["findings"]}
+    assert left_in_store(shop) == [(None, True)]
+    tell(shop, 1, PotWentTo.ON_THE_WORK)
+    assert left_in_store(shop) == [] and yard.record().months == []
+    with pytest.raises(Refused):
+        tell(shop, 1, PotWentTo.EVAPORATED)
+    done = end(shop, pot(shop), "5 l")
+    assert REST_NOT_TOLD in {one["code"] for one in done["findings"]}
+    assert left_in_store(shop) == [(15.0, True)]
+    with pytest.raises(Invalid):
+        tell(shop, 2, None)
+    tell(shop, 2, PotWentTo.WASTE_DRUM)
+    assert left_in_store(shop) == [] and len(yard.record().in_no_drum) == 1
+    done = end(shop, pot(shop), "20 l")
+    assert REST_NOT_TOLD not in {one["code"] for one in done["findings"]}
+
+
+@pytest.mark.parametrize(
+    ("where", "month"),
+    [
+        (PotWentTo.ON_THE_WORK, (Fraction(78, 100), False)), (PotWentTo.HAULER, (Fraction(78, 100), True)),
+        (PotWentTo.WASTE_DRUM, (7 * SPIRIT, False)),
+    ],
+)  # fmt: skip
+def test_a_loss_into_the_drum_says_nothing_of_what_is_in_no_jar_beside_it(
+    shop: MixShop, yard: Yard, where: PotWentTo, month: tuple[Fraction, bool]
+) -> None:
+    end(shop, pot(shop, 8), "1 l", made="8 l", loss="1 l", went_to=PotWentTo.WASTE_DRUM)
+    assert left_in_store(shop) == [(None, True)] and kg(yard) == (Fraction(78, 100), True)
+    tell(shop, 1, where)
+    assert left_in_store(shop) == [] and kg(yard) == month and len(yard.record().in_no_drum) == 1
+
+
+def test_what_is_told_later_is_not_in_the_book_of_before(shop: MixShop, yard: Yard) -> None:
+    end(shop, pot(shop), "5 l")
+    before = shop.now
+    shop.now += timedelta(days=2)
+    tell(shop, 1, PotWentTo.WASTE_DRUM)
+    record = yard.record(before, before + timedelta(days=1))
+    assert record.in_no_drum == [] and [line.where for _, many in record.months for line in many] == [
+        "batch 1 finished: nobody said where it went"
+    ]
+    assert len(yard.record().in_no_drum) == 1

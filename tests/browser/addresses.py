@@ -136,6 +136,7 @@ _BATCH_FOR = {
     "/bench/{batch_id}/additions/{addition_id}": BatchState.RUNNING,
     "/bench/{batch_id}/finish": BatchState.RUNNING,
     "/bench/{batch_id}/give-up": BatchState.RUNNING,
+    "/bench/{batch_id}/rest": BatchState.FINISHED,
     "/bench/{batch_id}/hazards": BatchState.FINISHED,
     "/bench/{batch_id}/sheet": BatchState.FINISHED,
     "/bench/{batch_id}/as-made": BatchState.FINISHED,

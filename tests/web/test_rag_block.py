@@ -159,7 +159,8 @@ CANNOT: dict[tuple[str, str], str] = {
         "/bench/{batch_id}/as-made", "/api/batches/{batch_id}/as-made")},
     **{("POST", path): _AFTER for path in (
         "/bench/{batch_id}/finish", "/bench/{batch_id}/give-up", "/api/batches/{batch_id}/finish",
-        "/api/batches/{batch_id}/give-up", "/jobs/new", "/jobs/{job_id}/people", "/jobs/{job_id}/leave",
+        "/api/batches/{batch_id}/give-up", "/bench/{batch_id}/rest", "/api/batches/{batch_id}/rest",
+        "/jobs/new", "/jobs/{job_id}/people", "/jobs/{job_id}/leave",
         "/jobs/{job_id}/close",
         "/api/jobs", "/api/jobs/{job_id}/close")},
     **{("POST", path): _RAGS for path in (

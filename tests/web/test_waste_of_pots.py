@@ -79,6 +79,28 @@ def test_where_the_rest_went_is_asked_and_told(client: TestClient, mix: MixShop,
     assert len(api.get("/api/waste-drums").json()["in_no_drum"]) == 3
 
 
+def test_where_the_rest_went_is_told_later_from_the_page_and_by_a_call(
+    client: TestClient, mix: MixShop, shop: Shop
+) -> None:
+    mix.start(mix.keep())
+    form = {"once": once(), "jar_0": "250 ml", "form": "liquid", "when": "about", "step": "save"}
+    client.post("/bench/1/finish", data=form)
+    page = client.get("/bench/1").text
+    assert page.count("Nobody said where all of batch 1 that is in no jar went") == 2
+    assert "Say where the rest went" in page
+    assert client.post("/bench/1/rest", data={"once": once()}).status_code == 422
+    done = client.post("/bench/1/rest", data={"once": once(), "went_to": "on-the-work"})
+    assert done.status_code == 303
+    assert "Nobody said where" not in client.get("/bench/1").text
+    assert client.post("/bench/1/rest", data={"once": once(), "went_to": "hauler"}).status_code == 409
+    mix.start(mix.keep())
+    api = shop.api(Role.KEEPER)
+    assert api.post("/api/batches/2/rest", json={"once": once(), "went_to": "hauler"}).status_code == 409
+    api.post("/api/batches/2/finish", json={"once": once(), "jars": [{"amount": "250 ml"}]})
+    answer = api.post("/api/batches/2/rest", json={"once": once(), "went_to": "on-the-work"})
+    assert answer.status_code == 201 and api.get("/api/waste").json()["months"] == []
+
+
 def test_the_form_of_a_drum_asks_for_metals_and_the_file_says_what_may_apply(
     client: TestClient, mix: MixShop
 ) -> None:

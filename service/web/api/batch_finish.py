@@ -8,6 +8,7 @@ from pydantic import Field
 from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, finish, said
 from service.actions.look_at_finish import look_at_finish
+from service.actions.tell_rest import RestAsked, tell_rest
 from service.core.materials import Form
 from service.core.pot_waste import PotWentTo
 from service.web.access_gate import Signed
@@ -45,6 +46,12 @@ class FinishIn(PostModel):
     confirmation: Note = CONFIRMATION
 
 
+class RestIn(PostModel):
+    """Where all went that is in no jar, and of which nobody said so yet."""
+
+    went_to: PotWentTo = Field(description="Where it went; what evaporated or is on the work is no waste")
+
+
 class BalanceAnswer(BalanceOut):
     """A balance with what was found about it."""
 
@@ -78,3 +85,11 @@ def _finish_asked(batch_id: int, asked: FinishIn) -> FinishAsked:
         happened_at=asked.happened_at, already_done=asked.already_done, late_reason=asked.late_reason,
         confirmation=asked.confirmation,
     )  # fmt: skip
+
+
+@router.post("/{batch_id}/rest", status_code=201, summary="Say later where the rest of it went")
+def post_rest(batch_id: Id, asked: RestIn, data: Data, now: Now, actor: Signed) -> BatchAnswer:
+    """Of a batch that ended with something in no jar of which nobody said where it went."""
+    with data.writing() as session:
+        person = acting_for(session, actor, asked.person, now)
+        return answered(tell_rest(session, person, now, RestAsked(asked.once, batch_id, asked.went_to)))

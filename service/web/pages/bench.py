@@ -17,6 +17,7 @@ from service.core.access import Actor, Permission, may
 from service.core.colour_samples import board_words
 from service.core.findings import Verdict
 from service.core.never_with import CODE as NEVER_WITH
+from service.core.pot_waste import rest_not_told
 from service.core.quantities import show_amount
 from service.core.recipe import ByHand
 from service.core.shelf_codes import show_code
@@ -32,6 +33,7 @@ from service.records.mixing_queries import (
     lines_of,
     the_recipe,
 )
+from service.records.pot_waste import nobody_said_where
 from service.records.sample_queries import sample_of_batch
 from service.records.stock import Container
 from service.web.access_gate import Signed
@@ -178,6 +180,7 @@ def batch_page(
         "last": _last(session, batch, added, now, undone) if running else None,
         "lately": others_lately(added, actor, now, zone) if running else [],
         "owed": counts_owed(session, added),
+        "rest_open": rest_not_told(batch.id) if nobody_said_where(session, batch.id) else "",
         "seen": max((one.row.id or 0 for one in added), default=0),
         "met": bool(met_in_batch(session, batch.id).findings),
         "no_jar": not_into_a_jar(session, batch.id),

@@ -17,11 +17,19 @@ from service.actions.judge_never_with import conditions
 from service.actions.look_at_finish import look_at_finish
 from service.actions.met_in_pot import after_batch, not_into_a_jar
 from service.actions.mixes_inside import what_is_in_batch
+from service.actions.tell_rest import RestAsked, tell_rest
 from service.core.batch import BatchBalance
 from service.core.findings import Invalid, Refused, Verdict
 from service.core.ledger import Destination
 from service.core.materials import Form
-from service.core.pot_waste import NAME_THE_DRUM, NO_WASTE, POT_WENT, PotWentTo
+from service.core.pot_waste import (
+    NAME_THE_DRUM,
+    NO_WASTE,
+    POT_WENT,
+    REST_NOT_TOLD,
+    PotWentTo,
+    rest_not_told,
+)
 from service.records.material_search import active_places
 from service.records.mixing import BatchState
 from service.records.mixing_queries import the_batch, the_recipe
@@ -91,7 +99,7 @@ def end(
             with data.writing() as session:
                 asked = _whole(batch_id, form, jars, form.times(shop_zone(session)))
                 done = finish(session, actor, now, asked, secrets).result
-                words = _in_no_drum(_said(batch_id, done), done)
+                words = _still_open(_said(batch_id, done), done)
                 flash(session, request, words, *(_labels(done) or _rags(done)))
                 return RedirectResponse(f"/bench/{batch_id}", 303)
         except Refused as no:
@@ -143,9 +151,11 @@ def _said(batch_id: int, done: dict[str, Any]) -> str:
     return words
 
 
-def _in_no_drum(words: str, done: dict[str, Any]) -> str:
-    loose = any(one["code"] == "waste-in-no-drum" for one in done["findings"])
-    return f"{words} {NAME_THE_DRUM}" if loose else words
+def _still_open(words: str, done: dict[str, Any]) -> str:
+    """What was done, and what nobody said yet of what is in no jar and no drum."""
+    codes = {one["code"] for one in done["findings"]}
+    loose = {"waste-in-no-drum": NAME_THE_DRUM, REST_NOT_TOLD: rest_not_told(int(done["batch"]))}
+    return " ".join([words, *(sentence for code, sentence in loose.items() if code in codes)])
 
 
 def _rags(done: dict[str, Any]) -> tuple[str, str]:
@@ -259,7 +269,7 @@ def drop(
                 words = f"You gave up batch {batch_id}. Its rags stay owed."
                 if done["rag_load"]:
                     words = f"You gave up batch {batch_id}. Pot, rags and what was wiped up: put them away."
-                flash(session, request, _in_no_drum(words, done), *_rags(done))
+                flash(session, request, _still_open(words, done), *_rags(done))
                 return RedirectResponse(f"/bench/{batch_id}", 303)
         except Invalid as wrong:
             p.take(wrong, next(iter(wrong.errors), ""))
@@ -278,3 +288,51 @@ def _give_up_page(
         "destinations": [one for one in DESTINATIONS if one[0] not in NO_WASTE],
     }
     return page(request, "bench/give_up.html", context, status, section="bench")
+
+
+class RestForm(FormModel):
+    """Where what is in no jar went."""
+
+    went_to: PotWentTo | None = Field(default=None, title="Where did the rest go?")
+    once: Once
+    sentences: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("went_to", "enum"): "Choose from the list where the rest went.",
+    }
+
+
+@router.get("/{batch_id}/rest")
+def ask_rest(batch_id: Id, request: Request, data: Data) -> Response:
+    """Where what an ended batch left in no jar went."""
+    with data.reading() as session:
+        return _rest_page(request, session, batch_id, filled(once=fresh_once()))
+
+
+@router.post("/{batch_id}/rest")
+def keep_rest(
+    batch_id: Id, request: Request, data: Data, now: Now, actor: Signed,
+    p: Annotated[Posted[RestForm], Depends(posted(RestForm))],
+) -> Response:  # fmt: skip
+    """Write it down."""
+    if p.value is not None:
+        try:
+            with data.writing() as session:
+                asked = RestAsked(p.value.once, batch_id, p.value.went_to)
+                done = tell_rest(session, actor, now, asked).result
+                words = f"Where the rest of batch {batch_id} went: {done['went_to']}."
+                flash(session, request, _still_open(words, done))
+                return RedirectResponse(f"/bench/{batch_id}", 303)
+        except Invalid as wrong:
+            p.take(wrong, next(iter(wrong.errors), ""))
+    with data.reading() as session:
+        return _rest_page(request, session, batch_id, p, 422)
+
+
+def _rest_page(
+    request: Request, session: Session, batch_id: int, p: Posted[Any], status: int = 200
+) -> Response:
+    batch = the_batch(session, batch_id)
+    context = {
+        "p": p, "batch": batch, "name": the_recipe(session, batch.recipe_id).name,
+        "told": batch.loss_note, "destinations": DESTINATIONS,
+    }  # fmt: skip
+    return page(request, "bench/rest.html", context, status, section="bench")

@@ -37,6 +37,8 @@ ROWS = (
     row("POST", "/bench/{batch_id}/finish", _MAKE, "what it made; fills jars"),
     row("GET", "/bench/{batch_id}/give-up", _MAKE, "why, and where it went"),
     row("POST", "/bench/{batch_id}/give-up", _MAKE, "why, and where it went"),
+    row("GET", "/bench/{batch_id}/rest", _MAKE, "where what is in no jar went"),
+    row("POST", "/bench/{batch_id}/rest", _MAKE, "where what is in no jar went"),
     row("GET", "/api/recipes", _SEE, "the recipes of the shop"),
     row("POST", "/api/recipes", _WRITE, "a new recipe"),
     row("GET", "/api/recipes/{recipe_id}", _SEE, "one recipe, any version of it"),
@@ -53,4 +55,5 @@ ROWS = (
     row("POST", "/api/batches/{batch_id}/balance", _MAKE, "the balance as it would be; books nothing"),
     row("POST", "/api/batches/{batch_id}/release", _MAKE, "letting go of what was set aside"),
     row("POST", "/api/batches/{batch_id}/give-up", _MAKE, "why, and where it went"),
+    row("POST", "/api/batches/{batch_id}/rest", _MAKE, "where what is in no jar went"),
 )
