@@ -21,7 +21,7 @@ from service.actions.rag_duty import refuse_or_record
 from service.actions.read_mixed_things import InPot, read_mixed_things
 from service.actions.settle import Act
 from service.core.drum_mix import DrumThing, judge_in_drum
-from service.core.drum_words import plain_solvent, says_rags, says_water, things_of
+from service.core.drum_words import plain_solvent, says_oil, says_rags, says_water, things_of
 from service.core.findings import Severity, Verdict, warn
 from service.core.materials import Form, MaterialKind, SelfHeating
 from service.core.mixed_things import plain_name
@@ -152,11 +152,13 @@ def _boxes(session: Session, movements: Sequence[int]) -> Iterable[tuple[Contain
 def _worded(session: Session, seen: SeenDrum, text: str, rags: bool, line: int) -> DrumThing:
     """A thing of which the book has only words; whether it holds oil is a guess but for rags."""
     heats = SelfHeating.YES if rags else SelfHeating.NOT_KNOWN
-    kind = MaterialKind.SOLVENT if plain_solvent(text) else MaterialKind.CONSUMABLE
+    oil = says_oil(text)
+    solvent = plain_solvent(text) or (oil and "oil" not in plain_name(text).split())
+    kind = MaterialKind.SOLVENT if solvent else MaterialKind.CONSUMABLE
     named = Material(
         name=text, kind=kind, form=Form.LIQUID, self_heating=heats,
         created_at=seen.row.recorded_at,
     )  # fmt: skip
     [thing] = read_mixed_things(session, [InPot(named)])
-    plain = kind is MaterialKind.SOLVENT or says_water(text)
-    return DrumThing(thing, by_words=True, rags=rags, line=line, plain=plain)
+    plain = not oil and (solvent or says_water(text))
+    return DrumThing(thing, by_words=True, rags=rags, line=line, plain=plain, oil=oil)

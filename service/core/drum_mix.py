@@ -5,16 +5,17 @@ Doors: actions/judge_drum_mix.py.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Final
 
+from service.core.drum_words import words_left
 from service.core.findings import Finding, Severity, Verdict, stop, unknown, warn
 from service.core.hazards.classes import Family
 from service.core.judge_together import judge_together
 from service.core.materials import MaterialKind
-from service.core.mixed_things import MixedThing, Side, is_on
+from service.core.mixed_things import MixedThing, Names, Side, is_on
 from service.core.never_with import CODE, NOT_IDENTIFIED, NeverWith
 from service.core.storage_groups import FLAMMABLE
 from service.core.storage_pairs import Pair, judge_pair
@@ -44,7 +45,8 @@ class DrumThing:
     """One thing in a drum. ``by_words``: nobody named a material; ``rags``: it is a load of oily rags.
 
     ``line``: which line named it, things of one line alike; ``name_only``: the drum is called so and nobody
-    wrote that it is in there. ``plain``: a solvent as it is bought, or water, which holds no oil.
+    wrote that it is in there. ``plain``: a solvent as it is bought, or water, which holds no oil. ``oil``:
+    its words name a drying oil, or a solvent that brushes were rinsed in, which holds some.
     """
 
     thing: MixedThing
@@ -53,6 +55,7 @@ class DrumThing:
     line: int = 0
     name_only: bool = False
     plain: bool = False
+    oil: bool = False
 
 
 def judge_in_drum(
@@ -67,6 +70,7 @@ def judge_in_drum(
     # A name that no rule reads says nothing of what may go in.
     things = [one for one in things if not (one.name_only and _nothing_read(sides, one))]
     unread = [one.thing.name for one in things if one.by_words and _nothing_read(sides, one)]
+    in_part = [one.thing.name for one in things if not one.name_only and _words_left(sides, one)]
     whole = [_in_words(one) if one.by_words else one.thing for one in things]
     alike = _alike(sides, things)
     met = [
@@ -84,12 +88,25 @@ def judge_in_drum(
     ]  # fmt: skip
     put_in = [one for one in things if not one.name_only]
     # One thing alone has nothing to be together with.
-    return Verdict.of([*met, *apart, *(_not_judged(unread) if len(put_in) > 1 else ())])
+    return Verdict.of([*met, *apart, *(_not_judged([*unread, *in_part]) if len(put_in) > 1 else ())])
 
 
 def _nothing_read(sides: dict[str, Side], one: DrumThing) -> bool:
     """Whether no rule reads the words of a thing."""
-    return not (one.rags or one.plain or _read(sides, one.thing))
+    return not (one.rags or one.plain or one.oil or _read(sides, one.thing))
+
+
+def _words_left(sides: dict[str, Side], one: DrumThing) -> bool:
+    """Whether a rule reads some of the words of a thing, and others beside them nobody reads."""
+    if not one.by_words or one.rags or one.plain or one.oil:
+        return False
+    on = [sides[key] for key in _read(sides, one.thing)]
+    return bool(on) and words_left(one.thing.name, [_reader(side, one.thing) for side in on])
+
+
+def _reader(side: Side, thing: MixedThing) -> Callable[[str], bool]:
+    """Whether a thing that were called by some words alone stood on a side."""
+    return lambda words: is_on(side, replace(thing, itself=Names(called=(words,))))
 
 
 def _read(sides: dict[str, Side], thing: MixedThing) -> frozenset[str]:
@@ -99,8 +116,8 @@ def _read(sides: dict[str, Side], thing: MixedThing) -> frozenset[str]:
 def _in_words(one: DrumThing) -> MixedThing:
     """What is only written: oil is guessed in it, but in a plain solvent, water or the name of a drum."""
     no_oil = one.plain or (one.name_only and not one.rags)
-    oily, guessed = not no_oil, not no_oil and not one.rags
-    named = one.rags or one.plain or one.thing.named
+    oily, guessed = one.oil or not no_oil, not (no_oil or one.rags or one.oil)
+    named = one.rags or one.plain or one.oil or one.thing.named
     return replace(one.thing, oily=oily, oil_guessed=guessed, named=named)
 
 
@@ -121,8 +138,8 @@ def _not_judged(unread: Sequence[str]) -> list[Finding]:
         return []
     named = ", ".join(f"“{name}”" for name in unread[:5]) + (" and more" if len(unread) > 5 else "")
     words = (
-        f"What is in it was written in words that no rule reads: {named}. Whether it may be together was not "
-        "judged. Read sections 7 and 10 of the data sheets before anything more goes in."
+        f"What is in it was written in words that no rule reads, or not all of them: {named}. Whether it may "
+        "be together was not judged. Read sections 7 and 10 of the data sheets before anything more goes in."
     )
     return [unknown(NOT_JUDGED, words)]
 

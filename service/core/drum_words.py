@@ -1,11 +1,12 @@
 """What is written of a thing in a drum of waste: the things of one line, rags, plain solvents and water.
 
-Doors: actions/judge_drum_mix.py.
+Doors: actions/judge_drum_mix.py, core/drum_mix.py.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from service.core.mixed_things import plain_name
@@ -25,6 +26,20 @@ _SOLVENT: Final = re.compile(
     r"isopropanol|(ethyl|butyl) acetate|(methyl ethyl ketone|mek)"
 )
 
+_DRYING_OIL: Final = re.compile(
+    r"((raw|boiled|refined|cold pressed) )*(stand|linseed|flax|tung|china wood|walnut|poppy|safflower|hemp|"
+    r"danish|teak) oil"
+)
+_BRUSHES: Final = frozenset({"brush", "brushes", "rinsed", "rinsing", "rinsings"})
+_BESIDE: Final = _BRUSHES | frozenset({
+    "bottle", "bottles", "can", "cans", "tin",
+    "tins", "jar", "jars", "solution", "dilute", "diluted", "strong", "concentrated", "conc", "technical",
+    "pure", "expired", "g", "kg", "mg", "l", "ml", "about", "acid", "salt", "pigment", "colour", "blue",
+    "green", "yellow", "red", "white", "black", "brown", "sodium", "potassium", "calcium", "hydrogen",
+})  # fmt: skip
+"""Words beside a name that belong to it, or say how much, how strong or in what it was."""
+_MOST_WORDS: Final = 6
+
 
 def says_rags(text: str) -> bool:
     """Whether words say rags and nothing else.
@@ -32,7 +47,7 @@ def says_rags(text: str) -> bool:
     >>> says_rags("Oily rags, load 3"), says_rags("mystery liquid"), says_rags("rags with nitric acid")
     (True, False, False)
     """
-    words = re.findall(r"[^\W\d_]+", plain_name(text))
+    words = _words(text)
     return any(word in _RAGS for word in words) and all(
         word in _RAGS or word in _ORDINARY or word in _OILS for word in words
     )
@@ -60,6 +75,40 @@ def plain_solvent(text: str) -> bool:
     return _SOLVENT.fullmatch(plain_name(text)) is not None
 
 
+def says_oil(text: str) -> bool:
+    """Whether the words name a drying oil, or a solvent that brushes were rinsed in, and nothing else.
+
+    >>> says_oil("Boiled linseed oil"), says_oil("White spirit, brush rinsings"), says_oil("brush rinsings")
+    (True, True, False)
+    """
+    words = _words(text)
+    name = " ".join(word for word in words if word not in _ORDINARY | _BRUSHES)
+    rinsed = bool(_BRUSHES & set(words))
+    return _DRYING_OIL.fullmatch(name) is not None or (rinsed and _SOLVENT.fullmatch(name) is not None)
+
+
+def words_left(text: str, readers: Sequence[Callable[[str], bool]]) -> bool:
+    """Whether words are left that nobody reads, beside the fewest that each reader reads by themselves.
+
+    >>> words_left("Spent nitric acid, 65 %", [lambda some: "nitric acid" in some])
+    False
+    >>> words_left("nitric acid sludge", [lambda some: "nitric acid" in some])
+    True
+    """
+    words = _words(text)
+    read: set[int] = set()
+    for reads in readers:
+        own: list[range] = []
+        for many in range(1, min(_MOST_WORDS, len(words)) + 1):
+            for first in range(len(words) - many + 1):
+                here = range(first, first + many)
+                fewer = any(one.start >= here.start and one.stop <= here.stop for one in own)
+                if not fewer and reads(" ".join(words[first : first + many])):
+                    own.append(here)
+        read.update(number for one in own for number in one)
+    return any(number not in read and word not in _ORDINARY | _BESIDE for number, word in enumerate(words))
+
+
 def says_water(text: str) -> bool:
     """Whether the words name plain water, rinse water among it.
 
@@ -70,4 +119,8 @@ def says_water(text: str) -> bool:
 
 
 def _idle(part: str) -> bool:
-    return all(word in _ORDINARY for word in re.findall(r"[^\W\d_]+", plain_name(part)))
+    return all(word in _ORDINARY for word in _words(part))
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"[^\W\d_]+", plain_name(text))

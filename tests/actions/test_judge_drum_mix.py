@@ -223,3 +223,32 @@ def test_plain_solvents_and_water_hold_no_oil_and_are_read(yard: Yard) -> None:
     for what in ("White spirit", "Thinner", "Denatured alcohol", "Ethanol", "Prussian blue", "Rinse water"):
         assert "waste-mix-not-judged" not in codes(yard.step(drum, DrumStep.PUT_IN, what=what)), what
     assert not stops(yard)
+
+
+@pytest.mark.parametrize(
+    "what",
+    ["Acetone sludge of the booth", "Prussian blue goo", "goo chlorine bleach", "Malachite slops"],
+)  # fmt: skip
+def test_one_word_that_is_read_does_not_read_the_words_beside_it(yard: Yard, what: str) -> None:
+    drum = yard.begin(stream="Of its own kind")["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what=what)
+    yard.step(drum, DrumStep.PUT_IN, what="Water")
+    [shown] = yard.record().drums
+    [said] = [f for f in shown.judged.findings if f.code == "waste-mix-not-judged"]
+    assert f"“{what}”" in said.sentence
+
+
+@pytest.mark.parametrize("what", ["Linseed oil", "Boiled linseed oil", "White spirit of brush rinsings"])
+def test_oil_and_what_brushes_were_rinsed_in_are_read_by_their_words(yard: Yard, what: str) -> None:
+    drum = yard.begin(stream="Of its own kind")["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="White spirit")
+    assert "waste-mix-not-judged" not in codes(yard.step(drum, DrumStep.PUT_IN, what=what))
+    with pytest.raises(Refused) as refused:
+        yard.step(drum, DrumStep.PUT_IN, what="Nitric acid")
+    assert {f"{what}, Nitric acid", f"Nitric acid, {what}"} & {f.about for f in refused.value.verdict}
+
+
+def test_rinsings_of_nobody_knows_what_are_not_judged(yard: Yard) -> None:
+    drum = yard.begin(stream="Of its own kind")["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="White spirit")
+    assert "waste-mix-not-judged" in codes(yard.step(drum, DrumStep.PUT_IN, what="Brush rinsings"))
