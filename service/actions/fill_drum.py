@@ -232,7 +232,7 @@ def _sort(act: Act, asked: SortAsked) -> dict[str, Any]:
             put_movement_in(act, seen, row.id or 0, row.written, day)
         else:
             put_pot_in(act, seen, went, day)
-    judge_put_in(act, seen, asked.confirmation)
+    judge_put_in(act, seen, asked.confirmation, wanted)
     return {"drum": seen.number, "name": seen.row.name, "put_in": len(rows)}
 
 

@@ -22,7 +22,7 @@ from service.actions.read_mixed_things import InPot, read_mixed_things
 from service.actions.settle import Act
 from service.core.drum_mix import DrumThing, judge_in_drum
 from service.core.drum_words import plain_solvent, says_oil, says_rags, says_water, things_of
-from service.core.findings import Severity, Verdict, warn
+from service.core.findings import Finding, Severity, Verdict, warn
 from service.core.materials import Form, MaterialKind, SelfHeating
 from service.core.mixed_things import plain_name
 from service.core.never_with import CONFIRMED
@@ -36,6 +36,7 @@ from service.records.stock import Container, Movement
 from service.records.waste_drum_queries import SeenDrum, seen_drum
 
 _KIND: Final = "waste-drum"
+STANDS: Final = "waste-drum-stop-stands"
 _FIELD: Final = "never with: "
 
 
@@ -50,8 +51,12 @@ def met_in_drum(session: Session, seen: SeenDrum) -> Verdict:
     )
 
 
-def judge_put_in(act: Act, before: SeenDrum, sentence: str) -> None:
+def judge_put_in(act: Act, before: SeenDrum, sentence: str, sorted_in: Sequence[int] = ()) -> None:
     """What went into a drum since ``before`` meets in it, after what this person's sentence answers of it.
+
+    Args:
+        sorted_in: movements of which a keeper says that they are in this drum. What met in it before without
+            them is said and stops that no more: sorting anew is how a wrong entry is put right.
 
     Raises:
         Refused: a row stops it that nobody has answered, or may answer. What has happened is recorded.
@@ -62,10 +67,18 @@ def judge_put_in(act: Act, before: SeenDrum, sentence: str) -> None:
     had = {(one.code, one.sentence) for one in met_in_drum(act.session, before)}
     # A stop that nobody answered stops again, whatever goes in; so is said again what was not judged.
     again = (Severity.STOP, Severity.UNKNOWN)
-    met = [
-        one for one in met_in_drum(act.session, after)
-        if one.severity in again or (one.code, one.sentence) not in had
+    found = met_in_drum(act.session, after)
+    names = [material.name for _, material in _boxes(act.session, sorted_in)]
+    stood = [
+        one for one in found
+        if names and one.severity is Severity.STOP and (one.code, one.sentence) in had
+        and not any(name in one.about for name in names)
     ]  # fmt: skip
+    met = [
+        one for one in found
+        if (one.severity in again or (one.code, one.sentence) not in had) and one not in stood
+    ]  # fmt: skip
+    act.note(*(_stood_before(before, one) for one in stood))
     now = answers_to(act, met, sentence)
     for one in now:
         note_change(
@@ -77,6 +90,14 @@ def judge_put_in(act: Act, before: SeenDrum, sentence: str) -> None:
         for one in met
     ]
     refuse_or_record(act, Verdict.of(left), f"waste drum {before.row.name}")
+
+
+def _stood_before(seen: SeenDrum, one: Finding) -> Finding:
+    words = (
+        f"In {seen.row.name} this met before, and nobody answered it: {one.sentence} Take the entry back of "
+        "what is not in it, or have the drum taken away by somebody who knows of it."
+    )
+    return warn(STANDS, words, one.source, one.about)
 
 
 def _answered(session: Session, number: int) -> set[tuple[str, str]]:

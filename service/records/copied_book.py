@@ -15,6 +15,9 @@ from sqlalchemy import ColumnElement, and_, create_engine, delete, func, insert,
 from sqlalchemy.pool import StaticPool
 from sqlmodel import Session, SQLModel, col
 
+from service.core.containers import EventKind
+from service.core.ledger import MovementKind
+from service.core.waste_drums import DrumStep
 from service.records.checks import CheckDone, RecurringCheck, Training
 from service.records.components import MaterialComponent
 from service.records.engine import sqlite_module
@@ -105,9 +108,21 @@ def _copy(source: Session, copy: Session, kind: type[SQLModel], before: datetime
         target.execute(write, [dict(row) for row in rows])
 
 
+def _of_days() -> tuple[Any, ...]:
+    """Postings of what names a day of its own, which may be an earlier one."""
+    return (
+        select(col(WasteDrumEntry.posting_id)).where(col(WasteDrumEntry.step) == DrumStep.PUT_IN),
+        select(col(Movement.posting_id)).where(col(Movement.kind) == MovementKind.RECEIVE),
+        select(col(ContainerEvent.posting_id)).where(
+            col(ContainerEvent.kind) == EventKind.OPENED, col(ContainerEvent.on_date).is_not(None)
+        ),
+    )
+
+
 def _wanted(kind: type[SQLModel], before: datetime) -> list[ColumnElement[bool]]:
     if kind is Posting:  # of the others nothing is asked, and there are as many as acts
-        return [col(Posting.late).is_(True), col(Posting.recorded_at) < before]
+        asked = or_(col(Posting.late), *(col(Posting.id).in_(some) for some in _of_days()))
+        return [asked, col(Posting.recorded_at) < before]
     if kind is Change:  # of what labels say
         return [col(Change.about_kind) == "material", col(Change.changed_at) < before]
     if kind is OverrideUse:

@@ -7,6 +7,8 @@ from fractions import Fraction
 from typing import Final
 
 from service.actions.look_at_drums import WasteRecord
+from service.core.drum_mix import NOT_JUDGED
+from service.core.findings import Severity
 from service.core.waste import say_kg
 from service.core.waste_drum_clocks import JudgedDrum
 from service.core.waste_drums import DrumState, DrumStep, Held, counting
@@ -20,7 +22,7 @@ from service.web.drum_words import amounts, area_words, citation_words, entry_am
 HEADER: Final = (
     "drum", "name", "contents", "hazards", "codes", "acute", "place", "area", "size", "first_waste",
     "accumulation_start", "over_since", "leaves_by", "overdue", "rule", "kg", "kg_is_at_least",
-    "handed_over", "to", "carried_by", "paper", "kg_weighed", "holds",
+    "handed_over", "to", "carried_by", "paper", "kg_weighed", "holds", "met_in_it",
 )  # fmt: skip
 
 
@@ -54,8 +56,16 @@ def _row(
         seen.number, row.name, row.stream, row.hazards, codes, row.acute.value, seen.place,
         area_words(state) if left is None else "handed over", row.capacity_written, state.first_on,
         *clock, None if _nothing_known(state.mg) else say_kg_of(state.mg.known), state.mg.more, *gone,
-        _holds(seen, left),
+        _holds(seen, left), _met(judged),
     )  # fmt: skip
+
+
+def _met(judged: JudgedDrum | None) -> str:
+    """What met in it and nobody answered, and what was not judged; of a drum that left nothing is said."""
+    if judged is None:
+        return ""
+    stops = [one.sentence for one in judged.findings if one.severity is Severity.STOP]
+    return " ".join([*stops, *(one.sentence for one in judged.findings if one.code == NOT_JUDGED)])
 
 
 def _nothing_known(held: Held) -> bool:

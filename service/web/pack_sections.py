@@ -168,8 +168,15 @@ def drums(session: Session, at: datetime) -> Section:
     record = waste_record(session, at)
     header, *rows = drum_rows(record)
     said = tuple(one.sentence for one in record.findings)
+    stopped = [
+        one.seen.row.name for one in record.drums
+        if any(found.severity is Severity.STOP for found in one.judged.findings)
+    ]  # fmt: skip
+    if stopped:
+        words = "Something stands against what is in these drums together, and nobody answered it: "
+        said = (f"{words}{', '.join(stopped)}.", *said)
     shown = (
-        "drum", "name", "contents", "place", "area", "accumulation_start", "leaves_by", "overdue", "holds",
-        "handed_over", "to", "paper",
+        "drum", "name", "contents", "met_in_it", "place", "area", "accumulation_start", "leaves_by",
+        "overdue", "holds", "handed_over", "to", "paper",
     )  # fmt: skip
     return Section("waste-drums", "Drums of waste", tuple(header), tuple(rows), said, shown)

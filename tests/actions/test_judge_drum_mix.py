@@ -7,12 +7,14 @@ from typing import Any
 import pytest
 
 from service.actions.fill_drum import SortAsked, put_discards_in
+from service.actions.judge_drum_mix import STANDS
 from service.actions.lose_stock import LossAsked, LossKind, lose
 from service.core.access import Role
 from service.core.findings import Invalid, Refused, Severity
 from service.core.materials import Form, MaterialKind
 from service.core.waste_drums import DrumStep
 from service.records.engine import Database
+from service.web.drum_table import drum_rows
 from tests.builders import NOW, cast
 from tests.store_builders import material, once, received
 from tests.waste_yard import Yard
@@ -252,3 +254,28 @@ def test_rinsings_of_nobody_knows_what_are_not_judged(yard: Yard) -> None:
     drum = yard.begin(stream="Of its own kind")["drum"]
     yard.step(drum, DrumStep.PUT_IN, what="White spirit")
     assert "waste-mix-not-judged" in codes(yard.step(drum, DrumStep.PUT_IN, what="Brush rinsings"))
+
+
+def test_what_met_before_is_said_and_does_not_stop_that_a_discard_is_put_right(yard: Yard) -> None:
+    drum = yard.begin(stream="Of its own kind")["drum"]
+    yard.step(drum, DrumStep.PUT_IN, what="Oily rags")
+    blue = stuff(yard, "Prussian blue")
+    with yard.database.writing() as session:
+        asked = LossAsked(once=once(), code=blue, amount="1 g", loss=LossKind.SPILLED, drum_id=drum)
+        lose(session, yard.people.actor(Role.FINISHER), NOW, asked)
+    assert stops(yard)
+    header, row = drum_rows(yard.record())
+    assert header[-1] == "met_in_it" and "Prussian blue" in str(row[-1])
+
+    def sort(code: str) -> dict[str, Any]:
+        move = yard.throw(code, amount="10 mg")
+        with yard.database.writing() as session:
+            asked = SortAsked(once(), drum, (move,))
+            return put_discards_in(session, yard.people.actor(Role.KEEPER), NOW, asked).result
+
+    with pytest.raises(Refused):
+        yard.step(drum, DrumStep.PUT_IN, what="Titanium white")
+    assert STANDS in codes(sort(stuff(yard, "Titanium white"))) and stops(yard)
+    for code in (blue, stuff(yard, "Wood bleach", hazards=["Ox. Liq. 2 H272"], **CHEMICAL)):
+        with pytest.raises(Refused):
+            sort(code)

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from service.actions.book_then import book_then
 from service.actions.receive_stock import ReceiveAsked, receive
 from service.core.access import Role
 from service.outreach.pack_since import recorded_since
@@ -37,8 +38,10 @@ def came(yard: Yard, **said: object) -> None:
 def told(yard: Yard, day: date) -> tuple[list[str], list[str]]:
     """What today's pack lists as late, and what the pack of a day says was recorded since."""
     before = NOW.replace(hour=0) - timedelta(days=(TODAY - day).days - 1)
-    with yard.database.reading() as session:
+    with yard.database.snapshot() as session:
         late = late_entries(session, BERLIN)
+        with book_then(session, NOW + timedelta(minutes=5)) as told_then:
+            assert late_entries(told_then.session, BERLIN).rows == late.rows, "a pack reads a copy"
         since = recorded_since(session, before, day)
     assert [len(row) for row in late.rows] == [6] * len(late.rows)
     return [str(row[5]) for row in late.rows], [str(row[6]) for row in since.rows]
