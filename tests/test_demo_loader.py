@@ -29,6 +29,7 @@ from service.records.job_queries import running_jobs
 from service.records.materials import Material
 from service.records.mixing import Batch, BatchState, Recipe
 from service.records.people import Person
+from service.records.pot_waste import nobody_said_where
 from service.records.rag_queries import standing_loads
 from service.records.rags import RagLoad
 from service.records.shop import EmergencyNumber, ShopProfile
@@ -135,6 +136,12 @@ def test_the_story(database: Database, tmp_path: Path) -> None:
         assert states == [BatchState.FINISHED, BatchState.FINISHED, BatchState.SET_ASIDE, BatchState.RUNNING]
         worst = list_alerts(session, now, 14)[0]
         assert (worst.owner, worst.severity) == ("Ivo Lindgate", Severity.STOP)
+
+
+def test_what_its_batches_left_is_told(database: Database, tmp_path: Path) -> None:
+    loaded(database, tmp_path, *HOURS[2])
+    with database.reading() as session:
+        assert nobody_said_where(session) == []
 
 
 def test_one_recipe_works_one_is_short_one_waits_for_the_rags(

@@ -38,4 +38,4 @@ def drums_in_store(session: Session, tree: StoreTree) -> Iterator[Box]:
             "flash point of what is in it. Have it collected, or stand it where such waste may stand."
         )
         said = unknown("waste-drum-counted", words, about=f"waste drum {seen.number}")
-        yield Box(what, seen.place_id, findings=(said,), in_use=True)
+        yield Box(what, seen.place_id, findings=(said,), in_use=True, told_of=("drum", seen.number))

@@ -68,7 +68,8 @@ def the_store(session: Session, otherwise: Otherwise = AS_IT_IS) -> Store:
         material, told = facts[line.material_id]
         kind = kind_of(session, material, told, line.first if line.made else None, regime)
         found = _boxes(line, material, kind, tree, free, held, session)
-        boxes += [replace(box, handed=line.handed) for box in found]
+        whose = ("container", line.first_code)
+        boxes += [replace(box, handed=line.handed, told_of=whose) for box in found]
     if otherwise.only is None:
         boxes += in_use(session, tree, regime, otherwise.finished)
         boxes += drums_in_store(session, tree)

@@ -68,7 +68,8 @@ def _pot(session: Session, pot: Pot, tree: StoreTree, regime: str) -> Iterator[B
         what = replace(kind.stored, liquid=replace(whole, name=f"{name}, {where}"), use=Use.OPEN)
         words = f"{name} counts as in open use until the batch has ended, and as the whole mix does."
         said = (*kind.findings, note("pot-in-use", words, about=f"batch {pot.batch_id}"))
-        yield Box(_amount(what, high, line.basis), pot.place_id, 1, line.material.id, said, in_use=True)
+        box = Box(_amount(what, high, line.basis), pot.place_id, 1, line.material.id, said, in_use=True)
+        yield replace(box, told_of=("batch", pot.batch_id))
 
 
 def _left(session: Session, pot: Pot, tree: StoreTree, regime: str) -> Iterator[Box]:
@@ -81,7 +82,7 @@ def _left(session: Session, pot: Pot, tree: StoreTree, regime: str) -> Iterator[
             f"Say on the page of batch {pot.batch_id} where it went."
         )
         told = (*box.findings[:-1], unknown(REST_NOT_TOLD, words, about=f"batch {pot.batch_id}"))
-        yield replace(box, findings=told, adrift=True)
+        yield replace(box, findings=told, adrift=True, told_of=("rest", pot.batch_id))
 
 
 def _left_in(session: Session, batch_id: int) -> Iterator[LineRead]:
@@ -105,7 +106,8 @@ def _drawn(one: DrawnInJob, material: Material, kind: Kind, tree: StoreTree) -> 
     words = f"{name} counts as in open use until the job is closed or the rest is put back."
     what = replace(kind.stored, liquid=replace(kind.stored.liquid, name=f"{name}, {where}"), use=Use.OPEN)
     said = (*kind.findings, note("drawn-in-use", words, about=one.job_name))
-    return Box(_amount(what, one.amount, material.basis), one.place_id, 1, material.id, said, in_use=True)
+    box = Box(_amount(what, one.amount, material.basis), one.place_id, 1, material.id, said, in_use=True)
+    return replace(box, told_of=("job", one.job_id))
 
 
 def _shown(amount: int | None, basis: Basis | None) -> str:

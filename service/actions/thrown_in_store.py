@@ -62,8 +62,9 @@ def _box(one: ThrownAway, material: Material, kind: Kind, tree: StoreTree) -> Bo
     )
     said = unknown("waste-in-no-drum-counted", words, about=show_code(one.code))
     return Box(
-        what, place, 1, material.id, (*kind.findings, said), in_use=True, adrift=named is None
-    )
+        what, place, 1, material.id, (*kind.findings, said), in_use=True, adrift=named is None,
+        told_of=("thrown", show_code(one.code)),
+    )  # fmt: skip
 
 
 def _place_named(words: str, tree: StoreTree) -> int | None:

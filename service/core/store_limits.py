@@ -73,7 +73,7 @@ class Box:
     """Containers alike in one place, told as one. ``what`` knows nothing of the place yet.
 
     ``in_use``: it is in no container of the store, but in a pot or drawn in a job. ``handed``: handed out.
-    ``adrift``: it counts where it was last, and may as well be anywhere else in the house.
+    ``adrift``: it counts where it was last, and may be anywhere else. ``told_of``: whose place it is.
     """
 
     what: Stored
@@ -84,6 +84,7 @@ class Box:
     in_use: bool = False
     handed: bool = False
     adrift: bool = False
+    told_of: tuple[str, int | str] = ("", 0)
 
 
 @dataclass(frozen=True)
@@ -119,13 +120,15 @@ class Area:
 class StoreJudged:
     """Rooms and buildings; ``aside``: how many containers stand where no table for rooms is asked, and why.
 
-    ``boxes``: what was judged. ``rule_sets``: under which tables.
+    ``boxes``: what was judged. ``loose``: what of it may stand in other rooms too. ``rule_sets``: under which
+    tables.
     """
 
     rule_sets: tuple[RuleSet, ...]
     areas: tuple[Area, ...]
     boxes: tuple[Box, ...]
     aside: Mapping[str, int] = field(default_factory=dict)
+    loose: tuple[Box, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -173,7 +176,7 @@ def judge_store(
         for room, held in rooms.items():
             perhaps_here = [box for box in loose if _may_be_in(tree, box, building, room)]
             areas.append(_room(asked, room, held, perhaps_here))
-    return StoreJudged(tuple(rule_sets), tuple(areas), tuple(boxes), aside)
+    return StoreJudged(tuple(rule_sets), tuple(areas), tuple(boxes), aside, tuple(loose))
 
 
 @dataclass(frozen=True)

@@ -46,6 +46,7 @@ from service.core.containers import Condition
 from service.core.ledger import Destination
 from service.core.material_entry import Description, KeeperFacts
 from service.core.materials import Basis, Form, MaterialKind, SelfHeating, Unknown
+from service.core.pot_waste import PotWentTo
 from service.core.rag_log import Head
 from service.core.rags import RagStep, Removal, RemovalHow, Water
 from service.demo_loader import sample_scene
@@ -307,7 +308,7 @@ def _finish(stage: Stage, actor: Actor, at: datetime, scene: Scene) -> None:
     jars = tuple(JarAsked(amount, stage.places[place], holds) for amount, place, holds in scene["jars"])
     asked = FinishAsked(
         once=stage.once(), batch_id=stage.batches[scene["batch"]], jars=jars, made=scene.get("made", ""),
-        loss_note=scene["loss_note"], form=Form(scene["form"]),
+        loss_note=scene["loss_note"], form=Form(scene["form"]), went_to=PotWentTo(scene["went_to"]),
     )
     filled = finish(stage.session, actor, at, asked, stage.once).result["jars"]
     stage.boxes |= {name: jar["code"] for name, jar in zip(scene["boxes"], filled, strict=True)}

@@ -15,7 +15,7 @@ from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, begins, is_ne
 from service.core.storage_places import PlaceKind
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import Measure, RuleSet, Scope
-from service.core.store_limits import Area
+from service.core.store_limits import Area, Box, StoreJudged
 from service.core.store_tree import Spot, StoreTree
 from service.core.stored_stuff import category_words
 from service.web.render import number
@@ -88,6 +88,31 @@ def area_view(area: Area) -> dict[str, Any]:
         "findings": said,
         "more_findings": more,
     }
+
+
+def loose_things(judged: StoreJudged) -> dict[str, Any]:
+    """What nobody knows the place of, each once with the page where it is told, and how many more."""
+    found: dict[str, dict[str, str]] = {}
+    for box in judged.loose:
+        href, words = _told_at(box)
+        found.setdefault(href, {"name": box.what.liquid.name, "href": href, "words": words})
+    things = list(found.values())
+    return {"things": things[:_SHOWN_AT_ONCE], "more": len(things[_SHOWN_AT_ONCE:])}
+
+
+def _told_at(box: Box) -> tuple[str, str]:
+    kind, number = box.told_of
+    if kind == "thrown":
+        return "/waste/drums", "Name its drum"
+    if kind == "rest":
+        return f"/bench/{number}/rest", f"Say where the rest of batch {number} went"
+    if kind == "drum":
+        return f"/waste/drums/{number}", f"Say where waste drum {number} stands"
+    if box.place_id is not None:
+        return f"/places/{box.place_id}", "Say in which room this place is"
+    if kind in ("batch", "job"):
+        return f"/bench/{number}" if kind == "batch" else f"/jobs/{number}", f"Look at {kind} {number}"
+    return f"/C/{number}", "Move it to where it stands"
 
 
 def first_of(verdict: Verdict) -> tuple[Verdict, Verdict]:

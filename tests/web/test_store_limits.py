@@ -267,3 +267,15 @@ def test_the_last_question_of_a_delivery_offers_the_reason_to_a_keeper_alone(sto
     taken = keeper.post(f"/receive/{store.spirit}", data=form | {"over_reason": WHY})
     assert taken.status_code == 303
     assert len(duties(store)) == 1
+
+
+def test_what_stands_nobody_knows_where_is_named_once_with_the_page_where_it_is_told(shop: Shop) -> None:
+    store = Store(shop)
+    store.receive(1, store.first)
+    client = shop.signed_in(Role.KEEPER)
+    assert "Nobody knows where this stands. It may" not in client.get("/storage").text
+    code = store.receive(1, None).json()["containers"][0]["code"]
+    page = client.get("/storage").text
+    assert page.count("Nobody knows where this stands. It may") == 1
+    assert f'<a href="/C/{code}">Move it to where it stands</a>' in page
+    assert client.get(f"/C/{code}", follow_redirects=True).status_code == 200

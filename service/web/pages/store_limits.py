@@ -26,7 +26,15 @@ from service.web.deps import Data, Now, Secrets
 from service.web.fields import Id, Once, Version
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.render import page
-from service.web.store_view import CAUTION, COLUMNS, RULE_WORDS, STATES, area_view, places_around
+from service.web.store_view import (
+    CAUTION,
+    COLUMNS,
+    RULE_WORDS,
+    STATES,
+    area_view,
+    loose_things,
+    places_around,
+)
 
 router = APIRouter(prefix="/storage", include_in_schema=False)
 
@@ -71,7 +79,7 @@ def _common(judged: StoreJudged, chosen: bool) -> dict[str, Any]:
     words = "A keeper chose them." if chosen else "Nobody chose among them, so all of the shop’s law hold."
     return {
         "caution": CAUTION, "columns": COLUMNS, "states": STATES, "aside": aside, "chosen": words,
-        "tables": [RULE_WORDS[one] for one in judged.rule_sets],
+        "tables": [RULE_WORDS[one] for one in judged.rule_sets], "loose": loose_things(judged),
     }  # fmt: skip
 
 
