@@ -97,13 +97,10 @@ def _decant(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> dict[
     job = job_for_draw(act, asked.job_id, needed=heats and lost is not None)
     check_opening_day(act, asked.opened_on)
     note_first_opening(act, source, Opening(asked.opened_on, asked.opening_not_known), job)
-    before = life_source(act, source)
     if target is not None:
         _judge_target(act, target)
         judge_poured(act, source, target)
-        lives = [before, life_source(act, target)]
-    else:
-        lives = [before]
+    there = [life_source(act, target)] if target is not None else []
     fresh = target is None
     if target is None:
         target = _new_container(act, source, asked, chance)
@@ -113,7 +110,9 @@ def _decant(act: Act, source: Held, asked: DecantAsked, chance: Chance) -> dict[
         _lose(act, source, target, lost, asked, job)
     if arrived is None:
         _nothing_left(act, source)
-    carried = inherit(lives, before.facts.policy, same_material=True, poured_on=act.day)
+    # Only now: where more was poured than the book says, the looks before it say nothing any more.
+    poured = life_source(act, source)
+    carried = inherit([poured, *there], poured.facts.policy, same_material=True, poured_on=act.day)
     incoming = post(act, target, _line_in(source, read, arrived), job=job)
     take_over(act, target, carried, name_of(source))
     if act.posting.late and not fresh:

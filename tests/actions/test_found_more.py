@@ -136,6 +136,17 @@ def test_more_drawn_than_the_book_says_was_more_in_it(shop: MixShop) -> None:
     assert "look-again" in codes(told)
 
 
+def test_more_poured_than_the_book_says_takes_no_look_along(shop: MixShop) -> None:
+    oil = tin(shop, **OLD | {"opened_on": TODAY - days(340)})
+    before = ends(shop, oil)
+    found(shop, oil, Found.SOUND)
+    shop.now += timedelta(hours=1)
+    assert ends(shop, oil) != before
+    jar = pour(shop, oil, amount="1.3 l", more_than_book=True)
+    assert [ends(shop, oil), ends(shop, jar)] == [before, before]
+    holds(shop.database)
+
+
 def test_more_beside_a_taking_nobody_measured_is_more_all_the_same(shop: MixShop) -> None:
     oil = lifted(shop)
     recipe = shop.write(("boiled oil", "100 ml"), name="Rub")
