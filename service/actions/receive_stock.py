@@ -67,7 +67,7 @@ def _receive(act: Act, asked: ReceiveAsked, chance: Chance, of_order: bool) -> d
     arriving = Arriving(asked, material, each)
     came = put_in(act, [arriving], chance)
     over_a_limit(act, came, asked, material)
-    if asked.origin is Origin.SUPPLIER and not of_order:
+    if not of_order:
         act.note(*_on_its_way(act.session, material))
     missing, facts = what_lacks(act.day, arriving, gaps_of(act.session, material))
     act.note(*missing, *([facts] if facts else []))

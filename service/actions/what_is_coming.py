@@ -124,8 +124,9 @@ def _may_be_here(
     lines = list(lines)
     material = materials[lines[0].material_id]
     codes = ", ".join(show_code(one.code) for one in came)
+    were = "was" if len(came) == 1 else "were"
     words = (
-        f"{codes} of {material.name} came without an order, and may be of what is on its way "
+        f"{codes} of {material.name} {were} taken in without an order, and may be of what is on its way "
         f"({say_orders(lines)}): only one of both is counted. {HOW_TO_SETTLE}"
     )
     return unknown("may-be-here-already", words, about=material.name)

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from service.actions.arrivals import ReceiveAsked
+from service.actions.arrivals import Origin, ReceiveAsked
 from service.actions.place_order import LineAsked, LineChange, OrderAsked, change_line, place_order
 from service.actions.receive_stock import receive
 from service.records.engine import Database
@@ -118,7 +118,7 @@ def test_a_can_of_the_day_may_be_of_the_order_written_after_it(planned: Planned)
     line = ordered(planned, 1)
     assert missing(planned, DAY) == 900_000 and not planned.look().verdict.complete
     (sentence,) = said(planned, "may-be-here-already")
-    assert "came without an order, and may be of what is on its way" in sentence
+    assert "was taken in without an order, and may be of what is on its way" in sentence
     settle_line(planned, line, LineState.OPEN)
     assert missing(planned, DAY) == 0 and said(planned, "may-be-here-already") == []
 
@@ -159,5 +159,20 @@ def test_an_order_written_down_after_its_can_came_counts_once(planned: Planned) 
     line = int(planned.act(place_order, placed)["lines"][0])
     assert missing(planned, DAY) == 900_000 and not planned.look().verdict.complete
     assert len(said(planned, "may-be-here-already")) == 1
+    settle_line(planned, line, LineState.OPEN)
+    assert missing(planned, DAY) == 0 and said(planned, "may-be-here-already") == []
+
+
+def test_a_can_found_standing_there_while_an_order_is_open_counts_once(planned: Planned) -> None:
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "1.9 l")))
+    plainly(planned, origin=Origin.STOCK_TAKE, packed_on=EARLIER)
+    planned.mix.now += timedelta(minutes=5)
+    line = ordered(planned, 1)
+    assert missing(planned, DAY) == 0 and said(planned, "may-be-here-already") == [], "it stood there before"
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "1 l"), name="Rinse"))
+    planned.mix.now += timedelta(minutes=5)
+    found = plainly(planned, origin=Origin.STOCK_TAKE, packed_on=EARLIER)
+    assert any(one["code"] == "order-on-its-way" for one in found)
+    assert missing(planned, DAY) == 900_000 and len(said(planned, "may-be-here-already")) == 1
     settle_line(planned, line, LineState.OPEN)
     assert missing(planned, DAY) == 0 and said(planned, "may-be-here-already") == []
