@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from sqlmodel import Session, col, func, or_, select
 
 from service.core.additions import HowAdded, not_measured
+from service.core.ledger import MovementKind
 from service.records.mixing import Addition, Allocation, Batch, BatchState
 from service.records.plans import DateState, PlannedDate, PlannedJobRow
 from service.records.stock import Container, Movement
@@ -20,8 +21,8 @@ _HELD = ("promised", "reserved")
 @dataclass
 class OpenBatch:
     """``held``: promised or reserved and not drawn, each with the code of its container; ``put_in``: what
-    went in of each material by number, in smallest units, where somebody measured it or counted since;
-    ``unmeasured``: the containers from which something went in that nobody measured or counted since."""
+    went in of each material by number, in smallest units, where somebody measured it or counted since,
+    less what was put back; ``unmeasured``: the containers from which something went in that nobody measured or counted since."""
 
     row: Batch
     date: PlannedDate | None
@@ -49,6 +50,7 @@ def open_batches(session: Session) -> list[OpenBatch]:
     _add_held(session, found)
     _add_put_in(session, found)
     _add_not_measured(session, found)
+    _take_off_put_back(session, found)
     return [found[number] for number in sorted(found)]
 
 
@@ -102,6 +104,26 @@ def _add_not_measured(session: Session, found: dict[int, OpenBatch]) -> None:
             one.put_in[row.material_id] = one.put_in.get(row.material_id, 0) + span.low
         else:
             one.unmeasured.add(entry.container_id)
+
+
+def _take_off_put_back(session: Session, found: dict[int, OpenBatch]) -> None:
+    """What was drawn for a batch and put back into its container did not go in; of an amount nobody knows, as
+    much as was drawn."""
+    running = [n for n, one in found.items() if one.row.state is BatchState.RUNNING]
+    back = select(Movement.reverses_id).where(col(Movement.reverses_id).is_not(None))
+    rows = session.exec(
+        select(Movement, Container.material_id)
+        .join(Container, col(Container.id) == col(Movement.container_id))
+        .where(
+            col(Movement.batch_id).in_(running),
+            col(Movement.kind) == MovementKind.RETURN,
+            col(Movement.id).not_in(back),
+        )
+    ).all()
+    for entry, material_id in rows:
+        put_in = found[entry.batch_id or 0].put_in
+        before = put_in.get(material_id, 0)
+        put_in[material_id] = 0 if entry.change is None else max(0, before - entry.change)
 
 
 def batches_that_hold(

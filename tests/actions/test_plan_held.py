@@ -9,6 +9,7 @@ from sqlmodel import col, delete
 
 from service.actions.add_to_batch import AddAsked, add
 from service.actions.count_stock import CountAsked, count
+from service.actions.draw_stock import ReturnAsked, put_back
 from service.core.additions import HowAdded
 from service.core.containers import AmountKnown, Condition
 from service.core.findings import Finding
@@ -116,3 +117,16 @@ def test_a_pack_of_unknown_life_that_came_is_no_better_covered_by_another(planne
 def found_of(planned: Planned) -> Finding:
     (found,) = [one for one in planned.look().verdict if one.code == "pack-life-not-known"]
     return found
+
+
+def test_what_was_drawn_and_put_back_did_not_go_in_and_is_still_needed(planned: Planned) -> None:
+    code = planned.mix.can("spirit", 300_000)
+    batch = begin(planned, planned.job(TODAY, recipe_id=wash(planned)))
+    planned.job(LATER, recipe_id=wash(planned, ("spirit", "100 ml"), name="Rinse"))
+    assert missing(planned, TODAY) == 0 and missing(planned, LATER) == 100_000
+    planned.mix.now += timedelta(minutes=5)
+    with planned.mix.database.writing() as session:
+        asked = ReturnAsked(once=once(), code=code, amount="100 ml", batch_id=batch)
+        put_back(session, planned.mix.actor(), planned.mix.now, asked)
+    assert missing(planned, TODAY) == 0, "the batch may still take what was put back"
+    assert missing(planned, LATER) == 100_000 and len(said(planned, "batch-lacks")) == 1
