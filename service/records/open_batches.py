@@ -22,7 +22,8 @@ _HELD = ("promised", "reserved")
 class OpenBatch:
     """``held``: promised or reserved and not drawn, each with the code of its container; ``put_in``: what
     went in of each material by number, in smallest units, where somebody measured it or counted since,
-    less what was put back; ``unmeasured``: the containers from which something went in that nobody measured or counted since."""
+    less what was put back; ``unmeasured``: the containers from which something went in that nobody
+    measured or counted since."""
 
     row: Batch
     date: PlannedDate | None
