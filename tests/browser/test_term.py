@@ -81,7 +81,6 @@ BROKEN_DAYS = """() => {
 
 
 def stays_whole_on_paper(page: Page) -> None:
-    """No day is broken in two, no material's block over two pages; each page has the head of the table."""
     """No day is broken in two, no material's block over two pages, and each page has the table's head."""
     before = page.viewport_size
     assert before is not None
