@@ -93,6 +93,7 @@ def test_where_the_rest_went_is_told_later_from_the_page_and_by_a_call(
     assert done.status_code == 303
     assert "Nobody said where" not in client.get("/bench/1").text
     assert client.post("/bench/1/rest", data={"once": once(), "went_to": "hauler"}).status_code == 409
+    assert "<form" not in client.get("/bench/1/rest").text.partition("<main")[2]
     mix.start(mix.keep())
     api = shop.api(Role.KEEPER)
     assert api.post("/api/batches/2/rest", json={"once": once(), "went_to": "hauler"}).status_code == 409

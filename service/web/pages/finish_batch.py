@@ -34,6 +34,7 @@ from service.records.material_search import active_places
 from service.records.mixing import BatchState
 from service.records.mixing_queries import the_batch, the_recipe
 from service.records.places import NO_STOCK
+from service.records.pot_waste import nobody_said_where
 from service.web.access_gate import Signed
 from service.web.batch_words import unexplained_words
 from service.web.chrome import flash
@@ -334,5 +335,6 @@ def _rest_page(
     context = {
         "p": p, "batch": batch, "name": the_recipe(session, batch.recipe_id).name,
         "told": batch.loss_note, "destinations": DESTINATIONS,
+        "open": bool(nobody_said_where(session, batch_id)) or status != 200,
     }  # fmt: skip
     return page(request, "bench/rest.html", context, status, section="bench")
