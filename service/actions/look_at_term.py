@@ -121,6 +121,7 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     shelf, coming = _shelf(session, materials, basis, today)
     waiting_for = waiting(batches, grown, term_id, materials, shelf, today)
     found.add(*waiting_for.found)
+    shelf = [replace(one, opens_on=waiting_for.opens.get(one.container_id)) for one in shelf]
     found.add(*(one for one in (*aside.verdict(), *coming.found) if one.about in own))
     buys = [one if asks else replace(one, minimum=0) for one in bought.values()]
     plan = plan_term(

@@ -24,7 +24,14 @@ from service.core.quantities import show_amount
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.recipe import RecipeLine, needs
 from service.core.shelf_codes import show_code
-from service.core.still_needed import HeldPart, LostPart, StillNeeded, WaitingBatch, still_needed
+from service.core.still_needed import (
+    HeldPart,
+    LostPart,
+    StillNeeded,
+    WaitingBatch,
+    opening_days,
+    still_needed,
+)
 from service.records.materials import Material
 from service.records.mixing import BATCH_WORDS, Batch, BatchState
 from service.records.open_batches import OpenBatch, open_batches
@@ -33,11 +40,15 @@ from service.records.plan_queries import dates_of_plan
 
 @dataclass
 class Waiting:
-    """What batches still need: of this term's days, and of all others; ``found`` of the term's own."""
+    """What batches still need: of this term's days, and of all others; ``found`` of the term's own.
+
+    ``opens``: the first day on which one opens a sealed container, by its number.
+    """
 
     mine: list[PlannedJob] = field(default_factory=list)
     others: list[PlannedJob] = field(default_factory=list)
     found: list[Finding] = field(default_factory=list)
+    opens: dict[int, date] = field(default_factory=dict)
 
 
 def waiting(
@@ -48,7 +59,7 @@ def waiting(
     asked = {one.row.id or 0: one for one in batches}
     facts = [_facts(one, _job_of(one, grown), materials, today) for one in batches]
     on = {one.number: one.on for one in facts}
-    result = Waiting()
+    result = Waiting(opens=opening_days(facts, shelf))
     for lacks in still_needed(facts, shelf, today):
         one = asked[lacks.number]
         job = _job_of(one, grown)
@@ -80,6 +91,8 @@ def opened_before(
         for held, _ in one.held:
             left = opened.get(held.container_id)
             if left is None or left.opened_on is None or left.opened_on >= on or left.outlook.usable_on(on):
+                continue
+            if left.opened_on == left.container.opens_on:  # another batch does, and what is held is lost
                 continue
             words = (
                 f"What is set aside for “{job.row.name}” on {say_date(on)} stands in {left.container.shown}. "

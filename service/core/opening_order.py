@@ -50,7 +50,8 @@ class _Search:
     def __post_init__(self) -> None:
         seen: dict[tuple[object, ...], int] = {}
         for container, ahead in self.pairs:
-            alike = (container.free, container.state, container.facts, container.comes, ahead)
+            box = container
+            alike = (box.free, box.state, box.facts, box.comes, box.opens_on, ahead)
             self.kinds[container.container_id] = seen.setdefault(alike, len(seen))
 
     def _point(self, at: int, short: int, begun: tuple[_Begun, ...]) -> tuple[object, ...]:
@@ -86,7 +87,8 @@ class _Search:
 
     def _after(self, container: ShelfContainer, ahead: Outlook, day: date) -> Outlook:
         """How long it counts once it is begun on a day."""
-        if container.state is not ContainerState.SEALED:
+        opened = container.opens_on is not None and container.opens_on <= day
+        if container.state is not ContainerState.SEALED or opened:
             return ahead
         at = (container.container_id, day)
         if at not in self.opened:

@@ -26,7 +26,8 @@ class ShelfContainer:
     """One container when the plan is made. ``amount`` and ``promised`` (to batches) in smallest units.
 
     ``comes``: it is ordered and expected on that day; it may be planned with from the next day on, as what
-    comes on the day of use may come too late. ``code`` is then the order's own words.
+    comes on the day of use may come too late. ``code`` is then the order's own words. ``opens_on``: sealed,
+    and the first day on which a batch takes what it holds in it: from then on it lives its opened life.
     """
 
     container_id: int
@@ -43,6 +44,7 @@ class ShelfContainer:
     place: str = ""
     comes: date | None = None
     name: str = ""
+    opens_on: date | None = None
 
     @property
     def shown(self) -> str:
@@ -95,6 +97,19 @@ def outlook(container: ShelfContainer, today: date, warn_share: Decimal = WARN_S
         return _expected(container, container.comes, warn_share)
     why_not = _never(container, today)
     return Outlook(why_not=why_not) if why_not else _judged(container.facts, today, warn_share)
+
+
+def once_opened(
+    container: ShelfContainer, today: date, on: date | None, warn_share: Decimal = WARN_SHARE
+) -> Outlook:
+    """The outlook of what is opened on a day whatever is planned (None: on none); till then as `outlook`.
+
+    What is open already, and what is past by that day, keeps its own.
+    """
+    ahead = outlook(container, today, warn_share)
+    if on is None or container.state is not ContainerState.SEALED or not ahead.usable_on(on):
+        return ahead
+    return replace(after_opening(container, on, warn_share), life_not_known=ahead.life_not_known)
 
 
 def _expected(container: ShelfContainer, comes: date, warn_share: Decimal) -> Outlook:

@@ -20,7 +20,7 @@ from service.core.findings import Finding, Findings, Verdict, note, stop, unknow
 from service.core.months import say_date
 from service.core.opening_order import covering_order
 from service.core.plan_needs import DayNeed
-from service.core.plan_outlook import Outlook, ShelfContainer, after_opening, outlook
+from service.core.plan_outlook import Outlook, ShelfContainer, after_opening, once_opened
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,10 @@ class _Shelf:
         self.share = warn_share
         self.outlooks = {pair[0].container_id: pair for pair in outlooks}
         self.left = {number: c.free for number, (c, _) in self.outlooks.items()}
-        self.opened: dict[int, date] = {}
+        self.opened: dict[int, date] = {
+            n: c.opens_on for n, (c, ahead) in self.outlooks.items()
+            if c.opens_on is not None and ahead.usable_on(c.opens_on)
+        }  # fmt: skip
         # Each as it stands before anything is promised.
         self.order = sorted(self.outlooks.values(), key=_soonest)
         self.sure = True
@@ -115,7 +118,8 @@ class _Shelf:
             amount = min(wanted, self.left[number])
             if amount == 0 or not now.usable_on(day):
                 continue
-            opens = container.state is ContainerState.SEALED and number not in self.opened
+            sealed = container.state is ContainerState.SEALED
+            opens = sealed and (number not in self.opened or day < self.opened[number])
             look = now.look_from is not None and now.look_from <= day
             taken.append(
                 Promise(
@@ -199,7 +203,7 @@ def plan_stock(
 def _of_material(
     needs: Sequence[DayNeed], containers: Sequence[ShelfContainer], today: date, warn_share: Decimal
 ) -> tuple[_Shelf, list[Covered]]:
-    stands = [(c, outlook(c, today, warn_share)) for c in containers]
+    stands = [(c, once_opened(c, today, c.opens_on, warn_share)) for c in containers]
     shelf = _Shelf(stands, warn_share)
     covered = [_cover(need, shelf) for need in needs]
     if any(one.missing for one in covered):

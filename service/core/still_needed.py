@@ -14,9 +14,9 @@ from datetime import date
 from decimal import Decimal
 
 from service.core.ageing import WARN_SHARE
-from service.core.containers import AmountKnown, Condition
+from service.core.containers import AmountKnown, Condition, ContainerState
 from service.core.months import say_date
-from service.core.plan_outlook import ShelfContainer, outlook
+from service.core.plan_outlook import ShelfContainer, once_opened, outlook
 
 Amounts = Mapping[int, int | None]
 """Smallest units by the number of the material; None = not known."""
@@ -77,7 +77,8 @@ def still_needed(
 ) -> list[StillNeeded]:
     """What each batch lacks, by its number; a container that is not on ``shelf`` holds nothing.
 
-    Running batches come first, then by their day: of one tin the first has its part.
+    Running batches come first, then by their day: of one tin the first has its part, and it opens it. What
+    a later one holds in it is lost where it is past by then once opened.
 
     >>> part = HeldPart(5, "R4F34T", 1, 300)
     >>> one = WaitingBatch(7, date(2026, 3, 9), False, {1: 300, 2: None}, {}, (part,))
@@ -88,6 +89,7 @@ def still_needed(
     # `outlook` says of what holds an amount nobody knows that it is never planned with.
     left = {number: box.amount or 0 for number, box in boxes.items()}
     found: list[StillNeeded] = []
+    opens = opening_days(batches := list(batches), shelf)
     for batch in sorted(batches, key=lambda one: (not one.running, one.on, one.number)):
         good: dict[int, int] = {}
         lost: list[LostPart] = []
@@ -95,7 +97,7 @@ def still_needed(
         doubts: list[tuple[HeldPart, str]] = []
         for part in batch.held:
             box = boxes.get(part.container_id)
-            why = _why_lost(box, batch.on, today, warn_share)
+            why = _why_lost(box, batch.on, today, opens.get(part.container_id), warn_share)
             if box is not None and _only_not_known(box, today, warn_share):
                 # It was set aside by somebody who looked at it: another tin is not lacking for that.
                 why, unsure = "", [*unsure, part]
@@ -109,6 +111,17 @@ def still_needed(
         rest = lacks(batch.wanted, batch.put_in, good)
         found.append(StillNeeded(batch.number, rest, tuple(lost), tuple(unsure), tuple(doubts)))
     return sorted(found, key=lambda one: one.number)
+
+
+def opening_days(batches: Iterable[WaitingBatch], shelf: Iterable[ShelfContainer]) -> dict[int, date]:
+    """The first day on which a batch opens a sealed container in which it holds something, by its number."""
+    sealed = {box.container_id for box in shelf if box.state is ContainerState.SEALED}
+    days: dict[int, date] = {}
+    for batch in batches:
+        for part in batch.held:
+            if part.container_id in sealed:
+                days[part.container_id] = min(batch.on, days.get(part.container_id, batch.on))
+    return days
 
 
 def lacks(wanted: Amounts, put_in: Mapping[int, int], held: Mapping[int, int]) -> dict[int, int | None]:
@@ -142,12 +155,16 @@ def _doubts(box: ShelfContainer, on: date, today: date, warn_share: Decimal) -> 
     return found
 
 
-def _why_lost(box: ShelfContainer | None, on: date, today: date, warn_share: Decimal) -> str:
+def _why_lost(
+    box: ShelfContainer | None, on: date, today: date, opens: date | None, warn_share: Decimal
+) -> str:
     if box is None:
         return "is not in the shop any more"
     ahead = outlook(box, today, warn_share)
     if ahead.why_not:
         return ahead.why_not
     if ahead.usable_on(on):
-        return ""
+        if opens is None or once_opened(box, today, opens, warn_share).usable_on(on):
+            return ""
+        return f"another batch opens on {say_date(opens)}, and which is past by then"
     return f"is past by then (its last day is {say_date(ahead.until)})" if ahead.until else "is past by then"
