@@ -21,13 +21,14 @@ from service.core.costs import coins
 from service.core.findings import Finding, Findings, Verdict, unknown, warn
 from service.core.materials import Basis
 from service.core.months import say_date
+from service.core.order_dates import taken_in_on
 from service.core.order_list import Bought
 from service.core.pack_choice import PackSize
 from service.core.peroxides import capped
 from service.core.plan_needs import PlannedJob
 from service.core.plan_outlook import ShelfContainer
 from service.core.recipe import Recipe as RecipeFacts
-from service.core.school_calendar import SchoolCalendar, about_holidays, why_free
+from service.core.school_calendar import SchoolCalendar, about_holidays, why_closed, why_free
 from service.core.term_plan import TermPlan, plan_term
 from service.core.whole_need import show_pack
 from service.records.ageing_queries import PoliciesInForce, lives_of, policies_of_all, policy_of
@@ -119,10 +120,11 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     aside = Findings()
     bought = _bought(session, materials, basis, currency, aside)
     shelf, coming = _shelf(session, materials, basis, today)
+    shelf, shut = _taken_in(shelf, calendar)
     waiting_for = waiting(batches, grown, term_id, materials, shelf, today)
     found.add(*waiting_for.found)
     shelf = [replace(one, opens_on=waiting_for.opens.get(one.container_id)) for one in shelf]
-    found.add(*(one for one in (*aside.verdict(), *coming.found) if one.about in own))
+    found.add(*(one for one in (*aside.verdict(), *coming.found, *shut) if one.about in own))
     buys = [one if asks else replace(one, minimum=0) for one in bought.values()]
     plan = plan_term(
         [*mine, *waiting_for.mine], shelf, buys, calendar, today, others=[*others, *waiting_for.others]
@@ -253,6 +255,25 @@ def _shelf(
     shelf = shelf_of(session, held)
     coming = what_is_coming(session, materials, basis, today)
     return [*shelf, *coming.packs], coming
+
+
+def _taken_in(
+    shelf: Sequence[ShelfContainer], calendar: SchoolCalendar
+) -> tuple[list[ShelfContainer], list[Finding]]:
+    """The shelf, with what is expected on a day on which nobody is there coming on the next open one."""
+    kept: list[ShelfContainer] = []
+    found = Findings()
+    for one in shelf:
+        day = None if one.comes is None else taken_in_on(calendar, one.comes)
+        if one.comes is not None and day is not None and day != one.comes:
+            words = (
+                f"{one.code[:1].upper()}{one.code[1:]} of {one.name} is expected on {say_date(one.comes)}, "
+                f"when the school is closed ({why_closed(calendar, one.comes)}): it counts as taken in on "
+                f"{say_date(day)}."
+            )
+            found.add(warn("order-on-closed-day", words, about=one.name))
+        kept.append(replace(one, comes=day))
+    return kept, list(found.verdict())
 
 
 def shelf_of(session: Session, held: Sequence[Held]) -> list[ShelfContainer]:

@@ -71,6 +71,15 @@ def comes_on(calendar: SchoolCalendar, ordered: date, lead_days: int) -> date:
     return _open_day(calendar, _lead(calendar, ordered, lead_days, 1), 1)
 
 
+def taken_in_on(calendar: SchoolCalendar, expected: date) -> date:
+    """The day on which somebody is there to take in what is expected on a day: it, or the next open one.
+
+    >>> taken_in_on(SchoolCalendar(date(2026, 1, 7), date(2026, 6, 30)), date(2026, 3, 7)).isoformat()
+    '2026-03-09'
+    """
+    return _open_day(calendar, expected, 1)
+
+
 def _open_day(calendar: SchoolCalendar, day: date, way: int) -> date:
     """The day itself or the next one, that way, on which the school is open."""
     for n in range(_FARTHEST):

@@ -176,3 +176,14 @@ def test_a_can_found_standing_there_while_an_order_is_open_counts_once(planned: 
     assert missing(planned, DAY) == 900_000 and len(said(planned, "may-be-here-already")) == 1
     settle_line(planned, line, LineState.OPEN)
     assert missing(planned, DAY) == 0 and said(planned, "may-be-here-already") == []
+
+
+def test_what_is_expected_while_the_school_is_closed_counts_from_the_next_open_day(planned: Planned) -> None:
+    monday = TODAY + timedelta(days=14 - TODAY.weekday())
+    pack = planned.pack("spirit", "1 l", lead_days=2)
+    planned.job(monday, recipe_id=wash(planned))
+    planned.job(monday + timedelta(days=1), recipe_id=wash(planned))
+    planned.order(pack, 1, monday - timedelta(days=1))
+    assert planned.short("spirit") == {monday: 300_000}, "nobody takes in a can on a Sunday"
+    (sentence,) = said(planned, "order-on-closed-day")
+    assert "is expected on" in sentence and "the school is closed (Sunday)" in sentence

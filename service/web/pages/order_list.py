@@ -45,7 +45,7 @@ _OF_ORDERS = frozenset(
         "may-not-be-made", "day-left-open", "past-before-use", "two-bases",
         "others-lack", "may-be-here-already", "ordered-life-not-known", "set-aside-lost", "batch-otherwise",
         "set-aside-not-measured", "batch-lacks", "set-aside-opened-before", "left-not-known",
-        "past-by-then", "older-version",
+        "past-by-then", "older-version", "order-on-closed-day",
     }
 )  # fmt: skip
 
