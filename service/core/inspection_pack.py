@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from service.core.findings import Invalid, NotFound
 from service.core.rag_deadlines import day_end
+from service.core.rag_log import day_words
 
 A_TICK: Final = timedelta(microseconds=1)
 OLD_SHEET_MONTHS: Final = 36
@@ -161,7 +162,7 @@ class Pack:
 
     @property
     def title(self) -> str:
-        return f"Inspection pack of {self.moment.day.isoformat()}"
+        return f"Inspection pack of {day_words(self.moment.day)}"
 
     @property
     def on_letter(self) -> bool:

@@ -296,6 +296,16 @@ def day_words(day: date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
+def month_words(month: str) -> str:
+    """A month written like 2026-11, as it is read out.
+
+    >>> month_words("2026-11")
+    'November 2026'
+    """
+    year, number = month.split("-")
+    return f"{_MONTHS[int(number) - 1]} {int(year)}"
+
+
 def _entries(count: int) -> str:
     return "1 entry" if count == 1 else f"{count} entries"
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -98,16 +98,20 @@ def _sheet_row(
     )  # fmt: skip
 
 
-def rag_log(session: Session, proved: str) -> Section:
-    """Every entry with the text that was hashed; ``proved``: what a check of the chain says."""
-    rows = tuple(rag_log_rows(session))[1:]
+def rag_log(session: Session, proved: str, in_words: Callable[[RagLogRow], str]) -> Section:
+    """Every entry in words and with the text that was hashed; ``proved``: what a check of the chain says."""
+    told = {row.id: in_words(row) for row in session.exec(select(RagLogRow))}
+    rows = tuple((*row[:5], told[row[0]], *row[5:]) for row in tuple(rag_log_rows(session))[1:])
     said = (
         proved,
         "A changed, missing or moved entry inside shows by itself. A cut end or a log written anew shows "
         "only against a head kept outside, such as the one on this pack: keep it.",
+        "In the file “body” is the very text that was hashed, for a check of the chain; “in words” says what "
+        "is to be read in it.",
     )
-    shown = ("entry", "happened", "recorded", "load", "what", "who", "hash")
-    return Section("rag-log", "Log of oily rags", RAG_HEADER, rows, said, shown)
+    shown = ("entry", "happened", "recorded", "in words", "who", "hash")
+    header = (*RAG_HEADER[:5], "in words", *RAG_HEADER[5:])
+    return Section("rag-log", "Log of oily rags", header, rows, said, shown)
 
 
 def rag_loads(session: Session, at: datetime) -> Section:

@@ -23,6 +23,7 @@ from service.core.findings import Severity
 from service.core.hazards.amount_band import AmountBand
 from service.core.hazards.regimes import RULES, Regime
 from service.core.inspection_pack import Section
+from service.core.rag_log import month_words
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import Scope
 from service.core.store_limits import Area
@@ -157,7 +158,7 @@ def waste(session: Session, zone: ZoneInfo) -> Section:
     """What became waste, by month."""
     book = look_at_waste(session, zone)
     said = [finding.sentence for finding in book.findings]
-    said += [f"{judged.month.name}: {say_category(judged)}." for judged, _ in book.months[:12]]
+    said += [f"{month_words(judged.month.name)}: {say_category(judged)}." for judged, _ in book.months[:12]]
     rows = tuple(waste_rows(book))[1:]
     shown = ("month", "day", "what", "kg", "where to", "not known because", "category at least")
     return Section("waste", "Waste by month", WASTE_HEADER, rows, tuple(said), shown)

@@ -22,6 +22,7 @@ from service.records.engine import Database
 from service.records.shop import ShopProfile
 from service.records.shop_zones import zones_of
 from service.web import pack_sections
+from service.web.rag_words import said_of_entry
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,7 @@ def _sections(session: Session, then: _Then) -> list[Section]:
         *pack_sections.storage(session),
         pack_sections.ventilation(session, regime, today),
         pack_tables.rag_loads(session, then.moment.at),
-        pack_tables.rag_log(session, proof.sentence),
+        pack_tables.rag_log(session, proof.sentence, said_of_entry),
         pack_sections.waste(session, zone),
         pack_sections.drums(session, then.moment.at),
         pack_tables.checks(session, today),

@@ -205,6 +205,11 @@ def draw_choices(
     return choices
 
 
+def said_of_entry(row: RagLogRow) -> str:
+    """What an entry says, in one line."""
+    return "; ".join(_said(row)["lines"])
+
+
 def _said(row: RagLogRow) -> dict[str, list[str]]:
     body = json.loads(row.body)
     if row.kind != "step":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import zipfile
 from collections.abc import Iterator
 from datetime import date
@@ -59,10 +60,10 @@ def pdf_text(content: bytes) -> list[str]:
 
 def test_the_page_has_every_section_and_says_what_it_lacks(reader: TestClient) -> None:
     page = reader.get("/inspection-pack").text
-    places = [page.index(f'<section id="{key}">') for key in KEYS]
+    places = [page.index(f'<details class="part" id="{key}"') for key in KEYS]
     assert places == sorted(places)
     assert "What is not in here" in page
-    assert "Inspection pack of 2026-03-12" in page
+    assert "Inspection pack of 12 March 2026" in page
     assert "what was recorded until 2026-03-12 10:30" in page
     assert "movements, the last number" in page and "entries; hash " in page
     assert "Boiled linseed oil" in page and "29 CFR 1910.106" in page
@@ -134,7 +135,7 @@ def test_a_day_that_cannot_be_told_is_a_sentence(
     assert page.status_code == 422
     assert words in page.text
     assert f'value="{on}"' in page.text  # what was typed is kept
-    assert '<section id="training">' not in page.text  # and today is not passed off as that day
+    assert 'id="training"' not in page.text  # and today is not passed off as that day
     for path in ("/inspection-pack.zip", "/inspection-pack.csv?section=waste"):
         assert reader.get(path, params={"on_date": on, "section": "waste"}).status_code == 422
     call = demo.api(Role.READER).get("/api/inspection-pack", params={"on_date": on})
@@ -225,3 +226,12 @@ def test_who_lacks_which_training_as_known_today_stands_in_every_pack(demo: Shop
         assert {(row[0], row[2]) for row in found["rows"]} == lacks and lacks
         assert found["said"][0].startswith("As known on 2026-03-12")
         assert len(found["said"]) == (2 if query else 1)
+
+
+def test_the_rag_log_of_the_pack_is_told_in_words_beside_what_was_hashed(
+    demo: Shop, reader: TestClient
+) -> None:
+    text = reader.get("/inspection-pack.csv?section=rag-log").text
+    rows = list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
+    assert rows and all(row["in words"] and "{" not in row["in words"] for row in rows)
+    assert all(json.loads(row["body"])["kind"] for row in rows), "the chain is checked from this file too"

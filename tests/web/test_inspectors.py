@@ -52,7 +52,7 @@ def test_the_address_leads_to_the_pack_once(shop: Shop) -> None:
     assert "Hanne Lund" in client.get(path).text
     assert client.get(path).status_code == 200  # a look uses nothing up
     inspector = signed_in_by(shop, path)
-    assert "Inspection pack of 2026-03-12" in inspector.get("/inspection-pack").text
+    assert "Inspection pack of 12 March 2026" in inspector.get("/inspection-pack").text
     assert shop.client().post(path).status_code == 404
     assert shop.client().get(path).status_code == 404
 

@@ -66,6 +66,7 @@ def _section(section: Section, zone: ZoneInfo, query: str) -> dict[str, Any]:
     rows, more = section.lines(MOST_LINES)
     return {
         "key": section.key, "title": section.title, "said": section.said, "more": more,
+        "count": f"{len(section.rows)} line{'' if len(section.rows) == 1 else 's'}",
         "file": f"/inspection-pack.csv{query}&section={section.key}", "file_name": section.file_name,
         "columns": [
             {"key": name, "label": _label(name), **({"number": True} if plain else {"whole": True})}

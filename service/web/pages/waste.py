@@ -10,6 +10,7 @@ from fastapi.responses import Response
 
 from service.actions.look_at_waste import WasteBook, look_at_waste
 from service.core.findings import Verdict
+from service.core.rag_log import month_words
 from service.core.waste import say_category, say_kg
 from service.core.waste_record import WasteLine
 from service.core.waste_rules import Kind
@@ -47,7 +48,7 @@ def waste(request: Request, data: Data, actor: Signed) -> Response:
         ]
     months = [
         {
-            "name": judged.month.name,
+            "name": month_words(judged.month.name),
             "mass": _mass(judged.month.of(Kind.WASTE).kg, judged.month.of(Kind.WASTE).more),
             "category": say_category(judged),
             "how": [f"{row.says} ({row.citation})" for row in judged.because],

@@ -119,6 +119,18 @@
     form.prepend(line);
   }
 
+  // On a phone the parts of a long page are folded until one is asked for; on paper all of them stand open.
+  const parts = all("details[data-folds]");
+  const asked = () => { const part = parts.find((p) => `#${p.id}` === location.hash); if (part) part.open = true; };
+  if (parts.length) {
+    if (matchMedia("(max-width: 700px)").matches) parts.forEach((p) => { p.open = false; });
+    let before = [];
+    addEventListener("beforeprint", () => { before = parts.map((p) => p.open); parts.forEach((p) => { p.open = true; }); });
+    addEventListener("afterprint", () => parts.forEach((p, at) => { p.open = before[at]; }));
+    addEventListener("hashchange", asked);
+    asked();
+  }
+
   // Minutes left for the rags, counted down in the header.
   const span = (n) => {
     const h = Math.floor(Math.abs(n) / 60), m = Math.abs(n) % 60;
