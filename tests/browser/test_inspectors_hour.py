@@ -7,7 +7,7 @@ import io
 import re
 import zipfile
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page, expect
 from sqlmodel import col, select
 
 from service.core.rag_log import day_words
+from service.core.written_days import read_day
 from service.records.engine import open_database
 from service.records.people import Person
 from tests.browser.conftest import DESKTOP, PHONE
@@ -23,6 +24,7 @@ from tests.browser.page_audit import page_faults, watch
 from tests.browser.walking import fresh, keeper, menu, press, seen
 from tests.web.test_inspection_pack import KEYS, pdf_text
 
+HEIGHT = "() => document.documentElement.scrollHeight"
 NAME = "Hanne Lund, fire authority"
 
 
@@ -51,9 +53,18 @@ def read_each_section(page: Page) -> None:
         section = page.locator(f"details#{key}")
         section.scroll_into_view_if_needed()
         expect(section.get_by_role("heading", level=2)).to_be_visible()
-    expect(seen(page, "Boiled linseed oil")).to_be_visible()
     expect(page.get_by_role("heading", name="What is not in here")).to_be_visible()
     assert not page_faults(page)
+    parts = page.locator("details[data-folds]")
+    assert page.locator("details[data-folds][open]").count() == 0 and page.evaluate(HEIGHT) < 12_000
+    page.get_by_role("navigation", name="Sections").get_by_role("link").first.click()
+    expect(seen(page, "Boiled linseed oil")).to_be_visible()
+    assert not page_faults(page)
+    printed = " ".join(pdf_text(page.pdf()))
+    assert "Boiled linseed oil" in printed and "SHA-256" in printed
+    for number in range(parts.count()):
+        assert parts.nth(number).locator("h2").inner_text() in printed
+    assert page.locator("details[data-folds][open]").count() == 1, "and it is folded again"
 
 
 def saved(page: Page) -> zipfile.ZipFile:
@@ -137,7 +148,7 @@ def test_an_hour_with_an_inspector(browser: Browser, server: LiveServer) -> None
     look_through(saved(page))
 
     title = page.get_by_role("heading", level=1).inner_text()
-    day = datetime.strptime(title.removeprefix("Inspection pack of "), "%d %B %Y").date() - timedelta(days=4)
+    day = read_day(title.removeprefix("Inspection pack of ")) - timedelta(days=4)
     page.get_by_label("As it stood at the end of").fill(day.isoformat())
     page.get_by_role("button", name="Show that day").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(f"Inspection pack of {day_words(day)}")

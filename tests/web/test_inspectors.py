@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 import re
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from fastapi.testclient import TestClient
@@ -13,6 +13,7 @@ from sqlmodel import col, select
 from service.core.access import Role
 from service.records.people import LinkPurpose, Person, SignInLink, WebSession
 from service.web.route_table import ROWS
+from tests.mixing_shop import make_mix_shop
 from tests.web.conftest import Shop
 from tests.web.sign_in_steps import enter, printed, set_person
 
@@ -196,3 +197,27 @@ def test_an_inspector_sees_the_pack_and_what_it_rests_on_and_no_recipes_or_plans
         assert inspector.get(path).status_code == 200, path
     for path in ("/recipes", "/bench", "/samples", "/term", "/orders", "/suppliers"):
         assert inspector.get(path).status_code == 403, path
+
+
+def test_an_inspector_sees_classes_and_label_of_a_mix_and_not_what_is_in_it(shop: Shop) -> None:
+    mix = make_mix_shop(shop.database, shop.cast)
+    keeper, inspector = shop.signed_in(Role.KEEPER), signed_in_by(shop, invited(shop))
+    here = f"/recipes/{mix.recipe}/hazards"
+    whole, told = plain(keeper.get(here).text), plain(inspector.get(here).text)
+    for words in ("What is in the mix", "What it is made of", "Try other amounts", "300 ml"):
+        assert words in whole, words
+        assert words not in told, words
+    assert "What is marked calculated" in told and f'/recipes/{mix.recipe}"' not in told
+    for path in ("/hazards/mix", "/air"):
+        assert "300 ml" in plain(keeper.get(f"{path}?recipe={mix.recipe}").text)
+        assert "300 ml" not in plain(inspector.get(f"{path}?recipe={mix.recipe}").text)
+
+
+def test_an_inspector_sees_the_jobs_and_no_way_to_close_one(shop: Shop) -> None:
+    make_mix_shop(shop.database, shop.cast)
+    shop.clock.now += timedelta(hours=20)
+    keeper, inspector = shop.signed_in(Role.KEEPER), signed_in_by(shop, invited(shop))
+    assert "/jobs/1/close" in keeper.get("/jobs").text
+    page = inspector.get("/jobs").text
+    assert "past its end" in page and "/close" not in page and "/jobs/new" not in page
+    assert "/bench/" not in inspector.get("/jobs/1").text

@@ -63,7 +63,7 @@ def ask(
         known = rooms(session)
         p = filled(room_id=known[0].id if len(known) == 1 else None)
         lines: list[dict[str, str]] = [{}, {}, {}]
-        if recipe is not None and may(actor.role, Permission.SEE_STORE):
+        if recipe is not None and may(actor.role, Permission.RECIPES):
             lines = recipe_form_lines(session, recipe)
         number_lines(p, lines)
         return _page(request, session, actor, p)

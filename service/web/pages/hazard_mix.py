@@ -94,7 +94,7 @@ def mix(
     with data.reading() as session:
         p = filled(law=shop_regime(session).value)
         lines: list[dict[str, str]] = [{}, {}, {}]
-        if recipe is not None and may(actor.role, Permission.SEE_STORE):
+        if recipe is not None and may(actor.role, Permission.RECIPES):
             lines = recipe_form_lines(session, recipe)
         number_lines(p, lines)
         return _page(request, session, actor, p)

@@ -94,6 +94,7 @@ def listing(
             "past": [_card(session, job, at, zone) for job in open_now if job.ends_by <= at],
             "closed": [(job.id, job.name, instant(job.closed_at, zone)) for job in closed[:PER_PAGE]],
             "may_open": may(actor.role, Permission.START_JOB),
+            "may_close": may(actor.role, Permission.CLOSE_JOB),
             "number": number, "more": len(closed) > PER_PAGE,
         }  # fmt: skip
     return page(request, "jobs/list.html", context, section="jobs")

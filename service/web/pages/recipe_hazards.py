@@ -13,6 +13,7 @@ from service.actions.judge_voc import judge_voc
 from service.actions.mix_of_materials import judge_lines
 from service.actions.mixes_inside import what_is_in_batch, what_is_in_recipe
 from service.actions.read_recipe import LineRead
+from service.core.access import Permission, may
 from service.core.findings import Invalid
 from service.core.hazards.regimes import Regime
 from service.core.materials import Basis
@@ -49,6 +50,7 @@ def of_recipe(
         "lead": f"Version {version.number} as it is written; of every range the worse end.",
         "back": (f"/recipes/{recipe_id}", recipe.name),
         "again": f"/hazards/mix?recipe={recipe_id}",
+        "whole": may(actor.role, Permission.RECIPES),
     }
     return page(request, "hazards/made.html", context, section="recipes")
 
@@ -71,7 +73,7 @@ def of_batch(
         "lead": f"{recipe.name}: what was put in, as it stands in the book.",
         "back": (f"/bench/{batch_id}", f"Batch {batch_id}"),
         "nothing_yet": not lines,
-        "recipe": recipe,
+        "recipe": recipe, "whole": True,
         "again": f"/hazards/mix?recipe={batch.recipe_id}" if sees_all(actor) else "/hazards/mix",
     }
     return page(request, "hazards/made.html", context, section="bench")

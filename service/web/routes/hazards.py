@@ -19,7 +19,7 @@ ROWS: Final[tuple[RouteRow, ...]] = (
     row("POST", "/hazards/mix", _ALL, "touches no stock"),
     row("GET", "/air", _ALL, "touches no stock"),
     row("POST", "/air", _ALL, "touches no stock"),
-    row("GET", "/recipes/{recipe_id}/hazards", Permission.SEE_STORE, "as the recipe itself"),
+    row("GET", "/recipes/{recipe_id}/hazards", Permission.SEE_STORE, "classes and label; no amounts"),
     row("GET", "/bench/{batch_id}/hazards", _BATCH, "one batch; a student finds only those of their jobs"),
     row("GET", "/containers/{code}/hazard-label", Permission.PRINT_LABELS, "its hazard label, to print"),
     row("GET", "/containers/{code}/jar-label", Permission.PRINT_LABELS, "the label of a jar made here"),
