@@ -88,10 +88,12 @@ def test_where_the_rest_went_is_told_later_from_the_page_and_by_a_call(
     page = client.get("/bench/1").text
     assert page.count("Nobody said where all of batch 1 that is in no jar went") == 2
     assert "Say where the rest went" in page
+    assert "action=\"/bench/1/rest\"" in client.get("/bench/1/rest").text
     assert client.post("/bench/1/rest", data={"once": once()}).status_code == 422
     done = client.post("/bench/1/rest", data={"once": once(), "went_to": "on-the-work"})
     assert done.status_code == 303
     assert "Nobody said where" not in client.get("/bench/1").text
+    assert "<form method=\"post\" action=\"/bench/1/rest\"" not in client.get("/bench/1/rest").text
     assert client.post("/bench/1/rest", data={"once": once(), "went_to": "hauler"}).status_code == 409
     assert "<form" not in client.get("/bench/1/rest").text.partition("<main")[2]
     mix.start(mix.keep())

@@ -335,6 +335,6 @@ def _rest_page(
     context = {
         "p": p, "batch": batch, "name": the_recipe(session, batch.recipe_id).name,
         "told": batch.loss_note, "destinations": DESTINATIONS,
-        "open": bool(nobody_said_where(session, batch_id)) or status != 200,
+        "open": bool(nobody_said_where(session, batch_id)),
     }  # fmt: skip
     return page(request, "bench/rest.html", context, status, section="bench")
