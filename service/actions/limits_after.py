@@ -70,14 +70,14 @@ def _of_order(
     asked = f"at {where}" if where else "where it will stand is not known, so as one room"
     said = [f"{asked}: {one.sentence}" for one in found if one.severity in _OVER]
     if found.blocking:
-        return (*said, "use up or move away so much of what counts there first, or order less")
+        return (*said, "Use up or move away so much of what counts there first, or order less.")
     alone = {one.sentence for one in found}
     all_of_it = [one.sentence for one in together if one.severity in _OVER and one.sentence not in alone]
     if all_of_it:
         return (
             *said,
             *(f"with all else that is on the list or on its way: {words}" for words in all_of_it),
-            "have it come one after the other, use up or move away some of it first, or order less",
+            "Have it come one after the other, use up or move away some of it first, or order less.",
         )
     if said:
         return tuple(said)
