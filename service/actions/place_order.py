@@ -17,9 +17,11 @@ from service.actions.receive_stock import receive
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.actions.what_came import all_came
 from service.core.access import Actor, Permission, require
-from service.core.findings import Finding, Invalid, Stale, unknown
+from service.core.findings import Finding, Invalid, Stale, unknown, warn
 from service.core.months import say_date
+from service.core.shelf_codes import show_code
 from service.core.whole_need import show_pack
+from service.records.arrival_queries import came_beside, placed_of
 from service.records.material_queries import the_material
 from service.records.order_queries import lines_like, the_line, the_order, the_pack
 from service.records.orders import LINE_WORDS, LineState, OrderLineRow, PackSizeRow, PurchaseOrder
@@ -27,6 +29,8 @@ from service.records.plan_queries import the_term
 
 MOST_LINES = 200
 MOST_COUNT = 1000
+CAME_LATELY = timedelta(days=14)
+"""What came without an order so shortly before one is written down may be of it (house measure)."""
 TWICE_WITHIN = timedelta(days=3)
 """Orders of the same packs with one supplier so near to each other may be one order, written down twice."""
 
@@ -150,7 +154,24 @@ def _remarks(act: Act, rows: list[OrderLineRow]) -> list[Finding]:
         if row.expected_on is None:
             words = f"Nobody wrote when {name} comes: no job is planned with it."
             found.append(unknown("order-day-not-known", words, about=name))
-    return found
+    return found + _came_lately(act, rows)
+
+
+def _came_lately(act: Act, rows: list[OrderLineRow]) -> list[Finding]:
+    """What came without an order not long before this one was placed: it may be what was ordered."""
+    placed = placed_of(act.session, rows)
+    found: dict[str, Finding] = {}
+    for row in rows:
+        for one in came_beside(act.session, [row.material_id], act.recorded_at - CAME_LATELY):
+            if one.found or placed[row.id or 0].may_be(one):
+                continue  # Found standing there; or the plan counts one of both, and asks.
+            name = the_material(act.session, row.material_id).name
+            words = (
+                f"{show_code(one.code)} of {name} came without an order not long ago. Is it what was "
+                "ordered, say on the order that nothing more comes: else the plan counts both."
+            )
+            found.setdefault(one.code, warn("came-lately", words, about=name))
+    return list(found.values())
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from math import ceil
-from typing import Any
+from typing import Any, Final
 
 from sqlmodel import Session, col, func, select
 
@@ -190,9 +190,13 @@ def _room_for_one(act: Act, term_id: int) -> None:
         raise Invalid(words, {"name": words})
 
 
+ONCE: Final = "once, on "
+"""How is said of a job that it is planned for one day."""
+
+
 def _repeated(asked: JobAsked, term: Term) -> str:
     if asked.repeat is Repeat.ONCE:
-        return f"once, on {say_date(asked.first)}"
+        return f"{ONCE}{say_date(asked.first)}"
     words = REPEAT_WORDS[asked.repeat]
     if asked.repeat is Repeat.SCHOOL_DAYS:
         words = "every school day" if asked.every == 1 else f"every {asked.every} school days"

@@ -106,7 +106,7 @@ def amount_of(planned: PlannedJobRow) -> str:
         exact, unit = decimal_of(Fraction(how.wanted.amount), _PLACES), how.wanted.unit
         return f"{unmistakable(exact)} {unit.singular if exact == 1 else unit.plural}"
     times = decimal_of(how.times, 9)
-    return f"{plain(times)} times"
+    return f"{plain(times)} {'time' if times == 1 else 'times'}"
 
 
 def _same_recipe(session: Session, planned: PlannedJobRow, recipe: Recipe) -> None:

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlmodel import Session
 
 from service.actions.note_change import note_change
+from service.actions.plan_job import ONCE
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
-from service.core.findings import Invalid, Stale
+from service.core.findings import Finding, Invalid, Stale, warn
 from service.core.months import say_date
-from service.core.school_calendar import FreeDays, SchoolCalendar, checked
+from service.core.school_calendar import FreeDays, SchoolCalendar, checked, why_free
 from service.core.written_days import read_day
-from service.records.plan_queries import the_term
+from service.records.plan_queries import calendar_of, jobs_of_term, the_term
 from service.records.plans import Term
 
 MOST_EXTRA = 60
@@ -93,6 +94,7 @@ def _change(act: Act, term_id: int, version: int, asked: TermAsked) -> dict[str,
     row = the_term(act.session, term_id, lock=True)
     if row.version != version:
         raise Stale(f"Somebody else changed the term {row.name}. Open it again and compare.")
+    open_before = calendar_of(row)
     for name, value in _columns(asked).items():
         before = getattr(row, name)
         note_change(act.session, act.actor, act.recorded_at, ("term", row.id), name, before, value)
@@ -100,7 +102,28 @@ def _change(act: Act, term_id: int, version: int, asked: TermAsked) -> dict[str,
     row.version += 1
     act.session.add(row)
     act.session.flush()
+    act.note(*_not_added(act, row, open_before, calendar_of(row)))
     return {"term": row.id, "name": row.name, "version": row.version}
+
+
+def _not_added(act: Act, row: Term, before: SchoolCalendar, after: SchoolCalendar) -> list[Finding]:
+    """That jobs which repeat get no day more, where days have lessons now that had none."""
+    day, more = max(after.first, act.day), False
+    while day <= after.last and not more:
+        had = before.first <= day <= before.last and not why_free(before, day)
+        more, day = not had and not why_free(after, day), day + timedelta(days=1)
+    jobs = [
+        job for job, _ in (jobs_of_term(act.session, row.id or 0) if more else ())
+        if not job.repeated.startswith(ONCE)
+    ]  # fmt: skip
+    if not jobs:
+        return []
+    names = ", ".join(one.name for one in jobs[:5]) + (f" and {len(jobs) - 5} more" if len(jobs) > 5 else "")
+    words = (
+        f"Some days have lessons now that had none. The days of jobs that repeat stay as they were planned: "
+        f"nothing is planned or bought for the new ones. Add them where they are wanted: {names}."
+    )
+    return [warn("days-not-added", words, about=row.name)]
 
 
 def _columns(asked: TermAsked) -> dict[str, Any]:

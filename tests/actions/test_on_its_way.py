@@ -187,3 +187,20 @@ def test_what_is_expected_while_the_school_is_closed_counts_from_the_next_open_d
     assert planned.short("spirit") == {monday: 300_000}, "nobody takes in a can on a Sunday"
     (sentence,) = said(planned, "order-on-closed-day")
     assert "is expected on" in sentence and "the school is closed (Sunday)" in sentence
+
+
+def test_an_order_written_after_its_can_came_is_asked_about_when_it_is_written(planned: Planned) -> None:
+    """The day it was placed is left at today: the plan counts both, so the question comes with the order."""
+    pack = planned.pack("spirit", "1 l", lead_days=2)
+    plainly(planned, received_on=TODAY)
+    planned.mix.now += timedelta(days=1)
+    lines = (LineAsked(pack, 1, TODAY + timedelta(days=5)),)
+    asked = OrderAsked(once=once(), lines=lines, term_id=planned.term)
+    told = planned.act(place_order, asked)["findings"]
+    (found,) = [one for one in told if one["code"] == "came-lately"]
+    assert "came without an order not long ago" in found["sentence"]
+    planned.mix.now += timedelta(days=30)
+    again = OrderAsked(
+        once=once(), lines=(LineAsked(pack, 1, TODAY + timedelta(days=40)),), term_id=planned.term, again=True
+    )
+    assert "came-lately" not in {one["code"] for one in planned.act(place_order, again)["findings"]}

@@ -137,6 +137,30 @@ def test_days_that_became_free_or_fell_out_of_the_term_are_told(planned: Planned
     assert planned.dates(job)
 
 
+def test_a_longer_term_gives_a_job_that_repeats_no_more_days_and_says_so(planned: Planned) -> None:
+    """Invented term; only where days have lessons that had none, and a job repeats."""
+
+    def changed(version: int, last: date, *free: FreeDays) -> list[str]:
+        with planned.mix.database.writing() as session:
+            asked = TermAsked(
+                once=once(), name="Spring", first_day=date(2026, 2, 2), last_day=last, free=free
+            )
+            actor, now = planned.mix.actor(), planned.mix.now
+            done = change_term(session, actor, now, planned.term, version, asked).result
+        return [one["sentence"] for one in done["findings"] if one["code"] == "days-not-added"]
+
+    planned.job(date(2026, 3, 16))
+    weeks = FreeDays(date(2026, 3, 9), date(2026, 3, 20), "works weeks")
+    assert changed(1, date(2026, 5, 29), weeks) == []
+    assert changed(2, date(2026, 6, 5)) == [], "no job repeats"
+    planned.job(date(2026, 4, 6), repeat=Repeat.WEEKLY)
+    assert changed(3, date(2026, 6, 1), weeks) == [], "nothing more is open"
+    (sentence,) = changed(4, date(2026, 6, 12), weeks)
+    assert "stay as they were planned" in sentence
+    (sentence,) = changed(5, date(2026, 6, 12))
+    assert "nothing is planned or bought" in sentence
+
+
 def test_a_material_counted_in_two_ways_in_two_terms_is_not_known_in_both(planned: Planned) -> None:
     mix = planned.mix
     with mix.database.writing() as session:

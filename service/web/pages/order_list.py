@@ -168,7 +168,9 @@ def place(
                     note=form.note, again=form.again,
                 )  # fmt: skip
                 done = place_order(session, actor, now, asked).result
-                flash(session, request, f"Wrote down order {done['order']}. What comes of it is counted.")
+                said = [one["sentence"] for one in done["findings"] if one["code"] == "came-lately"]
+                words = f"Wrote down order {done['order']}. What comes of it is counted."
+                flash(session, request, " ".join([words, *said]))
             return RedirectResponse(f"/orders/{done['order']}", 303)
         except Invalid as wrong:
             _take(p, wrong, numbers)

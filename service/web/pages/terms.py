@@ -144,7 +144,7 @@ def change(term_id: Id, request: Request, p: Form, data: Data, now: Now, actor: 
             with data.writing() as session:
                 done = change_term(session, actor, now, term_id, form.version, form.asked()).result
                 words = f"You changed the term {done['name']}. What was planned stays on its days."
-                flash(session, request, words)
+                flash(session, request, " ".join([words, *(one["sentence"] for one in done["findings"])]))
             return RedirectResponse(f"/term/{term_id}", 303)
         except Invalid as wrong:
             p.take(wrong)
