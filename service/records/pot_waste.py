@@ -114,15 +114,16 @@ class _Added(NamedTuple):
 
 def pots_went(
     session: Session, *, as_of: datetime | None = None, since: datetime | None = None, drum: bool = False,
-    only: int | None = None,
+    only: int | None = None, untold: bool = False,
 ) -> list[PotWent]:  # fmt: skip
     """What was in pots and became waste, the oldest batch first. One statement where there is none.
 
     Args:
         as_of: as the book stood at that instant; since: only what happened from then on.
         drum: only what is told to have gone into a waste drum; only: only of this batch.
+        untold: without batches of which all is told; as the book stands now.
     """
-    ended = [one for one in _ended(session, as_of, since, drum) if only in (None, one.number)]
+    ended = [one for one in _ended(session, as_of, since, drum, untold) if only in (None, one.number)]
     found: list[PotWent] = []
     for numbers in batched(one.number for one in ended):
         added = _added(session, numbers, as_of)
@@ -152,7 +153,13 @@ def nobody_said_where(session: Session, batch_id: int | None = None) -> list[Pot
     Args:
         batch_id: only of this batch.
     """
-    return [one for one in pots_went(session, only=batch_id) if one.destination is None]
+    return [one for one in pots_went(session, only=batch_id, untold=True) if one.destination is None]
+
+
+def _all_told() -> Any:
+    """Whether of a batch all that is in no jar is told: one place, and no loss that is only a part of it."""
+    ends = [col(Batch.loss_note).endswith(f"({words})", autoescape=True) for words in POT_WENT.values()]
+    return and_(col(Batch.loss_basis).is_(None), or_(*ends))
 
 
 def _told_into_a_drum() -> Any:
@@ -164,7 +171,7 @@ def _told_into_a_drum() -> Any:
 
 
 def _ended(
-    session: Session, as_of: datetime | None, since: datetime | None, drum: bool
+    session: Session, as_of: datetime | None, since: datetime | None, drum: bool, untold: bool
 ) -> list[_Ended]:
     columns: list[Any] = [
         col(Batch.id), col(Batch.finished_at), col(Batch.state), col(Batch.loss_note),
@@ -185,6 +192,8 @@ def _ended(
         query = query.where(col(Batch.finished_at) >= since)
     if drum:
         query = query.where(_told_into_a_drum())
+    if untold:
+        query = query.where(~_all_told())
     rows = [_Ended(*row) for row in session.connection().execute(query)]
     if as_of is None or not rows:
         return rows

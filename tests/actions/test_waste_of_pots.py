@@ -27,6 +27,7 @@ from service.core.waste_record import WasteLine
 from service.core.waste_rules import Kind
 from service.records.engine import Database
 from service.records.materials import Material
+from service.records.pot_waste import nobody_said_where, pots_went
 from tests.builders import NOW
 from tests.mixing_shop import MixShop, make_mix_shop
 from tests.store_builders import holds, once
@@ -292,3 +293,15 @@ def test_what_is_told_later_is_not_in_the_book_of_before(shop: MixShop, yard: Ya
         "batch 1 finished: nobody said where it went"
     ]
     assert len(yard.record().in_no_drum) == 1
+
+
+def test_batches_of_which_all_is_told_are_left_out_before_they_are_read(shop: MixShop) -> None:
+    for where in (None, *PotWentTo):
+        for said in ({}, {"made": "19 l"}, {"loss": "1 l"}, {"made": "18 l", "loss": "1 l"}):
+            end(shop, pot(shop), went_to=where, **said)
+            end(shop, pot(shop), "5 l", went_to=where, **said)
+    for drum in (Destination.WASTE_DRUM, Destination.HAULER):
+        drop(shop, pot(shop), drum)
+    with shop.database.reading() as session:
+        every = [one for one in pots_went(session) if one.destination is None]
+        assert nobody_said_where(session) == every and len({one.batch_id for one in every}) > 8
