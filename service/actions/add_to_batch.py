@@ -12,6 +12,7 @@ from sqlmodel import Session, col, select
 
 from service.actions.check_mix import candidates
 from service.actions.container_act import Opening, note_first_opening
+from service.actions.found_more import looks_watched
 from service.actions.gate import Taking, check_job, take
 from service.actions.hold_back import line_to_fill, settle_held_back
 from service.actions.judge_never_with import judge_addition
@@ -280,7 +281,8 @@ def _take(
         batch_id=batch.id,
         more_than_book=asked.more_than_book,
     )
-    movement = take(act, held, line, taking)
+    with looks_watched(act, held):
+        movement = take(act, held, line, taking)
     material_id = held.container.material_id
     whole = went_in.written if amount == went_in.amount else show_amount(amount, held.basis)
     position = _position(act.session, batch, material_id)

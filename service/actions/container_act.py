@@ -11,6 +11,7 @@ from typing import Any
 from sqlmodel import Session
 
 from service.actions.follow_pourings import follow_pourings
+from service.actions.found_more import looks_watched
 from service.actions.post_movement import EventFacts, record_event
 from service.actions.settle import Act, Sent, Settled, settle
 from service.actions.tell_of_held import tell_of_held
@@ -79,7 +80,8 @@ def settle_container_act(
     def work(act: Act) -> dict[str, Any]:
         held = hold_one(act.session, asked.code)
         opened, before = _known_open(held), held.container.balance
-        result = perform(act, held)
+        with looks_watched(act, held):
+            result = perform(act, held)
         tell_of_held(act, held, before)
         now_open = _known_open(held)
         if opened is not None and now_open is not None and now_open < opened:

@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from service.actions.came_back import came_back
 from service.actions.container_act import told
 from service.actions.drum_of_movement import left_with_a_drum
 from service.actions.duties_of_gone import owe_again
@@ -51,7 +52,7 @@ def reverse(session: Session, actor: Actor, now: datetime, asked: ReverseAsked) 
     Raises:
         NotFound: there is no such entry, or not for this person.
         Refused: not this person's to reverse, reversed already, counted since, or more was taken since; or
-            it left the shop with a drum of waste.
+            it left the shop with a drum of waste; or what was drawn came back.
     """
     require(actor, Permission.REVERSE_OWN_SOON)
     sent = Sent(asked.once, "reverse", {"movement": asked.movement_id, "reason": asked.reason})
@@ -92,7 +93,7 @@ def judge_reversal(session: Session, actor: Actor, now: datetime, movement: Move
     group = _group(session, movement)
     lines = lines_of(session, group[0].container_id)
     verdict = verdict + may_be_reversed(group[0].id or 0, lines) + in_a_jar(session, group)
-    return verdict + in_a_pot(session, group) + left_with_a_drum(session, group)
+    return verdict + in_a_pot(session, group) + left_with_a_drum(session, group) + came_back(session, group)
 
 
 def in_a_pot(session: Session, group: Sequence[Movement]) -> Verdict:
@@ -162,6 +163,7 @@ def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
         raise Refused(verdict)
     group = _group(act.session, movement)
     elsewhere = in_a_jar(act.session, group) + left_with_a_drum(act.session, group)
+    elsewhere += came_back(act.session, group)
     if elsewhere.blocking:
         raise Refused(elsewhere)
     held = hold(act.session, {one.container_id for one in group})

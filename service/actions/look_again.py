@@ -11,6 +11,7 @@ from service.core.ageing import Ageing
 from service.core.findings import warn
 from service.records.stock_queries import Held
 
+AGAIN: Final = "look-again"
 OUT: Final = "was looked at while some of it was out: that look says nothing of what came back"
 OUT_OF_ANY: Final = (
     "was looked at while some of it was out, and no job is named for what came back: it may be of that, and "
@@ -31,4 +32,4 @@ def tell_to_look_again(act: Act, held: Held, before: Ageing, why: str = OUT) -> 
     stood = before.standing, before.in_date_until, before.doubts
     if (after.standing, after.in_date_until, after.doubts) == stood:
         return
-    act.note(warn("look-again", f"{name_of(held)} {why}. Look at it again."))
+    act.note(warn(AGAIN, f"{name_of(held)} {why}. Look at it again."))

@@ -16,6 +16,7 @@ from service.actions.order_arrivals import tick_off
 from service.actions.receive_stock import receive
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.actions.what_came import all_came
+from service.actions.what_is_coming import about_beside
 from service.core.access import Actor, Permission, require
 from service.core.findings import Finding, Invalid, Stale, unknown, warn
 from service.core.months import say_date
@@ -205,6 +206,7 @@ def change_line(session: Session, actor: Actor, now: datetime, asked: LineChange
 
 def _change(act: Act, asked: LineChange) -> dict[str, Any]:
     row = the_line(act.session, asked.line_id, lock=True)
+    beside = about_beside(act.session, row) if asked.state is LineState.OPEN else []
     if row.version != asked.version:
         raise Stale("Somebody else changed this line meanwhile. Open the order again and look.")
     words = ""
@@ -226,6 +228,12 @@ def _change(act: Act, asked: LineChange) -> dict[str, Any]:
     if (row.state, row.expected_on) == (asked.state, asked.expected_on) and asked.state is LineState.OPEN:
         # Somebody looked and says so: what came beside it meanwhile is not of it.
         note_change(act.session, act.actor, at, about, "still on its way", None, say_day_or_none(asked))
+    for one in beside:
+        words = (
+            f"So {one.about} is not of this line: the plan counts both. If it is of it, say that nothing more "
+            "comes."
+        )
+        act.note(warn("counted-beside", words, about=one.about))
     row.state, row.expected_on, row.version = asked.state, asked.expected_on, row.version + 1
     act.session.add(row)
     act.session.flush()

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
 
 from service.core.containers import AmountKnown
+from service.core.counting import MORE
 from service.core.findings import Finding, note, unknown, warn
 from service.core.ledger import MovementKind
 from service.core.materials import Basis
@@ -28,7 +29,7 @@ class Came:
 
 
 def what_came(session: Session, lines: Iterable[OrderLineRow]) -> dict[int, Came]:
-    """By the number of each line: what came with a known amount, as it was measured then.
+    """By the number of each line: what came with a known amount, as measured then or counted since.
 
     A line of a book from before deliveries were linked has only what was counted on it.
     """
@@ -41,16 +42,56 @@ def what_came(session: Session, lines: Iterable[OrderLineRow]) -> dict[int, Came
     ).all()
     found: dict[int, Came] = {}
     linked = set()
+    weighed = _weighed_since(session, [box.id or 0 for box, _, _ in rows])
     for box, entry, basis in rows:
         number = box.order_line_id or 0
         linked.add(number)
-        if entry.known is not AmountKnown.NOT_KNOWN and entry.change is not None:
+        told = None if entry.known is AmountKnown.NOT_KNOWN else entry.change
+        held = weighed.get(box.id or 0, _Weighed()).whole(told)
+        if held is not None:
             before = found.get(number, Came())
             measured = Basis(basis) if basis else None
-            found[number] = Came(before.amount + entry.change, before.packs + 1, measured)
+            found[number] = Came(before.amount + held, before.packs + 1, measured)
     for number, line in asked.items():
         if number not in linked and line.received_count and line.received_amount is not None:
             found[number] = Came(line.received_amount, line.received_count, line.basis)
+    return found
+
+
+@dataclass
+class _Weighed:
+    """What counts say of a container that came: the first where nobody knew, and what was more than told."""
+
+    out: int | None = 0
+    first: int | None = None
+    more: int = 0
+
+    def whole(self, told: int | None) -> int | None:
+        """How much came in it; None: not known."""
+        return self.first if told is None else told + self.more
+
+
+def _weighed_since(session: Session, containers: Sequence[int]) -> dict[int, _Weighed]:
+    undone = select(Movement.reverses_id).where(col(Movement.reverses_id).is_not(None))
+    rows = session.exec(
+        select(Movement)
+        .where(
+            col(Movement.container_id).in_(containers),
+            col(Movement.kind).not_in([MovementKind.RECEIVE, MovementKind.REVERSAL]),
+            col(Movement.id).not_in(undone),
+        )
+        .order_by(col(Movement.id))
+    ).all()
+    found: dict[int, _Weighed] = {}
+    for row in rows:
+        one = found.setdefault(row.container_id, _Weighed())
+        if row.kind is MovementKind.COUNT_DIFFERENCE:
+            if row.change is None and one.first is None and one.out is not None:
+                one.first = (row.counted or 0) + one.out
+            elif (row.change or 0) > 0 and row.reason.startswith(MORE):
+                one.more += row.change or 0
+        elif one.out is not None:
+            one.out = None if row.change is None else one.out - row.change
     return found
 
 

@@ -22,7 +22,7 @@ from service.records.ageing_queries import PoliciesInForce, policies_of_all, pol
 from service.records.arrival_queries import CameBeside, came_beside, day_before, placed_of
 from service.records.materials import Material
 from service.records.order_queries import open_lines
-from service.records.orders import OrderLineRow
+from service.records.orders import LineState, OrderLineRow
 from service.records.peroxide_formers import formers_among
 
 
@@ -116,6 +116,24 @@ def _left(session: Session, lines: Sequence[OrderLineRow]) -> _Left:
         if able:
             beside.append((able, which))
     return _Left(packs, tuple(beside))
+
+
+def about_beside(session: Session, line: OrderLineRow) -> list[Finding]:
+    """That something came without this order and may be of it; and what writing its day down would say."""
+    if line.state is not LineState.OPEN:
+        return []
+    placed = placed_of(session, [line])[line.id or 0]
+    came = [
+        one for one in came_beside(session, [line.material_id], day_before(placed.on)) if placed.may_be(one)
+    ]
+    if not came:
+        return []
+    codes = ", ".join(show_code(one.code) for one in came)
+    words = (
+        f"{codes} came without an order and may be of this line. If so, say that nothing more of it comes. "
+        "Whoever writes down a day for it says that it is still on its way, and that both count."
+    )
+    return [unknown("may-be-of-this-line", words, about=codes)]
 
 
 def _may_be_here(

@@ -6,7 +6,7 @@ nobody knows whether before the look or after it.
 
 from typing import Final
 
-from sqlalchemy import and_, case, true
+from sqlalchemy import and_, case, func, true
 from sqlalchemy import select as columns_of
 from sqlalchemy.orm import aliased
 from sqlmodel import col, or_
@@ -41,7 +41,9 @@ _OUT_AND_TAKEN_BACK: Final = (
     .where(
         _TAKEN_BEFORE,
         col(_Out.id) == col(Movement.reverses_id),
-        col(_Out.kind).in_([MovementKind.DRAW, MovementKind.DECANT_OUT]),
+        col(_Out.kind).in_(
+            [MovementKind.DRAW, MovementKind.DECANT_OUT, MovementKind.DISCARD, MovementKind.LOSS]
+        ),
     )
     .correlate(Movement, ContainerEvent)
     .exists()
@@ -54,7 +56,46 @@ _BACK_AFTER_IT: Final = or_(
     ),
 )
 """What was back before the look was in the tin when it was made, whenever it was written down."""
-_Undo = aliased(Movement)
+_Undo, _Fell, _FellUndo = aliased(Movement), aliased(Movement), aliased(Movement)
+_FELL_BY_THEN: Final = (
+    columns_of(func.coalesce(func.sum(col(_Fell.change)), 0))
+    .where(
+        col(_Fell.container_id) == col(Movement.container_id),
+        col(_Fell.kind) == MovementKind.COUNT_DIFFERENCE,
+        col(_Fell.posting_id) <= col(Movement.posting_id),
+        or_(
+            and_(col(_Fell.change) < 0, col(_Fell.happened_at) > col(ContainerEvent.happened_at)),
+            and_(
+                col(_Fell.reason) == LATE_AGAIN,
+                or_(
+                    col(_Fell.happened_at) > col(ContainerEvent.happened_at),
+                    col(_Fell.posting_id) > col(ContainerEvent.posting_id),
+                ),
+            ),
+        ),
+        ~columns_of(col(_FellUndo.id))
+        .where(col(_FellUndo.reverses_id) == col(_Fell.id))
+        .correlate(_Fell)
+        .exists(),
+    )
+    .correlate(Movement, ContainerEvent)
+    .scalar_subquery()
+)
+"""What counts since the look found less, together with what late entries gave back to them: above nothing
+where a count had found more than the book had said, had the late entry stood in it."""
+_Count = aliased(Movement)
+_COUNTED_AFTER_IT: Final = (
+    columns_of(col(_Count.id))
+    .where(
+        col(_Count.container_id) == col(Movement.container_id),
+        col(_Count.kind) == MovementKind.COUNT_DIFFERENCE,
+        col(_Count.reason) != LATE_AGAIN,
+        col(_Count.posting_id) < col(Movement.posting_id),
+        col(_Count.happened_at) > col(ContainerEvent.happened_at),
+    )
+    .correlate(Movement, ContainerEvent)
+    .exists()
+)
 _FOUND_MORE: Final = and_(
     col(Movement.kind) == MovementKind.COUNT_DIFFERENCE,
     or_(
@@ -62,8 +103,20 @@ _FOUND_MORE: Final = and_(
             col(Movement.change) > 0,
             ~col(Movement.reason).startswith(CONFIRMS, autoescape=True),
             col(Movement.reason) != LATE_AGAIN,
+            _BACK_AFTER_IT,
         ),
-        and_(col(Movement.change).is_(None), col(Movement.reason).startswith(MORE, autoescape=True)),
+        and_(
+            col(Movement.change).is_(None),
+            col(Movement.reason).startswith(MORE, autoescape=True),
+            _BACK_AFTER_IT,
+        ),
+        # What a late entry gives back to a count: the time of the count decides, not that of the entry.
+        and_(
+            col(Movement.change) > 0,
+            col(Movement.reason) == LATE_AGAIN,
+            _COUNTED_AFTER_IT,
+            _FELL_BY_THEN > 0,
+        ),
     ),
     ~columns_of(col(_Undo.id))
     .where(col(_Undo.reverses_id) == col(Movement.id))
@@ -90,7 +143,7 @@ CAME_IN_SINCE: Final = (
                 ),
             ),
             and_(col(Movement.kind) == MovementKind.REVERSAL, _OUT_AND_TAKEN_BACK),
-            and_(_FOUND_MORE, _BACK_AFTER_IT),
+            _FOUND_MORE,
         ),
     )
     .correlate(ContainerEvent)

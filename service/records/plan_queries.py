@@ -18,7 +18,7 @@ from service.records.orders import MaterialMinimum
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
 
 MOST_TERMS = 200
-STILL_OPEN = timedelta(days=31)
+STILL_OPEN = timedelta(days=184)
 
 
 def the_term(session: Session, term_id: int, *, lock: bool = False) -> Term:

@@ -9,10 +9,12 @@ import pytest
 
 from service.actions.count_stock import CountAsked, count
 from service.actions.draw_stock import DrawAsked, draw
+from service.actions.lose_stock import DiscardAsked, discard
 from service.core.access import Role
 from service.core.additions import HowAdded
 from service.core.conditions import Found
 from service.core.containers import Standing
+from service.core.ledger import Destination
 from service.records.engine import Database
 from service.records.stock import Movement
 from tests.actions.test_bench_additions import put_in
@@ -118,14 +120,42 @@ def test_more_that_was_counted_before_the_look_was_looked_at(shop: MixShop) -> N
     assert later(shop, oil) == [IN]
 
 
-def test_a_count_that_is_stated_again_after_a_late_entry_finds_nothing_more(shop: MixShop) -> None:
-    oil = tin(shop)
-    found(shop, oil, Found.THICKENED)
-    found(shop, oil, Found.SOUND, TRIED)
+def test_a_late_draw_that_a_count_missed_already_finds_nothing_more(shop: MixShop) -> None:
+    oil = lifted(shop)
     shop.now += timedelta(hours=2)
     counted(shop, oil, "800 ml")
     taken(shop, oil, happened_at=shop.now - timedelta(hours=1), late_reason=LATE)
     assert stands(shop, oil) is IN
+
+
+@pytest.mark.parametrize("minutes", [45, 170])
+def test_a_late_draw_by_which_a_count_had_found_more_takes_the_look(shop: MixShop, minutes: int) -> None:
+    """A count confirmed the book; with a draw of 200 ml of before it, that count had found 200 ml more."""
+    oil = tin(shop)
+    shop.now += timedelta(hours=1)
+    found(shop, oil, Found.THICKENED)
+    shop.now += timedelta(hours=1)
+    found(shop, oil, Found.SOUND, TRIED)
+    shop.now += timedelta(hours=1)
+    jar = pour(shop, oil)
+    counted(shop, oil, "950 ml")
+    shop.now += timedelta(minutes=30)
+    assert later(shop, oil) == [IN]
+    taken(shop, oil, looked=True, happened_at=shop.now - timedelta(minutes=minutes), late_reason=LATE)
+    assert later(shop, oil, jar) == [FIRST, FIRST]
+    holds(shop.database)
+
+
+def test_a_part_thrown_away_that_is_taken_back_after_a_look_was_perhaps_gone(shop: MixShop) -> None:
+    oil = tin(shop)
+    with shop.database.writing() as session:
+        asked = DiscardAsked(once=once(), code=oil, destination=Destination.WASTE_DRUM, amount="200 ml")
+        number = int(discard(session, shop.actor(Role.KEEPER), shop.now, asked).result["movement"])
+    shop.now += timedelta(minutes=1)
+    found(shop, oil, Found.THICKENED)
+    found(shop, oil, Found.SOUND, TRIED)
+    undo(shop, number)
+    assert stands(shop, oil) is FIRST
 
 
 def test_more_drawn_than_the_book_says_was_more_in_it(shop: MixShop) -> None:

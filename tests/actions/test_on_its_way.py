@@ -6,13 +6,17 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from sqlmodel import col, select
 
 from service.actions.arrivals import Origin, ReceiveAsked
+from service.actions.count_stock import CountAsked, count
 from service.actions.place_order import LineAsked, LineChange, OrderAsked, change_line, place_order
 from service.actions.receive_stock import receive
+from service.actions.what_is_coming import about_beside
 from service.records.engine import Database
 from service.records.order_queries import the_line
 from service.records.orders import LineState
+from service.records.stock import Container
 from service.web.finding_links import links_of
 from service.web.term_view import on_its_way
 from tests.actions.test_order_arrivals import stands, take_back, take_in
@@ -204,3 +208,35 @@ def test_an_order_written_after_its_can_came_is_asked_about_when_it_is_written(p
         once=once(), lines=(LineAsked(pack, 1, TODAY + timedelta(days=40)),), term_id=planned.term, again=True
     )
     assert "came-lately" not in {one["code"] for one in planned.act(place_order, again)["findings"]}
+
+
+def test_another_day_for_an_order_says_that_the_can_beside_it_is_not_of_it(planned: Planned) -> None:
+    line = ordered(planned, 1)
+    planned.mix.now += timedelta(minutes=1)
+    plainly(planned)
+    planned.mix.now += timedelta(minutes=1)
+    with planned.mix.database.reading() as session:
+        (before,) = about_beside(session, the_line(session, line))
+        version = the_line(session, line).version
+    assert "may be of this line" in before.sentence and "both count" in before.sentence
+    other = COMES + timedelta(days=1)
+    change = LineChange(
+        once=once(), line_id=line, version=version, state=LineState.OPEN, expected_on=other
+    )
+    told = planned.act(change_line, change)["findings"]
+    assert "counted-beside" in {one["code"] for one in told}
+    with planned.mix.database.reading() as session:
+        assert about_beside(session, the_line(session, line)) == []
+
+
+@pytest.mark.parametrize(("amount", "counts"), [("", "3 l"), ("1 l", "3 l")])
+def test_a_count_of_what_came_is_credited_to_its_order(planned: Planned, amount: str, counts: str) -> None:
+    """Three packs of a litre were ordered, one can came and holds all of it: nothing is on its way."""
+    planned.job(DAY, recipe_id=wash(planned, ("spirit", "5 l")))
+    line = ordered(planned, 3)
+    take_in(planned, line, "three", 1, amount)
+    with planned.mix.database.writing() as session:
+        [box] = session.exec(select(Container).where(col(Container.order_line_id) == line)).all()
+        asked = CountAsked(once=once(), code=box.code, amount=counts, more_than_book=True)
+        count(session, planned.mix.actor(), planned.mix.now, asked)
+    assert coming(planned) == 0 and missing(planned, DAY) == 2_000_000

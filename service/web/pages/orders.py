@@ -11,9 +11,10 @@ from sqlmodel import Session
 
 from service.actions.place_order import LineChange, change_line
 from service.actions.what_came import Came, about_delivery, left_of, what_came
+from service.actions.what_is_coming import about_beside
 from service.core.access import Actor, Permission, may
 from service.core.costs import say_minor
-from service.core.findings import Invalid, Verdict
+from service.core.findings import Finding, Invalid, Verdict
 from service.records.materials import Material
 from service.records.order_queries import (
     count_orders,
@@ -125,7 +126,10 @@ def _page(
         "about": about,
         "order": order,
         "facts": facts,
-        "cards": [_card(line, material, today, came.get(line.id or 0)) for line, material in lines],
+        "cards": [
+            _card(line, material, today, came.get(line.id or 0), about_beside(session, line))
+            for line, material in lines
+        ],
         "states": [
             (LineState.OPEN.value, "It is on its way"),
             (LineState.NO_MORE.value, "Nothing more of it comes"),
@@ -148,7 +152,9 @@ def _came_words(line: OrderLineRow, came: Came | None) -> str:
     return f"{line.received_count} of {line.count}, {much}{last}"
 
 
-def _card(line: OrderLineRow, material: Material, today: date, came: Came | None) -> dict[str, Any]:
+def _card(
+    line: OrderLineRow, material: Material, today: date, came: Came | None, beside: list[Finding]
+) -> dict[str, Any]:
     left = len(left_of(line, came))
     return {
         "id": line.id,
@@ -166,7 +172,7 @@ def _card(line: OrderLineRow, material: Material, today: date, came: Came | None
             ("Came", _came_words(line, came)),
             ("Price of one", say_minor(line.price_minor, line.currency)),
         ],
-        "odd": Verdict.of(about_delivery(line, came)),
+        "odd": Verdict.of([*about_delivery(line, came), *beside]),
     }
 
 
@@ -186,8 +192,9 @@ def change(
                     once=form.once, line_id=line_id, version=form.version, state=form.state,
                     expected_on=form.expected_on,
                 )  # fmt: skip
-                change_line(session, actor, now, asked)
-                flash(session, request, f"Changed the line: {LINE_WORDS[form.state]}.")
+                done = change_line(session, actor, now, asked).result
+                said = [one["sentence"] for one in done["findings"]]
+                flash(session, request, " ".join([f"Changed the line: {LINE_WORDS[form.state]}.", *said]))
             return RedirectResponse(f"/orders/{order_id}", 303)
         except Invalid as wrong:
             p.take(wrong, "state")
