@@ -230,8 +230,8 @@ def _change(act: Act, asked: LineChange) -> dict[str, Any]:
         note_change(act.session, act.actor, at, about, "still on its way", None, say_day_or_none(asked))
     for one in beside:
         words = (
-            f"So {one.about} is not of this line: the plan counts both. If it is of it, say that nothing more "
-            "comes."
+            f"So {one.about} is not of this line: the plan counts both. If it is of it, say that nothing "
+            "more comes."
         )
         act.note(warn("counted-beside", words, about=one.about))
     row.state, row.expected_on, row.version = asked.state, asked.expected_on, row.version + 1

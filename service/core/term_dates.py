@@ -48,11 +48,15 @@ MOST_STEP: Final = 60
 
 @dataclass(frozen=True)
 class Moved:
-    """A date on a free day: ``to`` is where it went, None = left out; ``why`` names the free day."""
+    """A date on a free day: ``to`` is where it went, None = left out; ``why`` names the free day.
+
+    ``turn``: its next turn, where no school day came before that to put it on.
+    """
 
     day: date
     to: date | None
     why: str
+    turn: date | None = None
 
 
 @dataclass(frozen=True)
@@ -138,7 +142,8 @@ def _row(
             fits = on_free is OnFreeDay.NEXT_SCHOOL_DAY and at < len(taught) and taught[at] < after
             to = taught[at] if fits else None
             kept += [to] if to else []
-            moved.append(Moved(day, to, why))
+            turn = after if on_free is OnFreeDay.NEXT_SCHOOL_DAY and to is None else None
+            moved.append(Moved(day, to, why, turn))
         day = after
     return kept, moved
 
@@ -170,6 +175,8 @@ def about_past(days: Iterable[date], today: date) -> list[Finding]:
 
 def _about_moved(one: Moved) -> Finding:
     where = f"put on {say_date(one.to)}" if one.to else "left out"
+    if one.turn is not None:
+        where = f"left out, as no school day comes before its next turn on {say_date(one.turn)}"
     code = "date-moved" if one.to else "date-left-out"
     return note(
         code, f"{say_date(one.day)} is no school day ({one.why}): {where}.", about=one.day.isoformat()

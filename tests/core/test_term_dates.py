@@ -190,3 +190,13 @@ def test_every_place_named_can_be_asked() -> None:
             assert all(day.year == 2026 for day in school_holidays(country, part, 2026))
     with pytest.raises(KeyError):
         public_holidays("DE", "XX", 2026)
+
+
+def test_a_day_that_cannot_be_put_off_says_why_it_is_left_out() -> None:
+    """Invented calendar: a break over two turns of a weekly job."""
+    free = (FreeDays(date(2026, 3, 9), date(2026, 3, 17), "works weeks"),)
+    term = SchoolCalendar(date(2026, 2, 2), date(2026, 5, 29), free=free)
+    found = dates_of(term, date(2026, 3, 2), Repeat.WEEKLY, on_free=OnFreeDay.NEXT_SCHOOL_DAY)
+    told = [one.sentence for one in found.verdict if one.code in ("date-left-out", "date-moved")]
+    assert "left out, as no school day comes before its next turn on 16 March 2026" in told[0]
+    assert "put on 18 March 2026" in told[1]
