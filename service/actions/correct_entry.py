@@ -13,8 +13,8 @@ from service.actions.came_back import came_back
 from service.actions.container_act import told
 from service.actions.drum_of_movement import left_with_a_drum
 from service.actions.duties_of_gone import owe_again
-from service.actions.how_it_stands import how_it_stands
-from service.actions.look_again import tell_to_look_again
+from service.actions.found_more import WatchedLooks
+from service.actions.look_again import OUT
 from service.actions.order_arrivals import tick_back
 from service.actions.post_movement import Line, Written, name_of, post
 from service.actions.rag_duty import draw_ref
@@ -168,10 +168,10 @@ def reverse_within(act: Act, asked: ReverseAsked) -> dict[str, Any]:
         raise Refused(elsewhere)
     held = hold(act.session, {one.container_id for one in group})
     _not_gone(act, group, held)
-    before = {number: how_it_stands(act, one, act.day) for number, one in held.items()}
+    looks = [WatchedLooks(act, one) for one in held.values()]
     reversals = [_take_back(act, held[one.container_id], one, asked.reason) for one in group]
-    for number, one in held.items():
-        tell_to_look_again(act, one, before[number])
+    for one in looks:
+        one.tell(OUT)
     _tell_findings(act, group, held)
     main = held[movement.container_id]
     return {

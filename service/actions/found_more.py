@@ -10,10 +10,32 @@ from service.actions.how_it_stands import how_it_stands
 from service.actions.look_again import AGAIN, MORE_IN_IT, tell_to_look_again
 from service.actions.post_movement import Line, Written, post
 from service.actions.settle import Act
-from service.core.ageing import Ageing
 from service.core.life_facts import CheckOutcome, ConditionCheck
 from service.records.ageing_queries import checks_of
 from service.records.stock_queries import Held
+
+
+class WatchedLooks:
+    """The looks of a container that count before something is written; `tell` says which are lost by it."""
+
+    def __init__(self, act: Act, held: Held) -> None:
+        self.act, self.held = act, held
+        self.before, self.passed = how_it_stands(act, held, act.day), self._passed()
+
+    def tell(self, why: str) -> None:
+        """Tell of the looks that count no longer, and let the jars that were filled since them follow."""
+        kept = set(self._passed())
+        lost = [one for one in self.passed if one not in kept]
+        if not lost:
+            return
+        tell_to_look_again(self.act, self.held, self.before, why)
+        made = [one.at for one in lost]
+        since = None if None in made else min(at for at in made if at is not None)
+        follow_pourings(self.act, self.held, since)
+
+    def _passed(self) -> list[ConditionCheck]:
+        checks = checks_of(self.act.session, self.held.container_id)
+        return [one for one in checks if one.outcome is CheckOutcome.PASSED]
 
 
 def post_found_more(act: Act, held: Held, line: Line) -> Written:
@@ -21,33 +43,16 @@ def post_found_more(act: Act, held: Held, line: Line) -> Written:
 
     The reason of the line begins as `core.counting.MORE`; `records.came_in_since` reads it.
     """
-    before, passed = how_it_stands(act, held, act.day), _passed(act, held)
+    looks = WatchedLooks(act, held)
     movement = post(act, held, line)
-    _tell_lost(act, held, before, passed)
+    looks.tell(MORE_IN_IT)
     return movement
 
 
 @contextmanager
 def looks_watched(act: Act, held: Held) -> Iterator[None]:
     """The same for what is written late: by it a count made since may have found more than the book said."""
-    if not act.posting.late:
-        yield
-        return
-    before, passed = how_it_stands(act, held, act.day), _passed(act, held)
+    looks = WatchedLooks(act, held) if act.posting.late else None
     yield
-    if not any(one.code == AGAIN for one in act.findings):
-        _tell_lost(act, held, before, passed)
-
-
-def _passed(act: Act, held: Held) -> list[ConditionCheck]:
-    return [one for one in checks_of(act.session, held.container_id) if one.outcome is CheckOutcome.PASSED]
-
-
-def _tell_lost(act: Act, held: Held, before: Ageing, passed: list[ConditionCheck]) -> None:
-    kept = set(checks_of(act.session, held.container_id))
-    lost = [one for one in passed if one not in kept]
-    if not lost:
-        return
-    tell_to_look_again(act, held, before, MORE_IN_IT)
-    made = [one.at for one in lost]
-    follow_pourings(act, held, None if None in made else min(at for at in made if at is not None))
+    if looks is not None and not any(one.code == AGAIN for one in act.findings):
+        looks.tell(MORE_IN_IT)

@@ -158,6 +158,19 @@ def test_a_part_thrown_away_that_is_taken_back_after_a_look_was_perhaps_gone(sho
     assert stands(shop, oil) is FIRST
 
 
+def test_a_draw_taken_back_after_a_look_takes_it_from_the_jar_too(shop: MixShop) -> None:
+    oil = tin(shop)
+    found(shop, oil, Found.THICKENED, happened_at=shop.now - days(1))
+    number = taken(shop, oil, looked=True)
+    found(shop, oil, Found.SOUND, TRIED)
+    shop.now += timedelta(hours=1)
+    jar = pour(shop, oil)
+    assert later(shop, oil, jar) == [IN, IN]
+    undo(shop, number)
+    assert later(shop, oil, jar) == [FIRST, FIRST]
+    holds(shop.database)
+
+
 def test_more_drawn_than_the_book_says_was_more_in_it(shop: MixShop) -> None:
     oil = lifted(shop)
     with shop.database.writing() as session:
