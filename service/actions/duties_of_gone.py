@@ -14,9 +14,9 @@ from service.core.shelf_codes import show_code
 from service.records.duties import TOLD_BY_SOMEBODY, Duty
 from service.records.stock_queries import Held
 
-LEAKING: Final = "leaking-container"
 GONE: Final = "It is gone: it was thrown away."
-_ENDS: Final = (MOVE_DUTY, LEAKING, TOLD_BY_SOMEBODY)
+_ENDS: Final = (MOVE_DUTY, TOLD_BY_SOMEBODY)
+"""A leak is not among them: what ran out may still lie there, and somebody says how it was dealt with."""
 
 
 def end_with_it(act: Act, held: Held) -> None:

@@ -47,7 +47,14 @@ def ended(shop: MixShop, number: int) -> tuple[datetime | None, str]:
         return duty.done_at, duty.answer
 
 
-@pytest.mark.parametrize("kind", [MOVE_DUTY, "leaking-container", "look-at-told"])
+def test_a_leak_is_answered_by_somebody_though_the_can_is_gone(shop: MixShop) -> None:
+    tin = shop.can("boiled oil")
+    number = owed(shop, tin, "leaking-container", show_code(tin))
+    thrown_away(shop, tin)
+    assert ended(shop, number) == (None, "")
+
+
+@pytest.mark.parametrize("kind", [MOVE_DUTY, "look-at-told"])
 def test_it_ends_with_the_container_and_comes_back_with_it(shop: MixShop, kind: str) -> None:
     tin, other = shop.can("boiled oil"), shop.can("boiled oil")
     number = owed(shop, tin, kind, show_code(tin))

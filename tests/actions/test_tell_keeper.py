@@ -141,8 +141,10 @@ def test_one_duty_answers_all_tellings_and_an_older_look_none(shop: RagShop) -> 
         shop.pass_by(minutes=1)
         gone = DiscardAsked(once=once(), code=shop.oil, destination=Destination.HAULER, job_id=shop.job)
         discard(session, keeper, shop.now, gone)
-        answer_duty(session, keeper, shop.now, number, "It went to the hauler", once())
-        assert duties(session)[0].done_at is not None
+        (gone_with_it,) = duties(session)
+        assert gone_with_it.done_at is not None and "thrown away" in gone_with_it.answer
+    with pytest.raises(Refused, match="done already"), shop.database.writing() as session:
+        answer_duty(session, shop.actor(Role.KEEPER), shop.now, number, "It went to the hauler", once())
 
 
 def test_what_was_seen_from_outside_of_a_sealed_one_is_answered_and_stays_doubted(shop: RagShop) -> None:
