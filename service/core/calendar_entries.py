@@ -142,7 +142,7 @@ def of_container(one: DatedContainer, window: Window) -> Iterator[Entry]:
     if end is not None and window.holds(end):
         if one.dead:
             said = "A check ended it. Read its page before you touch it; then it is set apart and discarded."
-            yield entry(EntryKind.END, end, "Discard", said)
+            yield entry(EntryKind.END, end, "Set it apart", said)
         elif one.retest:
             said = "The last day in date. A check that it passes may give it more time; else discard it."
             yield entry(EntryKind.END, end, "Check again by", said)

@@ -118,7 +118,7 @@ def test_what_a_look_ended_is_not_to_be_looked_at_before_use() -> None:
 
     assert told(tin) == ["Look first", "Check again by"]
     ended = replace(tin, in_date_until=add_days(today, -1), dead=True)
-    assert told(ended) == ["Discard"]
+    assert told(ended) == ["Set it apart"]
     assert told(replace(ended, dead=False)) == ["Check again by"], "its end is before the day to look from"
     first = tell(of_container(tin, Window.around(today)), {}, AT)
     later = tell(of_container(ended, Window.around(today)), kept({}, *first.changed), AT + timedelta(hours=1))
