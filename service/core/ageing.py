@@ -249,14 +249,18 @@ def _start_reasons(facts: LifeFacts) -> tuple[Reason, ...]:
     return ()
 
 
+def _severe(former: PeroxideLife, how: str) -> Finding:
+    words = (
+        f"It forms peroxides by itself{how}. Do not open, shake or carry it about: it can explode. Keep "
+        "people away, and let licensed people take it."
+    )
+    return stop(PEROXIDES, words, former.source)
+
+
 def _past_former(former: PeroxideLife) -> Finding:
     """What is said of a peroxide former past its date, whose peroxides nobody measured."""
     if former.former is Former.SEVERE:
-        words = (
-            "It forms peroxides by itself and is past its date. Do not open, shake or carry it about: it can "
-            "explode. Keep people away, and let licensed people take it."
-        )
-        return stop(PEROXIDES, words, former.source)
+        return _severe(former, " and is past its date")
     words = (
         "It forms peroxides and is past its date. Look at it without touching it: with crystals, dried up or "
         "of unknown age it is left alone and licensed people take it."
@@ -270,11 +274,7 @@ _AGE: Final = frozenset({"start-not-known", "opening-not-known", "dates-contradi
 def _former_of_unknown_age(former: PeroxideLife) -> Finding:
     """What is said of a peroxide former where nobody knows how old it is: as of one past its date."""
     if former.former is Former.SEVERE:
-        words = (
-            "It forms peroxides by itself, and nobody knows how old it is. Do not open, shake or carry it "
-            "about: it can explode. Keep people away, and let licensed people take it."
-        )
-        return stop(PEROXIDES, words, former.source)
+        return _severe(former, ", and nobody knows how old it is")
     words = (
         "It forms peroxides, and nobody knows how old it is. Look at it without touching it, and find its "
         "dates in the papers: where they are not found it is left alone and licensed people take it."
