@@ -94,7 +94,7 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     """
     term = the_term(session, term_id)
     calendar = calendar_of(term)
-    rows = dates_of_plan(session, term_id, today, term.last_day)
+    rows = dates_of_plan(session, term_id, term.last_day)
     grown = grown_jobs(session, rows)
     batches = open_batches(session)
     waits = {one.date.id for one in batches if one.date is not None}

@@ -136,7 +136,7 @@ def batches_made_for_less(session: Session, term_id: int, planned_id: int, today
     ]
     if not batches:
         return []
-    rows = [one for one in dates_of_plan(session, term_id, today, today) if one[1].id == planned_id]
+    rows = [one for one in dates_of_plan(session, term_id, today) if one[1].id == planned_id]
     job = grown_jobs(session, rows)[planned_id]
     return [otherwise(one, job) for one in batches if more_is_planned(one.row, job)]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from sqlmodel import Session, col, exists, func, or_, select
@@ -18,7 +18,6 @@ from service.records.orders import MaterialMinimum
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
 
 MOST_TERMS = 200
-STILL_OPEN = timedelta(days=184)
 
 
 def the_term(session: Session, term_id: int, *, lock: bool = False) -> Term:
@@ -148,15 +147,14 @@ def jobs_of_term(session: Session, term_id: int) -> Sequence[tuple[PlannedJobRow
 
 
 def dates_of_plan(
-    session: Session, term_id: int, since: date, until: date
+    session: Session, term_id: int, until: date
 ) -> Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]:
-    """All dates of one term, and what stands in the plan of any other from one day to another, by day.
+    """All dates of one term, and what stands in the plan of any other up to a day, by day.
 
     A term that was shortened may have dates after its last day: other terms count until the last of them. So
-    do days of other terms that are gone by not more than `STILL_OPEN` without a batch or a word, and those
-    whose batch is set aside or running.
+    do days of other terms that are gone without a batch or a word, however long ago, and those whose batch is
+    set aside or running.
     """
-    since -= STILL_OPEN
     last_own = (
         select(func.max(PlannedDate.on_day))
         .join(PlannedJobRow, col(PlannedJobRow.id) == col(PlannedDate.planned_job_id))
@@ -170,11 +168,7 @@ def dates_of_plan(
         .join(Recipe, col(Recipe.id) == col(PlannedJobRow.recipe_id))
         .where(
             (col(PlannedJobRow.term_id) == term_id)
-            | (
-                (col(PlannedDate.on_day) >= since)
-                & (col(PlannedDate.on_day) <= until)
-                & (col(PlannedDate.state) == DateState.PLANNED)
-            )
+            | ((col(PlannedDate.on_day) <= until) & (col(PlannedDate.state) == DateState.PLANNED))
             | ((col(PlannedDate.state) == DateState.STARTED) & col(PlannedDate.batch_id).in_(_still_open()))
         )
         .order_by(col(PlannedDate.on_day), col(PlannedDate.planned_job_id))
