@@ -96,8 +96,10 @@ def as_calculated(page: Page, server: LiveServer, token: str, spirits_ml: float,
     assert shown == pytest.approx(ends, abs=0.006)
 
 
-def printed_label(page: Page) -> tuple[str, list[str]]:
-    """The text of the printed page of labels, and what a decoder reads in it."""
+def printed_label(page: Page, where: str) -> tuple[str, list[str]]:
+    """The text of the printed page of labels at an address, and what a decoder reads in it."""
+    # A click does not wait for the page behind its link; paper of a page half come is blank.
+    page.wait_for_url(re.compile(where))
     page.emulate_media(media="print")
     document = pypdfium2.PdfDocument(io.BytesIO(page.pdf(prefer_css_page_size=True)))
     text = "\n".join(sheet.get_textpage().get_text_range() for sheet in document)
@@ -125,12 +127,12 @@ def print_labels(page: Page) -> None:
     """The shelf label of the jar, and its own with what is in it."""
     jar = page.get_by_role("main").locator("h2:text-is('Jars') ~ ul .code").first.inner_text()
     press(page, "Print their labels")
-    text, codes = printed_label(page)
+    text, codes = printed_label(page, r".*/labels/print.*")
     assert "Lid of the oak chest" in text and jar in text.replace("\u00a0", " ")
     assert any(code.endswith(jar.replace(" ", "").replace("\u00a0", "")) for code in codes), codes
     page.go_back()
     page.get_by_role("link", name=spaced(f"Jar label of {jar}")).first.click()
-    text, codes = printed_label(page)
+    text, codes = printed_label(page, r".*/jar-label$")
     # The paste has no flash point in the book, and the label says that not everything is known.
     for words in ("Lid of the oak chest", "Danger", "May cause cancer", "Not complete", "rags"):
         assert words in text, f"{words}: {text}"
