@@ -28,6 +28,8 @@ from service.records.plans import PlannedDate, PlannedJobRow
 _UNIT: Final = {Basis.MASS: "g", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
 
 _Lines = tuple[tuple[RecipeLine, ...], tuple[Finding, ...]]
+Amount = tuple[Fraction, Basis]
+"""Smallest units, and of what."""
 PlannedRows = Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]
 
 
@@ -36,6 +38,7 @@ class GrownJob:
     """A planned job as amounts. ``why``: why they are not known; ``found``: what to read about it.
 
     ``may_be_made`` False: its things may never meet in one pot; then nothing is planned or bought for it.
+    ``makes``: how much it makes with its spare, ``at_least`` without; None = its recipe does not say.
     """
 
     row: PlannedJobRow
@@ -45,6 +48,8 @@ class GrownJob:
     found: tuple[Finding, ...] = ()
     may_be_made: bool = True
     version_id: int | None = None
+    makes: Amount | None = None
+    at_least: Amount | None = None
 
 
 def wanted_of(row: PlannedJobRow) -> HowMuch:
@@ -121,7 +126,21 @@ def _grow(
             for line, material in written.lines
         )  # fmt: skip
         return GrownJob(row, recipe, bare, words, tuple(found))
-    return GrownJob(row, recipe, lines, "", (*found, *told))
+    makes = _makes(row, written)
+    bare_of_spare = 1 + Fraction(row.spare_percent, 100)
+    return GrownJob(
+        row, recipe, lines, "", (*found, *told), makes=makes,
+        at_least=None if makes is None else (makes[0] / bare_of_spare, makes[1]),
+    )  # fmt: skip
+
+
+def _makes(row: PlannedJobRow, written: WrittenRecipe) -> Amount | None:
+    how, version = wanted_of(row), written.version
+    if how.wanted is not None:
+        return Fraction(how.wanted.amount) * Fraction(how.wanted.unit.factor), how.wanted.basis
+    if how.times is None or version.makes_amount is None or version.makes_basis is None:
+        return None
+    return how.times * version.makes_amount, version.makes_basis
 
 
 def _never(row: PlannedJobRow, recipe: Recipe, together: Verdict, found: Sequence[Finding]) -> GrownJob:

@@ -11,10 +11,12 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
 from service.actions.grow_planned import GrownJob, PlannedRows, grown_jobs, standing_jobs
+from service.actions.made_for_days import made_for_days
 from service.actions.waiting_batches import opened_before, waiting, wanted_of_batch
 from service.actions.what_is_coming import Coming, what_is_coming
 from service.core.costs import coins
@@ -31,11 +33,10 @@ from service.core.recipe import Recipe as RecipeFacts
 from service.core.school_calendar import SchoolCalendar, about_holidays, why_closed, why_free
 from service.core.term_plan import TermPlan, plan_term
 from service.core.whole_need import show_pack
-from service.records.ageing_queries import PoliciesInForce, lives_of, policies_of_all, policy_of
-from service.records.material_queries import keeper_only_materials
+from service.records.ageing_queries import PoliciesInForce, policies_of_all, policy_of
 from service.records.materials import Material
 from service.records.mixing import Recipe
-from service.records.open_batches import OpenBatch, open_batches
+from service.records.open_batches import OpenBatch, finished_for_days, open_batches
 from service.records.order_queries import minimums, packs_of, supplier_names
 from service.records.orders import PackSizeRow
 from service.records.peroxide_formers import formers_among
@@ -47,8 +48,9 @@ from service.records.plan_queries import (
     the_term,
 )
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
+from service.records.shelf_of_plan import shelf_of
 from service.records.shop import ShopProfile
-from service.records.stock_queries import Held, containers_of, handed_out, place_names, promised
+from service.records.stock_queries import containers_of
 
 MOST_TOLD: Final = 5
 """So many days are named; the rest stands on the page of the job."""
@@ -94,25 +96,31 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     """
     term = the_term(session, term_id)
     calendar = calendar_of(term)
-    rows = dates_of_plan(session, term_id, term.last_day)
+    rows = dates_of_plan(session, term_id, term.last_day, today)
     grown = grown_jobs(session, rows)
     batches = open_batches(session)
+    shop = session.get(ShopProfile, 1)
+    done = made_for_days(
+        session, finished_for_days(session, today), grown, term_id, today,
+        ZoneInfo(shop.time_zone if shop else "UTC"),
+    )  # fmt: skip
     waits = {one.date.id for one in batches if one.date is not None}
     mine, others = _as_jobs(rows, grown, term_id)
     found = Findings()
     found.add(*about_holidays(calendar))
     numbers = {one.number for one in mine}
     # With those of which a batch still takes something.
-    open_jobs = numbers | {p.id or 0 for row, p, _ in rows if row.id in waits and p.term_id == term_id}
+    open_jobs = numbers | {
+        p.id or 0 for row, p, _ in rows if row.id in waits | done.days and p.term_id == term_id
+    }
     for job in standing_jobs(grown, numbers):
         found.add(*job.found)
     found.add(*_on_closed_days(rows, numbers, calendar, today))
     least = {row.material_id for row, _ in minimums(session)}
     least_in = term_for_least(session, today)
     asks = least_in is not None and least_in.id == term_id
-    materials = _materials(session, rows, grown, least, batches)
+    materials = _materials(session, rows, grown, least | _needed(grown, done.to_make), batches)
     basis = _bases(materials, grown)
-    shop = session.get(ShopProfile, 1)
     currency = shop.currency if shop else None
     # What only other terms need is planned with in silence: their own pages tell of it.
     wanted = _needed(grown, open_jobs) | (least if asks else set())
@@ -122,13 +130,20 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     shelf, coming = _shelf(session, materials, basis, today)
     shelf, shut = _taken_in(shelf, calendar)
     waiting_for = waiting(batches, grown, term_id, materials, shelf, today)
-    found.add(*waiting_for.found)
-    shelf = [replace(one, opens_on=waiting_for.opens.get(one.container_id)) for one in shelf]
+    found.add(*waiting_for.found, *done.found)
+    shelf = [
+        replace(
+            one, opens_on=waiting_for.opens.get(one.container_id),
+            promised=one.promised + done.kept.get(one.container_id, 0),
+        )
+        for one in shelf
+    ]  # fmt: skip
     found.add(*(one for one in (*aside.verdict(), *coming.found, *shut) if one.about in own))
     buys = [one if asks else replace(one, minimum=0) for one in bought.values()]
     plan = plan_term(
-        [*mine, *waiting_for.mine], shelf, buys, calendar, today, others=[*others, *waiting_for.others]
-    )
+        [*mine, *waiting_for.mine, *done.mine], shelf, buys, calendar, today,
+        others=[*others, *waiting_for.others, *done.others],
+    )  # fmt: skip
     found.add(*opened_before(batches, grown, term_id, plan.stock))
     dates = tuple(
         DateOfTerm(row, planned, recipe, why_free(calendar, row.on_day))
@@ -274,21 +289,3 @@ def _taken_in(
             found.add(warn("order-on-closed-day", words, about=one.name))
         kept.append(replace(one, comes=day))
     return kept, list(found.verdict())
-
-
-def shelf_of(session: Session, held: Sequence[Held]) -> list[ShelfContainer]:
-    """Containers as the plan reads them, with what is promised to batches that have not drawn it yet."""
-    boxes = [one.container for one in held]
-    aside = promised(session, [one.container_id for one in held])
-    away, places = handed_out(session, boxes), place_names(session, boxes)
-    keepers = keeper_only_materials(one.material for one in held)
-    lives = lives_of(session, [(one.container, one.material) for one in held])
-    return [
-        ShelfContainer(
-            one.container_id, box.code, box.material_id, box.balance, life, box.state, box.balance_known,
-            aside.get(one.container_id, 0), box.condition,
-            box.inherited_keeper_only or box.material_id in keepers, one.container_id in away,
-            places.get(box.place_id or 0, ""), name=one.material.name,
-        )
-        for one, box, life in zip(held, boxes, lives, strict=True)
-    ]  # fmt: skip

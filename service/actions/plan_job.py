@@ -216,8 +216,11 @@ class DateAsked:
 def drop_date(session: Session, actor: Actor, now: datetime, asked: DateAsked) -> Settled:
     """Take a date out of the plan; it stays on the page, and can be taken up again.
 
+    Of a date whose batch is finished the rest is taken out: the batch still stands for it.
+
     Raises:
-        NotAllowed, NotFound. Stale: it is another by now, or a batch was started for it.
+        NotAllowed, NotFound. Stale: it is another by now, a batch was started for it and is not finished, or
+        its batch is finished and the day is over.
     """
     return _set_state(session, actor, now, asked, DateState.DROPPED)
 
@@ -241,11 +244,16 @@ def _turn(act: Act, asked: DateAsked, state: DateState) -> dict[str, Any]:
     row, planned = locked_date(act, asked.date_id)
     if row.version != asked.version:
         raise Stale(f"This date is {DATE_WORDS[row.state]} by now. Open the plan again and look.")
-    if row.state is DateState.STARTED and the_batch(act.session, row.batch_id or 0).state is not _NOTHING:
-        raise Stale(f"Batch {row.batch_id} was made for this date, and it was not given up. The date stays.")
+    rest = False
+    if row.state is DateState.STARTED:
+        made = the_batch(act.session, row.batch_id or 0).state
+        rest = made is BatchState.FINISHED and state is DateState.DROPPED and row.on_day >= act.day
+        if made is not _NOTHING and not rest:
+            words = f"Batch {row.batch_id} was made for this date, and it was not given up. The date stays."
+            raise Stale(words)
     about = ("planned-date", row.id)
     note_change(act.session, act.actor, act.recorded_at, about, "state", row.state, state)
-    row.state, row.batch_id, row.check_id = state, None, None
+    row.state, row.batch_id, row.check_id = state, row.batch_id if rest else None, None
     row.version += 1
     act.session.add(row)
     act.session.flush()

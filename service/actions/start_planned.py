@@ -222,14 +222,14 @@ def _link(act: Act, asked: LinkAsked) -> dict[str, Any]:
             + (
                 "The plan counts what more is planned as needed until the batch is finished."
                 if batch.state is not BatchState.FINISHED
-                else "The plan counts the date as made and takes nothing more for it."
+                else "Until the day is over, the plan counts as needed what the batch did not make of it."
             )
         )
         act.note(warn("made-otherwise", words))
     if planned.recipe_version_id not in (None, batch.recipe_version_id):
         words = (
-            f"Batch {batch.id} is of another version than {planned.name} keeps to. The plan counts the date "
-            "as made and takes nothing more for it."
+            f"Batch {batch.id} is of another version than {planned.name} keeps to. The plan counts for the "
+            "date what it makes."
         )
         act.note(warn("made-by-another-version", words))
     _started(act, row, batch)

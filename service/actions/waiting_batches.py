@@ -136,7 +136,7 @@ def batches_made_for_less(session: Session, term_id: int, planned_id: int, today
     ]
     if not batches:
         return []
-    rows = [one for one in dates_of_plan(session, term_id, today) if one[1].id == planned_id]
+    rows = [one for one in dates_of_plan(session, term_id, today, today) if one[1].id == planned_id]
     job = grown_jobs(session, rows)[planned_id]
     return [otherwise(one, job) for one in batches if more_is_planned(one.row, job)]
 
@@ -144,10 +144,10 @@ def batches_made_for_less(session: Session, term_id: int, planned_id: int, today
 def otherwise(one: OpenBatch, job: GrownJob) -> Finding:
     """That more is planned by now than the batch of a day was made for."""
     assert one.date is not None
-    older = one.row.state is BatchState.RUNNING and _older(one.row, job)
+    otherwise_made = one.row.state is BatchState.RUNNING and older(one.row, job)
     rest = (
         "It is made by another version of the recipe, so how much more is needed is not known."
-        if older
+        if otherwise_made
         else "The plan counts the rest as still needed."
     )
     end = "Release the batch" if one.row.state is BatchState.SET_ASIDE else "Finish the batch or give it up"
@@ -156,7 +156,7 @@ def otherwise(one: OpenBatch, job: GrownJob) -> Finding:
         f"{BATCH_WORDS[one.row.state]} for {one.row.wanted_written}, and more is planned by now. {rest} "
         f"{end}, or change the job."
     )
-    return (unknown if older else warn)("batch-otherwise", words, about=job.row.name)
+    return (unknown if otherwise_made else warn)("batch-otherwise", words, about=job.row.name)
 
 
 def _job_of(one: OpenBatch, grown: Mapping[int, GrownJob]) -> GrownJob | None:
@@ -168,7 +168,7 @@ def _facts(
 ) -> WaitingBatch:
     wanted = wanted_of_batch(one.row)
     running = one.row.state is BatchState.RUNNING
-    if (not wanted or more_is_planned(one.row, job)) and not (running and _older(one.row, job)):
+    if (not wanted or more_is_planned(one.row, job)) and not (running and older(one.row, job)):
         for number, high in wanted_of_job(job).items():
             before = wanted.get(number, 0)
             wanted[number] = None if high is None or before is None else max(high, before)
@@ -183,7 +183,7 @@ def _facts(
     )
 
 
-def _older(row: Batch, job: GrownJob | None) -> bool:
+def older(row: Batch, job: GrownJob | None) -> bool:
     """Whether it runs by another version than the job is planned by: then its own amounts count."""
     return job is not None and job.version_id not in (None, row.recipe_version_id)
 

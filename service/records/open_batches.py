@@ -1,9 +1,10 @@
-"""Batches that are set aside or running: what they hold, what went in, which planned day they stand for."""
+"""Batches that are set aside or running, or done before their day is gone: what they hold, what went in."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from datetime import date
 
 from sqlmodel import Session, col, func, or_, select
 
@@ -49,10 +50,34 @@ def open_batches(session: Session) -> list[OpenBatch]:
     if not found:
         return []
     _add_held(session, found)
-    _add_put_in(session, found)
-    _add_not_measured(session, found)
-    _take_off_put_back(session, found)
+    running = [n for n, one in found.items() if one.row.state is BatchState.RUNNING]
+    _add_all_put_in(session, found, running)
     return [found[number] for number in sorted(found)]
+
+
+def finished_for_days(session: Session, today: date) -> list[OpenBatch]:
+    """The finished batches of days from ``today`` on, with what went in; one question where there is none."""
+    rows = session.exec(
+        select(Batch, PlannedDate)
+        .join(PlannedDate, col(PlannedDate.batch_id) == col(Batch.id))
+        .where(
+            col(PlannedDate.state) == DateState.STARTED,
+            col(PlannedDate.on_day) >= today,
+            col(Batch.state) == BatchState.FINISHED,
+        )
+        .order_by(col(Batch.id), col(PlannedDate.id))
+    ).all()
+    found = {row.id: OpenBatch(row, day) for row, day in reversed(rows) if row.id is not None}
+    _add_all_put_in(session, found, list(found))
+    return [found[number] for number in sorted(found)]
+
+
+def _add_all_put_in(session: Session, found: dict[int, OpenBatch], numbers: Collection[int]) -> None:
+    if not numbers:
+        return
+    _add_put_in(session, found, numbers)
+    _add_not_measured(session, found, numbers)
+    _take_off_put_back(session, found, numbers)
 
 
 def _add_held(session: Session, found: dict[int, OpenBatch]) -> None:
@@ -68,13 +93,12 @@ def _add_held(session: Session, found: dict[int, OpenBatch]) -> None:
         found[held.batch_id].held.append((held, code))
 
 
-def _add_put_in(session: Session, found: dict[int, OpenBatch]) -> None:
-    running: Collection[int] = [n for n, one in found.items() if one.row.state is BatchState.RUNNING]
+def _add_put_in(session: Session, found: dict[int, OpenBatch], numbers: Collection[int]) -> None:
     back = select(Movement.reverses_id).where(col(Movement.reverses_id).is_not(None))
     rows = session.exec(
         select(Addition.batch_id, Addition.material_id, func.sum(col(Addition.amount)))
         .where(
-            col(Addition.batch_id).in_(running),
+            col(Addition.batch_id).in_(numbers),
             col(Addition.amount).is_not(None),
             or_(col(Addition.how).is_(None), col(Addition.how) != HowAdded.TAKEN_BACK.value),
             col(Addition.movement_id).not_in(back),
@@ -85,15 +109,14 @@ def _add_put_in(session: Session, found: dict[int, OpenBatch]) -> None:
         found[batch_id].put_in[material_id] = int(amount or 0)
 
 
-def _add_not_measured(session: Session, found: dict[int, OpenBatch]) -> None:
+def _add_not_measured(session: Session, found: dict[int, OpenBatch], numbers: Collection[int]) -> None:
     """What nobody measured counts by a count made since; without one, as nothing at the least."""
-    running = [n for n, one in found.items() if one.row.state is BatchState.RUNNING]
     back = select(Movement.reverses_id).where(col(Movement.reverses_id).is_not(None))
     rows = session.exec(
         select(Addition, Movement)
         .join(Movement, col(Movement.id) == col(Addition.movement_id))
         .where(
-            col(Addition.batch_id).in_(running),
+            col(Addition.batch_id).in_(numbers),
             col(Addition.how) == HowAdded.NOT_MEASURED.value,
             col(Movement.id).not_in(back),
         )
@@ -107,16 +130,15 @@ def _add_not_measured(session: Session, found: dict[int, OpenBatch]) -> None:
             one.unmeasured.add(entry.container_id)
 
 
-def _take_off_put_back(session: Session, found: dict[int, OpenBatch]) -> None:
+def _take_off_put_back(session: Session, found: dict[int, OpenBatch], numbers: Collection[int]) -> None:
     """What was drawn for a batch and put back into its container did not go in; of an amount nobody knows, as
     much as was drawn."""
-    running = [n for n, one in found.items() if one.row.state is BatchState.RUNNING]
     back = select(Movement.reverses_id).where(col(Movement.reverses_id).is_not(None))
     rows = session.exec(
         select(Movement, Container.material_id)
         .join(Container, col(Container.id) == col(Movement.container_id))
         .where(
-            col(Movement.batch_id).in_(running),
+            col(Movement.batch_id).in_(numbers),
             col(Movement.kind) == MovementKind.RETURN,
             col(Movement.id).not_in(back),
         )

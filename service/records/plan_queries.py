@@ -41,13 +41,13 @@ def all_terms(session: Session) -> Sequence[Term]:
 def terms_to_order_for(session: Session, today: date) -> Sequence[Term]:
     """The terms that are not over and for which something may have to be bought, the first to begin first.
 
-    One with a date that still stands in its plan, or whose batch is not finished; and where a least on the
+    One with a date to come that was not dropped, or whose batch is not finished; and where a least on the
     shelf is asked, every one: it is left at the end of a term. One question where nothing is planned.
     """
     standing = exists().where(
         col(PlannedJobRow.term_id) == col(Term.id),
         col(PlannedDate.planned_job_id) == col(PlannedJobRow.id),
-        ((col(PlannedDate.state) == DateState.PLANNED) & (col(PlannedDate.on_day) >= today))
+        ((col(PlannedDate.state) != DateState.DROPPED) & (col(PlannedDate.on_day) >= today))
         | ((col(PlannedDate.state) == DateState.STARTED) & col(PlannedDate.batch_id).in_(_still_open())),
     )
     least = exists().where(col(MaterialMinimum.amount).is_not(None))
@@ -147,13 +147,13 @@ def jobs_of_term(session: Session, term_id: int) -> Sequence[tuple[PlannedJobRow
 
 
 def dates_of_plan(
-    session: Session, term_id: int, until: date
+    session: Session, term_id: int, until: date, today: date
 ) -> Sequence[tuple[PlannedDate, PlannedJobRow, Recipe]]:
     """All dates of one term, and what stands in the plan of any other up to a day, by day.
 
     A term that was shortened may have dates after its last day: other terms count until the last of them. So
     do days of other terms that are gone without a batch or a word, however long ago, and those whose batch is
-    set aside or running.
+    set aside or running; of those with a finished one what is not gone ``today``, as it may have made less.
     """
     last_own = (
         select(func.max(PlannedDate.on_day))
@@ -170,6 +170,10 @@ def dates_of_plan(
             (col(PlannedJobRow.term_id) == term_id)
             | ((col(PlannedDate.on_day) <= until) & (col(PlannedDate.state) == DateState.PLANNED))
             | ((col(PlannedDate.state) == DateState.STARTED) & col(PlannedDate.batch_id).in_(_still_open()))
+            | (
+                (col(PlannedDate.state) == DateState.STARTED)
+                & (col(PlannedDate.on_day) >= today) & (col(PlannedDate.on_day) <= until)
+            )
         )
         .order_by(col(PlannedDate.on_day), col(PlannedDate.planned_job_id))
     ).all()

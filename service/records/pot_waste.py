@@ -123,7 +123,7 @@ def pots_went(
         drum: only what is told to have gone into a waste drum; only: only of this batch.
         untold: without batches of which all is told; as the book stands now.
     """
-    ended = [one for one in _ended(session, as_of, since, drum, untold) if only in (None, one.number)]
+    ended = _ended(session, as_of, since, drum, untold, only)
     found: list[PotWent] = []
     for numbers in batched(one.number for one in ended):
         added = _added(session, numbers, as_of)
@@ -148,11 +148,7 @@ def into_a_drum_with_its_pot() -> Any:
 
 
 def nobody_said_where(session: Session, batch_id: int | None = None) -> list[PotWent]:
-    """What pots left of which nobody said where it went, the oldest batch first.
-
-    Args:
-        batch_id: only of this batch.
-    """
+    """What pots left, all or that of one batch, of which nobody said where it went, the oldest first."""
     return [one for one in pots_went(session, only=batch_id, untold=True) if one.destination is None]
 
 
@@ -171,8 +167,9 @@ def _told_into_a_drum() -> Any:
 
 
 def _ended(
-    session: Session, as_of: datetime | None, since: datetime | None, drum: bool, untold: bool
-) -> list[_Ended]:
+    session: Session, as_of: datetime | None, since: datetime | None, drum: bool, untold: bool,
+    only: int | None,
+) -> list[_Ended]:  # fmt: skip
     columns: list[Any] = [
         col(Batch.id), col(Batch.finished_at), col(Batch.state), col(Batch.loss_note),
         col(Batch.yield_amount), col(Batch.yield_basis), col(Batch.loss_amount), col(Batch.loss_basis),
@@ -188,6 +185,8 @@ def _ended(
         )
         .order_by(col(Batch.id))
     )
+    if only is not None:
+        query = query.where(col(Batch.id) == only)
     if since is not None:
         query = query.where(col(Batch.finished_at) >= since)
     if drum:

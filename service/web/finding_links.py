@@ -7,12 +7,14 @@ from typing import Final
 
 from service.actions.look_at_term import TermOutlook
 from service.core.findings import Finding
+from service.core.months import say_date
 from service.core.plan_stock import left_open
 from service.core.shelf_codes import show_code
 from service.records.plans import DateState
 
 _OF_PACKS: Final = frozenset({"no-pack-size", "lead-not-known", "cost-not-known", "pack-otherwise"})
 _OF_LIFE: Final = frozenset({"pack-life-not-known", "ordered-life-not-known"})
+_OF_A_MADE_DAY: Final = frozenset({"made-less", "made-not-known"})
 Link = tuple[str, str]
 """An address and the words of the link."""
 
@@ -65,7 +67,12 @@ def _order(look: TermOutlook, material_id: int) -> Link:
 
 
 def _day(look: TermOutlook, job: int, found: Finding) -> str:
-    """The part of the job's page that shows the first day of a finding about days without lessons."""
+    """The part of the job's page that shows the first day of a finding about days without lessons, or the day
+    of which its batch made a part."""
+    if found.code in _OF_A_MADE_DAY:
+        own = [one.row for one in look.dates if one.row.planned_job_id == job]
+        named = [row for row in own if f" on {say_date(row.on_day)}:" in found.sentence]
+        return f"#day-{named[0].id}" if named else ""
     if found.code != "no-school-day":
         return ""
     closed = [

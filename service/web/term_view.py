@@ -110,7 +110,8 @@ def span(low: int | None, high: int | None, basis: Basis | None, unit: str = "")
 
 @dataclass(frozen=True)
 class DateCard:
-    """One date on the page of its job. ``tag``: how it stands; ``lacks``: sentences about it."""
+    """One date on the page of its job. ``tag``: how it stands; ``lacks``: sentences about it; ``rest``: its
+    batch is finished and made less than the day asks for."""
 
     id: int
     version: int
@@ -124,6 +125,7 @@ class DateCard:
     open: bool = False
     near: bool = False
     may_return: bool = False
+    rest: bool = False
 
 
 @dataclass
@@ -217,12 +219,12 @@ def date_card(
         asked = open_questions(job)
         tag, lacks = how_it_is_met(rows, job.why, may_be_made=job.may_be_made, asked=asked)
     if row.state is DateState.STARTED and rows:
-        # Its batch is not finished, and does not hold what it takes.
+        # Its batch does not hold what it takes, or made less than the day asks for.
         tag, lacks = how_it_is_met(rows, "")
     if gone:
         lacks = ["This day is gone, and no batch stands for it. Name its batch, or drop it."]
     batch = batches.get(row.batch_id or 0)
-    came_to_nothing = batch is not None and batch.state is BatchState.GIVEN_UP
+    ended = batch.state if batch is not None else None
     return DateCard(
         id=row.id or 0,
         version=row.version,
@@ -232,10 +234,11 @@ def date_card(
         lacks=lacks,
         why_free=one.why_free if standing else "",
         batch=row.batch_id,
-        batch_words=BATCH_WORDS[batch.state] if batch else "",
+        batch_words=BATCH_WORDS[ended] if ended else "",
         open=standing,
         near=near,
-        may_return=row.state is DateState.DROPPED or came_to_nothing,
+        may_return=row.state is DateState.DROPPED or ended is BatchState.GIVEN_UP,
+        rest=bool(tag) and ended is BatchState.FINISHED,
     )
 
 
@@ -297,11 +300,7 @@ def need_rows(look: TermOutlook) -> list[dict[str, Any]]:
 def on_its_way(look: TermOutlook, material_id: int) -> int:
     """What was ordered of a material and has not come, late or not, in smallest units."""
     basis = look.bought[material_id].basis
-    return sum(
-        sum(look.coming.left_of(line))
-        for line in look.coming.of(material_id)
-        if line.basis is basis
-    )
+    return sum(sum(look.coming.left_of(line)) for line in look.coming.of(material_id) if line.basis is basis)
 
 
 def _missing(total: NeedSum, basis: Basis | None) -> str:

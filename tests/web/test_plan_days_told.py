@@ -7,6 +7,10 @@ import re
 from fastapi.testclient import TestClient
 
 from service.core.access import Role
+from service.core.pot_waste import PotWentTo
+from tests.actions.test_made_for_days import end
+from tests.actions.test_plan_unsettled import begin
+from tests.actions.test_term_plan_stored import Planned
 from tests.mixing_shop import MixShop
 from tests.store_builders import once
 from tests.web.conftest import Shop
@@ -111,3 +115,34 @@ def test_a_level_that_nobody_knows_is_drawn_as_not_sure(
     assert "Today not known, at most 1 l" in words and "nobody said whether it was made" in words
     (line,) = re.findall(r'pic-unsure" d="(M8\.?0? [^"]+)"', gone)
     assert line.endswith("H352")
+
+
+def test_a_day_of_which_a_part_was_made_says_so_and_its_rest_can_be_dropped(
+    client: TestClient, mix: MixShop, shop: Shop
+) -> None:
+    """600 ml are planned for 16 March; a jar of 100 ml is there and the rest of the pot went to waste."""
+    mix.can("spirit", 600_000)
+    term = new_term(client)
+    wash = mix.write(("spirit", "600 ml"), name="Wash", makes="600 ml")
+    job = new_job(
+        client, mix, term, repeat="once", last="", recipe_id=str(wash), heads="10", each="60 ml",
+        spare_percent="0",
+    )  # fmt: skip
+    planned = Planned(mix, 1)
+    batch = begin(planned, 1)
+    assert "Drop the rest" not in client.get(job).text
+    end(planned, batch, jars=("100 ml",), went_to=PotWentTo.WASTE_DRUM)
+    page = plain(client.get(job).text)
+    assert re.search("batch 1 ?, finished", page) and "500 ml of spirit is missing" in page
+    told = f"batch {batch} is finished, and of 600 ml that the day asks for 100 ml is there"
+    whole = client.get(term).text
+    assert told in plain(whole)
+    assert "made-less" in codes(shop.api(Role.FINISHER).get("/api/terms/1/plan").json())
+    assert re.search(r'href="/term/jobs/1#day-1"', whole), "it leads to its day"
+    version = re.search(r'dates/1/drop".*?name="version" value="(\d+)"', client.get(job).text, re.DOTALL)
+    assert version is not None and "Drop the rest of this day" in page
+    data = {"once": once(), "version": version[1]}
+    assert client.post("/term/dates/1/drop", data=data).status_code == 303
+    page = plain(client.get(job).text)
+    assert re.search("dropped but for what was made: batch 1 ?, finished", page) and "is missing" not in page
+    assert told not in plain(client.get(term).text)
