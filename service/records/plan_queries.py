@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from sqlmodel import Session, col, exists, func, or_, select
@@ -18,6 +18,7 @@ from service.records.orders import MaterialMinimum
 from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
 
 MOST_TERMS = 200
+A_YEAR = timedelta(days=366)
 
 
 def the_term(session: Session, term_id: int, *, lock: bool = False) -> Term:
@@ -62,10 +63,11 @@ def _still_open() -> Any:
 
 def term_for_least(session: Session, today: date) -> Term | None:
     """The term whose plan asks for the least on the shelf: of those that run today and have something
-    planned the last to end; else the first to end of those that are not over, with something planned first.
+    planned the last to end within a year, or the first to end; else the first to end of those that are not
+    over, with something planned first.
 
     One alone, or each would have it bought once more. A short term takes it from no other that runs on: what
-    is taken after its end would not be counted.
+    is taken after its end would not be counted. Nor does one of years: it asks for it at its own end.
     """
     planned = exists().where(
         col(PlannedJobRow.term_id) == col(Term.id),
@@ -77,8 +79,9 @@ def term_for_least(session: Session, today: date) -> Term | None:
         select(Term, planned).where(col(Term.last_day) >= today).order_by(col(Term.last_day), col(Term.id))
     ).all()
     running = [term for term, has in rows if has and term.first_day <= today]
-    first = [*(term for term, has in rows if has), *(term for term, _ in rows), None]
-    return running[-1] if running else first[0]
+    soon = [term for term in running if term.last_day <= today + A_YEAR]
+    first = [*soon[-1:], *running, *(term for term, has in rows if has), *(term for term, _ in rows), None]
+    return first[0]
 
 
 def dates_planned(session: Session, term_ids: Iterable[int]) -> dict[int, int]:

@@ -1,4 +1,4 @@
-"""One term asks for the least on the shelf: the last to end that runs with days planned, else the first."""
+"""One term asks for the least on the shelf: the last to end within a year that runs with days planned."""
 
 from __future__ import annotations
 
@@ -58,3 +58,23 @@ def test_a_term_that_is_over_asks_for_nothing_and_the_next_one_does(planned: Pla
 
 def test_its_last_day_still_counts(planned: Planned) -> None:
     assert bought(planned.look(LAST)) == [1_000_000]
+
+
+def job_in(planned: Planned, number: int, on: date, recipe: int, **more: str) -> None:
+    own, planned.term = planned.term, number
+    planned.job(on, recipe_id=recipe, **more)
+    planned.term = own
+
+
+def test_a_term_of_years_takes_it_from_no_term_that_ends_within_one(planned: Planned) -> None:
+    """One job in two years would else put it off for two years."""
+    wash = planned.mix.write(("raw umber", "1 g"), name="Wash")
+    planned.mix.can("raw umber", 500_000)
+    years = term(planned, "Two years", TODAY, TODAY + timedelta(days=730))
+    job_in(planned, years, TODAY + timedelta(days=700), wash)
+    assert [bought(look(planned, one)) for one in (planned.term, years)] == [[], [1_000_000]]
+    planned.job(TODAY + timedelta(days=4), recipe_id=wash)
+    assert [bought(look(planned, one)) for one in (planned.term, years)] == [[1_000_000], []]
+    week = term(planned, "Workshop", TODAY, TODAY + timedelta(days=5))
+    job_in(planned, week, TODAY + timedelta(days=1), wash)
+    assert [bought(look(planned, one)) for one in (planned.term, week)] == [[1_000_000], []]
