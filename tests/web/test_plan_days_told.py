@@ -133,7 +133,8 @@ def test_a_day_of_which_a_part_was_made_says_so_and_its_rest_can_be_dropped(
     assert "Drop the rest" not in client.get(job).text
     end(planned, batch, jars=("100 ml",), went_to=PotWentTo.WASTE_DRUM)
     page = plain(client.get(job).text)
-    assert re.search("batch 1 ?, finished", page) and "500 ml of spirit is missing" in page
+    assert re.search("batch 1 ?, finished", page) and "the rest: missing" in page
+    assert "Its batch did not make all of it" in page and "500 ml of spirit is missing" in page
     told = f"batch {batch} is finished, and of 600 ml that the day asks for 100 ml is there"
     whole = client.get(term).text
     assert told in plain(whole)
