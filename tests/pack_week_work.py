@@ -12,6 +12,7 @@ from service.actions.add_to_batch import AddAsked, add
 from service.actions.draw_stock import DrawAsked, draw
 from service.actions.drop_batch import GiveUpAsked, give_up
 from service.actions.finish_batch import FinishAsked, finish
+from service.actions.keep_wipes import BeginAsked, LeaveAsked, begin_wipes, send_wipes
 from service.actions.read_recipe import LineAsked
 from service.actions.run_job import JobAsked, close_job, open_job
 from service.actions.start_sample import SampleAsked, start_sample
@@ -20,7 +21,9 @@ from service.core.colour_samples import Board
 from service.core.containers import ContainerState
 from service.core.findings import NotFound
 from service.core.ledger import Destination
-from service.core.materials import MaterialKind
+from service.core.materials import MaterialKind, Unknown
+from service.core.wipes import WipesWay
+from service.records.duties import WIPES, Duty
 from service.records.jobs import Job
 from service.records.materials import Material
 from service.records.mixing import Batch, BatchState, Recipe
@@ -81,6 +84,23 @@ def batch_given_up(week: Week, session: Session) -> None:
     give_up(session, week.keeper, week.now, asked)
 
 
+def wipes_kept(week: Week, session: Session) -> None:
+    cans = [PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM]
+    can = week.pick(session, Place, col(Place.kind).in_(cans))
+    since = week.now.date() - timedelta(days=week.dice.choice([0, 170, 182]))
+    asked = BeginAsked(week.once(), can.id, since, Unknown.YES, Unknown.YES)
+    begin_wipes(session, week.keeper, week.now, asked)
+
+
+def wipes_gone(week: Week, session: Session) -> None:
+    duty = _some(week.pick(session, Duty, col(Duty.kind) == WIPES, col(Duty.done_at).is_(None)))
+    asked = LeaveAsked(
+        week.once(), duty.id or 0, WipesWay.LAUNDRY, "Weir Lane Laundry", "2 Weir Lane, Ashford",
+        "Wrung out, and nothing stood at the bottom.",
+    )  # fmt: skip
+    send_wipes(session, week.keeper, week.now, asked)
+
+
 def recipe_renamed(week: Week, session: Session) -> None:
     recipe = week.pick(session, Recipe)
     row = week.pick(session, Material)
@@ -113,5 +133,6 @@ def _some(found: Any) -> Any:
 
 WORK: tuple[Act, ...] = (
     job_opened, drawn_in_job, drawn_in_job, drawn_in_job, job_closed, batch_begun, batch_begun, put_in_batch,
-    put_in_batch, put_in_batch, batch_finished, batch_given_up, recipe_renamed,
+    put_in_batch, put_in_batch, batch_finished, batch_given_up, recipe_renamed, wipes_kept,
+    wipes_gone,
 )  # fmt: skip

@@ -9,13 +9,13 @@ from sqlmodel import Session, col, select
 
 from service.actions.drum_duty import KIND as DRUM_DUTY
 from service.actions.settle import Act, Sent, Settled, settle
-from service.actions.store_gate import MOVE_DUTY, still_over
+from service.actions.store_gate import still_over
 from service.core.access import Actor, Role
 from service.core.containers import ContainerState
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Verdict, stop
 from service.core.quantities import show_amount
 from service.records.check_queries import FAILED_CHECK
-from service.records.duties import TOLD_BY_SOMEBODY, WIPES, Duty
+from service.records.duties import MOVE_DUTY, TOLD_BY_SOMEBODY, WIPES, Duty
 from service.records.stock import Container
 from service.records.stock_queries import Held, material_of
 

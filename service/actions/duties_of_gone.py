@@ -8,10 +8,9 @@ from typing import Final
 from sqlmodel import col, select
 
 from service.actions.settle import Act
-from service.actions.store_gate import MOVE_DUTY
 from service.core.containers import ContainerState
 from service.core.shelf_codes import show_code
-from service.records.duties import TOLD_BY_SOMEBODY, Duty
+from service.records.duties import MOVE_DUTY, TOLD_BY_SOMEBODY, Duty
 from service.records.stock_queries import Held
 
 GONE: Final = "It is gone: it was thrown away."

@@ -25,7 +25,7 @@ from service.core.drum_words import plain_solvent, says_oil, says_rags, says_wat
 from service.core.findings import Finding, Severity, Verdict, warn
 from service.core.materials import Form, MaterialKind, SelfHeating
 from service.core.mixed_things import plain_name
-from service.core.never_with import CONFIRMED
+from service.core.never_with import CONFIRMED, CONFIRMED_FIELD
 from service.core.shelf_codes import show_code
 from service.core.waste_drums import DrumStep, counting_whole
 from service.records.knowledge_never_with import never_with
@@ -37,7 +37,6 @@ from service.records.waste_drum_queries import SeenDrum, seen_drum
 
 _KIND: Final = "waste-drum"
 STANDS: Final = "waste-drum-stop-stands"
-_FIELD: Final = "never with: "
 
 
 def met_in_drum(session: Session, seen: SeenDrum) -> Verdict:
@@ -82,8 +81,8 @@ def judge_put_in(act: Act, before: SeenDrum, sentence: str, sorted_in: Sequence[
     now = answers_to(act, met, sentence)
     for one in now:
         note_change(
-            act.session, act.actor, act.recorded_at, (_KIND, before.number), f"{_FIELD}{one.code}"[:60], None,
-            " ".join(sentence.split()), reason=one.about,
+            act.session, act.actor, act.recorded_at, (_KIND, before.number),
+            f"{CONFIRMED_FIELD}{one.code}"[:60], None, " ".join(sentence.split()), reason=one.about,
         )  # fmt: skip
     left = [
         warn(CONFIRMED, f"Confirmed in writing. {one.sentence}", one.source, one.about) if one in now else one
@@ -106,10 +105,10 @@ def _answered(session: Session, number: int) -> set[tuple[str, str]]:
         select(Change.field, Change.reason).where(
             col(Change.about_kind) == _KIND,
             col(Change.about_id) == number,
-            col(Change.field).startswith(_FIELD, autoescape=True),
+            col(Change.field).startswith(CONFIRMED_FIELD, autoescape=True),
         )
     ).all()
-    return {(field.removeprefix(_FIELD), about) for field, about in rows}
+    return {(field.removeprefix(CONFIRMED_FIELD), about) for field, about in rows}
 
 
 def _things(session: Session, seen: SeenDrum) -> list[DrumThing]:

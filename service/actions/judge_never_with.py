@@ -10,7 +10,6 @@ import re
 from collections.abc import Collection, Iterable
 from dataclasses import replace
 from functools import lru_cache
-from typing import Final
 
 from sqlmodel import Session, col, select
 
@@ -24,6 +23,7 @@ from service.core.judge_together import judge_together
 from service.core.materials import MaterialKind
 from service.core.mixed_things import MixedThing
 from service.core.never_with import (
+    CONFIRMED_FIELD,
     NOT_IDENTIFIED,
     NeverWith,
     answer_key,
@@ -41,8 +41,6 @@ from service.records.mixing import Batch
 from service.records.mixing_queries import additions_of
 from service.records.shop import Change
 from service.records.stock import Container
-
-_FIELD: Final = "never with: "
 
 
 def judge_never_with(
@@ -97,10 +95,10 @@ def answered(session: Session, batch_id: int) -> frozenset[str]:
         select(Change.field, Change.reason).where(
             col(Change.about_kind) == "batch",
             col(Change.about_id) == batch_id,
-            col(Change.field).startswith(_FIELD, autoescape=True),
+            col(Change.field).startswith(CONFIRMED_FIELD, autoescape=True),
         )
     ).all()
-    return frozenset(key_of(field.removeprefix(_FIELD), about) for field, about in told)
+    return frozenset(key_of(field.removeprefix(CONFIRMED_FIELD), about) for field, about in told)
 
 
 def answers_to(
@@ -150,8 +148,8 @@ def keep_answers(act: Act, batch: Batch, stops: Iterable[Finding], sentence: str
     told = {(f.code, f.about if f.code == NOT_IDENTIFIED.code else "") for f in stops}
     for code, about in sorted(told):
         note_change(
-            act.session, act.actor, act.recorded_at, ("batch", batch.id), f"{_FIELD}{code}"[:60], None,
-            " ".join(sentence.split()), reason=about,
+            act.session, act.actor, act.recorded_at, ("batch", batch.id),
+            f"{CONFIRMED_FIELD}{code}"[:60], None, " ".join(sentence.split()), reason=about,
         )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from sqlmodel import Session, col, select
 
 from service.actions.judge_hazards import UNKNOWN_TOXICITY, JudgedHazards, judge_material
 from service.core.chemicals_list import ListedChemical
-from service.core.containers import AmountKnown, ContainerState
+from service.core.containers import AmountKnown
 from service.core.findings import Severity
 from service.core.hazards.label import signal_word
 from service.core.hazards.regimes import Regime
@@ -24,11 +24,10 @@ from service.records.components import components_of_all
 from service.records.material_queries import facts_of_all
 from service.records.material_search import all_places, path_of
 from service.records.materials import Material
+from service.records.materials_in_use import PRESENT, InUse, materials_here, materials_in_use
 from service.records.stock import Container
 
 MOST_LISTED: Final = 3000
-# An empty can keeps its hazards until nothing of it is left to breathe.
-PRESENT: Final = (ContainerState.SEALED, ContainerState.OPEN, ContainerState.EMPTY)
 
 # What one of its containers took over from what was poured in; not known counts as yes.
 _OILY: Final = (SelfHeating.YES, SelfHeating.NOT_KNOWN)
@@ -47,12 +46,12 @@ class _Stock:
 
 
 def hazardous_chemicals(session: Session, regime: Regime, today: date) -> list[ListedChemical]:
-    """Every material with a container in the store, by name: at most 3000.
+    """Every material with a container in the store, or in use at a job or in a pot, by name: at most 3000.
 
-    Costs a handful of queries however many containers there are; they are counted by the database.
+    Costs a handful of queries however many containers there are, and a few for each pot that stands.
     """
-    stock = _stock(session)
-    present = select(Container.material_id).where(col(Container.state).in_(PRESENT)).distinct()
+    stock, in_use = _stock(session), materials_in_use(session)
+    present = materials_here(session, in_use)
     materials = session.exec(
         select(Material)
         .where(col(Material.id).in_(present))
@@ -65,10 +64,11 @@ def hazardous_chemicals(session: Session, regime: Regime, today: date) -> list[L
     for material, facts in zip(materials, facts_of_all(session, materials), strict=True):
         mine = own.get(material.id or 0, [])
         judged = judge_material(session, material, regime, today, facts=facts, own=mine)
-        held = stock[material.id or 0]
-        paths = {path_of(places.get(number or 0), places) or None for number in held.places}
+        held, use = stock[material.id or 0], in_use.get(material.id or 0)
+        numbers = held.places | (use.places if use else set())
+        paths = {path_of(places.get(number or 0), places) or None for number in numbers}
         where = tuple(sorted(paths, key=lambda one: (one is not None, one or "")))
-        rows.append(_row(material, facts, judged, held, where))
+        rows.append(_row(material, facts, judged, held, use, where))
     return rows
 
 
@@ -77,6 +77,7 @@ def _row(
     facts: MaterialFacts,
     judged: JudgedHazards,
     held: _Stock,
+    use: InUse | None,
     where: tuple[str | None, ...],
 ) -> ListedChemical:
     signal = signal_word(judged.hazards)
@@ -93,6 +94,7 @@ def _row(
         places=where,
         containers=held.containers,
         amount=_amount(material, held),
+        in_use=_in_use(material, use) if use else "",
         lacks=sum(one.severity is Severity.UNKNOWN for one in judged.verdict),
         sheet_answers=_not_known_of_parts(judged.sheet_answers),
         oily=held.oily or facts_self_heating(facts),
@@ -111,6 +113,14 @@ def _not_known_of_parts(codes: Collection[str]) -> str:
         if about & set(codes):
             return words
     return "not every figure of it is known" if codes else ""
+
+
+def _in_use(material: Material, use: InUse) -> str:
+    """ "2 l drawn or in a pot", with what of it is not measured."""
+    if material.basis is None or not use.amount:
+        return "drawn or in a pot: how much is not measured"
+    words = ("about " if use.about else "") + show_amount(use.amount, material.basis)
+    return f"{words} drawn or in a pot" + (", and some that is not measured" if use.more else "")
 
 
 def _amount(material: Material, held: _Stock) -> str | None:

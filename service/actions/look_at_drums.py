@@ -216,6 +216,6 @@ def _fact(one: DrumShown, today: date, keepers: Owner) -> DutyFact:
     if one.judged.state.in_satellite:
         do = "Move it to the central area and write that down, or measure what is in it."
     return DutyFact(
-        f"Waste drum {name}: {words}", judged.deadline, name, keepers.words, overdue=judged.overdue,
+        f"Waste drum {name}: {words}", judged.deadline, name, keepers.words, overdue=judged.overdue is True,
         what_to_do=do, ref=f"waste-drum {one.number}", people=keepers.people, ahead=30,
     )  # fmt: skip

@@ -23,11 +23,10 @@ from service.core.storage_rules import Scope
 from service.core.store_limits import SUMS, Area, StoreJudged, over_by, placed
 from service.core.store_pairs import about_pair
 from service.core.store_unplaced import MAY_STAND
-from service.records.duties import Duty
+from service.records.duties import MOVE_DUTY, Duty
 from service.records.stock import Container
 from service.records.storage_queries import Otherwise
 
-MOVE_DUTY: Final = "move-container"
 _MOST_PLACES: Final = 12
 _SIZE: Final = frozenset({Scope.CONTAINER})
 

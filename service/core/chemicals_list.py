@@ -24,6 +24,7 @@ class ListedChemical:
         sheet: whether there is a safety data sheet in the book; ``sheet_date`` None = without a date.
         places: where its containers stand, smallest part first; None among them = a place nobody wrote down.
         amount: of all containers together in words; None = not one was measured.
+        in_use: what is out of its containers and still here, in words; empty: nothing by the book.
         lacks: how many facts are missing; the line is complete only with 0.
         sheet_answers: what a whole sheet of the supplier answers for, though nothing else is known of it.
         oily: rags with it count as oily rags, which no hazard class says.
@@ -43,6 +44,14 @@ class ListedChemical:
     lacks: int
     sheet_answers: str = ""
     oily: bool = False
+    in_use: str = ""
+
+    @property
+    def held(self) -> str | None:
+        """What of it is here in words, in containers and in use; None = not known."""
+        if not self.containers and self.in_use:
+            return self.in_use
+        return f"{self.amount or 'not measured'}; {self.in_use}" if self.in_use else self.amount
 
     @property
     def complete(self) -> bool:

@@ -20,6 +20,8 @@ from service.core.mixed_things import ByFact, MixedThing, Side, is_on
 CODE: Final = "never-"
 """What the codes of these findings begin with."""
 CONFIRMED: Final = "never-confirmed"
+CONFIRMED_FIELD: Final = "never with: "
+"""How the field of a change begins by which somebody confirmed a condition; the code of its row follows."""
 
 
 @dataclass(frozen=True)

@@ -70,7 +70,7 @@ def judge_cap(tables: WasteTables, category: Category | None, site: Site) -> Cap
     if acute is not None and site.acute_kg is None:
         words = f"How much acute waste stands here was not told. {acute.says}"
         found = unknown("waste-acute-on-site-not-told", words, acute.citation)
-        return CapJudged(False, row.value, (found,))
+        return CapJudged(None, row.value, (found,))
     return CapJudged(False, row.value)
 
 

@@ -83,14 +83,15 @@ class SiteJudged:
 class JudgedDrum:
     """A drum on a day. ``deadline`` None: no clock runs, or no rule is read (``findings`` say which).
 
-    ``started``: from when the clock counts; ``excess_on``: since when its spot holds too much, or may.
+    ``overdue`` None: not known, as no rule is read. ``started``: from when the clock counts; ``excess_on``:
+    since when its spot holds too much, or may.
     """
 
     state: DrumState
     started: date | None
     excess_on: date | None
     deadline: date | None
-    overdue: bool
+    overdue: bool | None
     citation: str
     grade: str
     findings: tuple[Finding, ...]
@@ -246,7 +247,7 @@ def judge_drums(
 def _no_rule(one: DrumState) -> JudgedDrum:
     words = "No rule was read of how long waste may stand in this country. Ask its authority."
     found = unknown("waste-rules-not-held", words, about=one.facts.name)
-    return JudgedDrum(one, one.central_since, None, None, False, "no rule read", "", (found,))
+    return JudgedDrum(one, one.central_since, None, None, None, "no rule read", "", (found,))
 
 
 def _central(

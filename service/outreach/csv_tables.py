@@ -221,7 +221,7 @@ def chemical_rows(found: Iterable[ListedChemical], law: str) -> Iterator[Sequenc
             one.name, one.maker, one.cas, law, one.signal or ("none" if one.complete else "not known"),
             "; ".join(one.classes) or none, "yes" if one.sheet else "none", one.sheet_date,
             "; ".join(place or "not known" for place in one.places), one.containers,
-            one.amount or "not known", "yes" if one.complete else f"no, {one.lacks} facts missing",
+            one.held or "not known", "yes" if one.complete else f"no, {one.lacks} facts missing",
             one.why_complete or ("nothing is missing" if one.complete else "it is not"),
             "yes, they can ignite by themselves" if one.oily else "no",
         )  # fmt: skip

@@ -17,7 +17,7 @@ from sqlalchemy import Executable, func
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col, select
 
-from service.core.containers import ContainerState, EventKind
+from service.core.containers import EventKind
 from service.core.inspection_pack import LACKING, OLD_SHEET_MONTHS, Section, age_words, months_between
 from service.core.rag_log import day_words
 from service.core.shelf_codes import show_code
@@ -30,6 +30,7 @@ from service.records.jobs import Job
 from service.records.kept_statements import batched
 from service.records.knowledge_periods import record_periods
 from service.records.materials import Material, SafetySheet
+from service.records.materials_in_use import PRESENT, materials_here, materials_in_use
 from service.records.override_words import what_is_let_through
 from service.records.people import Person
 from service.records.rag_queries import state_of
@@ -38,7 +39,6 @@ from service.records.shop import Change
 from service.records.stock import Container, ContainerEvent, Movement, Posting
 from service.records.training_queries import who_lacks
 
-HERE: Final = (ContainerState.SEALED, ContainerState.OPEN, ContainerState.EMPTY)
 ON_LABELS: Final = frozenset({"name", "hazards", "self heating", "kind"})
 """Changes of a material that change what stands on the labels of its containers; its components do too."""
 
@@ -49,9 +49,10 @@ def _by_first(session: Session, query: Executable) -> dict[Any, Any]:
 
 
 def sheets(session: Session, law: str, today: date) -> Section:
-    """Every material with a container here, its newest sheet, how old that is, and what is missing of it."""
-    counted = columns_of(col(Container.material_id), func.count()).where(col(Container.state).in_(HERE))
-    here = _by_first(session, counted.group_by(col(Container.material_id)))
+    """Every material that is here or in use, its newest sheet, how old that is, and what is missing of it."""
+    counted = columns_of(col(Container.material_id), func.count()).where(col(Container.state).in_(PRESENT))
+    boxes = _by_first(session, counted.group_by(col(Container.material_id)))
+    here = dict.fromkeys(materials_here(session, materials_in_use(session)), 0) | boxes
     kept: dict[int, list[SafetySheet]] = defaultdict(list)
     order = col(SafetySheet.sheet_date).desc().nulls_last(), col(SafetySheet.id).desc()
     for sheet in session.exec(select(SafetySheet).order_by(*order)):
@@ -253,7 +254,7 @@ def labels_due(session: Session, zone: ZoneInfo) -> Section:
     asked = (Container.id, Container.code, Container.created_at, Material.id, Material.name)
     boxes: Any = columns_of(*map(col, asked))
     boxes = boxes.join(Material, col(Material.id) == col(Container.material_id))
-    boxes = boxes.where(col(Container.state).in_(HERE), col(Material.id).in_(list(changed)))
+    boxes = boxes.where(col(Container.state).in_(PRESENT), col(Material.id).in_(list(changed)))
     rows = []
     stand = session.connection().execute(boxes.order_by(col(Container.code)))
     for number, code, came, material, name in stand:

@@ -11,15 +11,17 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, and_, create_engine, delete, func, insert, or_, select
+from sqlalchemy import ColumnElement, and_, create_engine, delete, func, insert, or_, select, update
 from sqlalchemy.pool import StaticPool
 from sqlmodel import Session, SQLModel, col
 
 from service.core.containers import EventKind
 from service.core.ledger import MovementKind
+from service.core.never_with import CONFIRMED_FIELD
 from service.core.waste_drums import DrumStep
 from service.records.checks import CheckDone, RecurringCheck, Training
 from service.records.components import MaterialComponent
+from service.records.duties import Duty
 from service.records.engine import sqlite_module
 from service.records.former_rows import A_COPY, KEPT, FormerRow, rows_that_stood, table_of
 from service.records.jobs import Job
@@ -64,6 +66,7 @@ RECORDED: Final[Mapping[type[SQLModel], str]] = {
     WasteDrumEntry: "recorded_at",
     WasteSite: "recorded_at",
     Change: "changed_at",
+    Duty: "created_at",
 }
 """The copied tables, each with the column that tells when its row was recorded."""
 _HANGING: Final[tuple[type[SQLModel], ...]] = (RecipeLineRow, OverrideUse, RagChainHead)
@@ -93,6 +96,7 @@ def copied_book(session: Session, before: datetime) -> Iterator[Session]:
             for former in rows_that_stood(session, before):
                 put_back(copy, former, before)
             _end_log(copy)
+            _open_again(copy, before)
             copy.commit()
             yield copy
     finally:
@@ -123,8 +127,9 @@ def _wanted(kind: type[SQLModel], before: datetime) -> list[ColumnElement[bool]]
     if kind is Posting:  # of the others nothing is asked, and there are as many as acts
         asked = or_(col(Posting.late), *(col(Posting.id).in_(some) for some in _of_days()))
         return [asked, col(Posting.recorded_at) < before]
-    if kind is Change:  # of what labels say
-        return [col(Change.about_kind) == "material", col(Change.changed_at) < before]
+    if kind is Change:  # of what labels say, and of what somebody confirmed
+        asked = or_(col(Change.about_kind) == "material", col(Change.field).startswith(CONFIRMED_FIELD))
+        return [asked, col(Change.changed_at) < before]
     if kind is OverrideUse:
         used = select(col(Posting.id)).where(col(Posting.recorded_at) < before)
         return [col(OverrideUse.posting_id).in_(used)]
@@ -164,6 +169,12 @@ def put_back(copy: Session, former: FormerRow, before: datetime) -> None:
             for name, one in former.kind.model_fields.items() if not one.is_required()
         }  # fmt: skip
         connection.execute(insert(table), [untold | values])
+
+
+def _open_again(copy: Session, before: datetime) -> None:
+    """Duties that were answered later stood open then."""
+    later = update(Duty).where(col(Duty.done_at) >= before)
+    copy.connection().execute(later.values(done_at=None, done_by=None, answer=""))
 
 
 def _end_log(copy: Session) -> None:

@@ -12,6 +12,9 @@ TOLD_BY_SOMEBODY = "look-at-told"
 """Somebody told what they saw in a container: `about_id` is that container; a check of it ends the duty."""
 
 
+MOVE_DUTY = "move-container"
+"""What went over a storage limit must be moved: `about_id` is its first container."""
+
 WASTE_COLLECTION = "waste-collection"
 """A load of rags in the drum outside whose mass and collection are owed: `about_id` is the load."""
 

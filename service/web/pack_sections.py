@@ -16,7 +16,7 @@ from sqlmodel import Session, col, select
 from service.actions.judge_hazards import judge_material
 from service.actions.judge_store import look_at_store
 from service.actions.judge_ventilation import card_of_material
-from service.actions.list_chemicals import PRESENT, hazardous_chemicals
+from service.actions.list_chemicals import hazardous_chemicals
 from service.actions.look_at_drums import waste_record
 from service.actions.look_at_waste import look_at_waste
 from service.core.findings import Severity
@@ -32,7 +32,7 @@ from service.outreach.csv_tables import chemical_rows
 from service.records.components import components_of_all
 from service.records.material_queries import facts_of_all
 from service.records.materials import Material
-from service.records.stock import Container
+from service.records.materials_in_use import materials_here, materials_in_use
 from service.web.drum_table import drum_rows
 from service.web.pages.waste import HEADER as WASTE_HEADER
 from service.web.pages.waste import waste_rows
@@ -115,7 +115,7 @@ def _is_single(row: JudgedRow) -> bool:
 
 def ventilation(session: Session, regime: Regime, today: date) -> Section:
     """The ventilation class of every material that is here, by control banding, for its largest container."""
-    present = select(Container.material_id).where(col(Container.state).in_(PRESENT)).distinct()
+    present = materials_here(session, materials_in_use(session))
     materials = session.exec(
         select(Material)
         .where(col(Material.id).in_(present))

@@ -17,6 +17,8 @@ from service.core.hazards.regimes import Regime
 from service.core.inspection_pack import ABOUT, NOT_IN_HERE, Moment, Pack, Section, moment_of
 from service.outreach import pack_tables
 from service.outreach.pack_since import recorded_since
+from service.outreach.pack_wipes import wipes
+from service.outreach.pack_words import on_somebodys_word
 from service.records.book_time import book_now
 from service.records.engine import Database
 from service.records.shop import ShopProfile
@@ -88,12 +90,14 @@ def _sections(session: Session, then: _Then) -> list[Section]:
         pack_sections.ventilation(session, regime, today),
         pack_tables.rag_loads(session, then.moment.at),
         pack_tables.rag_log(session, proof.sentence, said_of_entry),
+        wipes(session, today, zone),
         pack_sections.waste(session, zone),
         pack_sections.drums(session, then.moment.at),
         pack_tables.checks(session, today),
         pack_tables.checks_done(session),
         pack_tables.training(session),
         pack_tables.overrides(session),
+        on_somebodys_word(session, zone),
         pack_tables.late_entries(session, zone),
         pack_tables.labels_due(session, zone),
         pack_tables.periods(),

@@ -10,11 +10,10 @@ from sqlmodel import col, select
 from service.actions.correct_entry import ReverseAsked, reverse
 from service.actions.duties_of_gone import GONE
 from service.actions.lose_stock import DiscardAsked, discard
-from service.actions.store_gate import MOVE_DUTY
 from service.core.access import Role
 from service.core.ledger import Destination, MovementKind
 from service.core.shelf_codes import show_code
-from service.records.duties import Duty
+from service.records.duties import MOVE_DUTY, Duty
 from service.records.engine import Database
 from service.records.stock import Movement
 from tests.actions.test_findings_travel_back import thrown_away

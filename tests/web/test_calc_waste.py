@@ -72,16 +72,18 @@ def test_a_very_small_generator_has_no_clock_until_its_cap_is_passed() -> None:
     assert ask(category="SQG", on_site_kg="6000.1")["cap_exceeded"] is True
     assert ask(category="LQG", on_site_kg=60000)["cap_exceeded"] is False
     assert ask(category="VSQG", on_site_kg=3, acute_on_site_kg="1.1")["cap_exceeded"] is True
-    assert ask(on_site_kg=20)["cap_exceeded"] is False
+    assert ask(on_site_kg=20)["cap_exceeded"] is None, "acute waste has a cap of its own, and was not told"
+    assert ask(on_site_kg=20, acute_on_site_kg=0)["cap_exceeded"] is False
 
 
 def test_a_told_category_is_never_lighter_than_its_months() -> None:
     body: dict[str, Any] = {"acute_kg": 0, "start": "2026-02-01", "today": "2026-02-02", "on_site_kg": 5}
     assert ask(**body, months_kg=[1000], category="VSQG")["deadline"] == "2026-05-02"
     assert ask(**body, months_kg=[20], category="SQG")["deadline"] == "2026-07-31"
-    assert ask(**body, months_kg=[None], category="VSQG")["deadline"] is None
+    assert ask(**body, months_kg=[None], category="VSQG")["deadline"] == "2026-07-31"
+    assert ask(**body, months_kg=[None], category="VSQG", acute_on_site_kg=0)["deadline"] is None
     lone = ask(category="VSQG", on_site_kg=5)
-    assert (lone["cap_exceeded"], lone["complete"]) == (False, False)
+    assert (lone["cap_exceeded"], lone["complete"]) == (None, False)
     assert ask(category="VSQG", on_site_kg=5, acute_on_site_kg=0)["complete"] is True
 
 

@@ -44,7 +44,7 @@ class DrumOut(BaseModel):
     started: date | None = Field(description="The accumulation start date")
     over_since: date | None = Field(description="Since when its area holds too much, or may")
     leaves_by: date | None
-    overdue: bool
+    overdue: bool | None = Field(description="null: no rule was read of how long it may stand")
     rule: str
     grade: str
     kg: str

@@ -73,7 +73,7 @@ def _shown(seen: SeenDrum, judged: JudgedDrum | None, law: Jurisdiction | None) 
         "codes": codes_now(seen, law), "acute": row.acute, "place": seen.place_id,
         "area": here if judged else None, "size": row.capacity_written, "first_waste_on": state.first_on,
         "started": judged.started if judged else None, "over_since": judged.excess_on if judged else None,
-        "leaves_by": judged.deadline if judged else None, "overdue": bool(judged and judged.overdue),
+        "leaves_by": judged.deadline if judged else None, "overdue": judged.overdue if judged else False,
         "rule": judged.citation if judged else "", "grade": judged.grade if judged else "",
         "kg": say_kg_of(state.mg.known), "kg_is_at_least": state.mg.more, "closed_on": state.closed_on,
         "handed_over_on": state.gone_on,

@@ -91,7 +91,7 @@ def _cells(one: ListedChemical) -> dict[str, Any]:
         "classes": _classes(one),
         "sheet": (day(one.sheet_date) if one.sheet_date else "no date on it") if one.sheet else "none",
         "places": {"lines": list(one.places)},
-        "amount": {"lines": [one.amount, f"{one.containers} container{'' if one.containers == 1 else 's'}"]},
+        "amount": {"lines": [one.held, f"{one.containers} container{'' if one.containers == 1 else 's'}"]},
         "complete": f"complete {one.why_complete}".rstrip() if one.complete else {"severity": "unknown"},
     }
 
