@@ -1,13 +1,15 @@
-"""What was written down in time and tells of an earlier day: waste that stood already, containers received or
-opened before. It is a late entry as much as one that was sent late; no reason is asked for it.
+"""What was written down in time and tells of an earlier day: waste that stood already, a discard or pot
+sorted into a drum later, containers received or opened before. It is a late entry as much as one that was
+sent late; no reason is asked for it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, datetime, tzinfo
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
+from sqlalchemy import Select, case, null
 from sqlalchemy import select as columns_of
 from sqlmodel import Session, col
 
@@ -15,6 +17,7 @@ from service.core.containers import EventKind
 from service.core.ledger import MovementKind
 from service.core.shelf_codes import show_code
 from service.core.waste_drums import DrumStep
+from service.records.mixing import Batch
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.waste_drums import WasteDrum, WasteDrumEntry
 
@@ -22,11 +25,15 @@ NO_REASON: Final = "An earlier day was told when it was written down; no reason 
 
 
 class Earlier(NamedTuple):
-    """A posting that tells of ``day``, which was before the day on which it was recorded."""
+    """A posting that tells of ``day``, which was before the day on which it was recorded.
+
+    ``at``: the instant it tells of, where the book has it.
+    """
 
     posting: int
     day: date
     recorded_at: datetime
+    at: datetime | None
     words: str
 
 
@@ -37,52 +44,56 @@ def told_of_earlier_days(session: Session, zone: tzinfo) -> Iterator[Earlier]:
 
 def told_since(session: Session, before: datetime, last: date) -> Iterator[Earlier]:
     """Every posting recorded from an instant on that tells of a day up to ``last``, which ended with it."""
-    return (one for one in _all(session) if one.recorded_at >= before and one.day <= last)
+    for one in _all(session):
+        then = one.day <= last if one.at is None else one.at < before
+        if then and one.recorded_at >= before:
+            yield one
 
 
 def _all(session: Session) -> Iterator[Earlier]:
-    yield from _drums(session)
-    yield from _received(session)
-    yield from _opened(session)
+    for query, words in (
+        (_put_in(), "waste went into drum {}".format),
+        (_sorted_in(), "movement {} went into drum {}".format),
+        (_received(), lambda code: f"{show_code(code)} came"),
+        (_opened(), lambda code: f"{show_code(code)} was opened"),
+    ):
+        for posting, day, recorded, at, *about in session.execute(query):
+            yield Earlier(posting, day, recorded, at, f"says that {words(*about)} on {day.isoformat()}")
 
 
-def _drums(session: Session) -> Iterator[Earlier]:
-    query = (
-        columns_of(
-            col(WasteDrumEntry.posting_id), col(WasteDrumEntry.on_day), col(WasteDrumEntry.recorded_at),
-            col(WasteDrum.name),
-        )
-        .join(WasteDrum, col(WasteDrum.id) == col(WasteDrumEntry.drum_id))
-        .where(col(WasteDrumEntry.step) == DrumStep.PUT_IN, col(WasteDrumEntry.movement_id).is_(None))
-        .order_by(col(WasteDrumEntry.id))
-    )  # fmt: skip
-    for posting, day, recorded, name in session.execute(query):
-        yield Earlier(posting, day, recorded, f"says that waste went into drum {name} on {day.isoformat()}")
+def _asked(row: Any, day: Any, at: Any, *names: Any) -> Select[Any]:
+    columns = (col(row.posting_id), col(day), col(row.recorded_at), at, *map(col, names))
+    return columns_of(*columns).select_from(row).order_by(row.id)
 
 
-def _received(session: Session) -> Iterator[Earlier]:
-    query = (
-        columns_of(
-            col(Movement.posting_id), col(Container.received_on), col(Movement.recorded_at),
-            col(Container.code),
-        )
-        .join(Container, col(Container.id) == col(Movement.container_id))
-        .where(col(Movement.kind) == MovementKind.RECEIVE, col(Container.received_on).is_not(None))
-        .order_by(col(Movement.id))
-    )  # fmt: skip
-    for posting, day, recorded, code in session.execute(query):
-        yield Earlier(posting, day, recorded, f"says that {show_code(code)} came on {day.isoformat()}")
+def _put_in() -> Select[Any]:
+    return _of_drum(null(), WasteDrum.name).where(col(WasteDrumEntry.movement_id).is_(None))
 
 
-def _opened(session: Session) -> Iterator[Earlier]:
-    query = (
-        columns_of(
-            col(ContainerEvent.posting_id), col(ContainerEvent.on_date), col(ContainerEvent.recorded_at),
-            col(Container.code),
-        )
-        .join(Container, col(Container.id) == col(ContainerEvent.container_id))
-        .where(col(ContainerEvent.kind) == EventKind.OPENED, col(ContainerEvent.on_date).is_not(None))
-        .order_by(col(ContainerEvent.id))
-    )  # fmt: skip
-    for posting, day, recorded, code in session.execute(query):
-        yield Earlier(posting, day, recorded, f"says that {show_code(code)} was opened on {day.isoformat()}")
+def _sorted_in() -> Select[Any]:
+    """What was thrown away, or a pot given up, by another act than the one that says into which drum."""
+    pot = (col(Movement.kind) == MovementKind.DRAW, col(Batch.finished_at))
+    query = _of_drum(case(pot, else_=col(Movement.happened_at)), WasteDrumEntry.movement_id, WasteDrum.name)
+    query = query.join(Movement, col(Movement.id) == col(WasteDrumEntry.movement_id))
+    query = query.outerjoin(Batch, col(Batch.id) == col(Movement.batch_id))
+    return query.where(col(Movement.posting_id) != col(WasteDrumEntry.posting_id))
+
+
+def _of_drum(at: Any, *names: Any) -> Select[Any]:
+    query = _asked(WasteDrumEntry, WasteDrumEntry.on_day, at, *names)
+    query = query.join(WasteDrum, col(WasteDrum.id) == col(WasteDrumEntry.drum_id))
+    return query.where(col(WasteDrumEntry.step) == DrumStep.PUT_IN)
+
+
+def _received() -> Select[Any]:
+    return _of_container(Movement, Container.received_on).where(col(Movement.kind) == MovementKind.RECEIVE)
+
+
+def _opened() -> Select[Any]:
+    opened = _of_container(ContainerEvent, ContainerEvent.on_date)
+    return opened.where(col(ContainerEvent.kind) == EventKind.OPENED)
+
+
+def _of_container(row: Any, day: Any) -> Select[Any]:
+    query = _asked(row, day, null(), Container.code)
+    return query.join(Container, col(Container.id) == row.container_id).where(col(day).is_not(None))

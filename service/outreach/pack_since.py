@@ -12,7 +12,6 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, SQLModel, col
 
 from service.core.inspection_pack import SINCE, Section
-from service.core.waste_drums import DrumStep
 from service.outreach.pack_earlier import NO_REASON, told_since
 from service.outreach.pack_tables import LATE_HEADER
 from service.records.checks import CheckDone, Training
@@ -86,23 +85,16 @@ def _of_earlier_days(session: Session, before: datetime, day: date) -> Iterator[
 
 
 def _of_drums(session: Session, before: datetime) -> Iterator[tuple[int, str, str]]:
-    old, thrown = aliased(WasteDrumEntry), aliased(Movement)
+    old = aliased(WasteDrumEntry)
     query = (
         columns_of(
-            col(WasteDrumEntry.posting_id), col(WasteDrumEntry.step), col(WasteDrum.name),
-            col(WasteDrumEntry.note), col(old.id), col(old.step), col(thrown.id),
+            col(WasteDrumEntry.posting_id), col(WasteDrum.name), col(WasteDrumEntry.note), col(old.id),
+            col(old.step),
         )
         .join(WasteDrum, col(WasteDrum.id) == col(WasteDrumEntry.drum_id))
-        .outerjoin(old, (col(old.id) == col(WasteDrumEntry.reverses_id)) & (col(old.happened_at) < before))
-        .outerjoin(
-            thrown,
-            (col(thrown.id) == col(WasteDrumEntry.movement_id)) & (col(thrown.happened_at) < before),
-        )
-        .where(col(WasteDrumEntry.recorded_at) >= before)
+        .join(old, col(old.id) == col(WasteDrumEntry.reverses_id))
+        .where(col(WasteDrumEntry.recorded_at) >= before, col(old.happened_at) < before)
         .order_by(col(WasteDrumEntry.id))
     )  # fmt: skip
-    for posting, step, drum, note, number, was, movement in session.execute(query):
-        if number is not None:
-            yield posting, f"takes back of drum {drum} its entry {number} ({was.value})", note
-        elif movement is not None and step is DrumStep.PUT_IN:
-            yield posting, f"says that movement {movement} went into drum {drum}", note
+    for posting, drum, note, number, was in session.execute(query):
+        yield posting, f"takes back of drum {drum} its entry {number} ({was.value})", note

@@ -237,7 +237,10 @@ def late_entries(session: Session, zone: ZoneInfo) -> Section:
          "; ".join([*([p.late_reason] if p.late_reason else []), *earlier.get(number, ())]))
         for number, (p, who) in sorted(found.items())
     )  # fmt: skip
-    said = ("Among them what was told of an earlier day: waste, and containers that came or were opened.",)
+    said = (
+        "Among them what was told of an earlier day: waste, into which drum a discard went, and containers "
+        "that came or were opened.",
+    )
     return Section("late-entries", "Late entries", LATE_HEADER, rows, said)
 
 

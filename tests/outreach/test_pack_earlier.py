@@ -9,12 +9,15 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from service.actions.book_then import book_then
+from service.actions.fill_drum import SortAsked, put_discards_in
 from service.actions.receive_stock import ReceiveAsked, receive
 from service.core.access import Role
 from service.outreach.pack_since import recorded_since
 from service.outreach.pack_tables import late_entries
 from service.records.engine import Database
+from tests.actions.test_waste_of_pots import drop, pot
 from tests.builders import NOW, TODAY, cast
+from tests.mixing_shop import make_mix_shop
 from tests.store_builders import material, once
 from tests.waste_yard import Yard
 
@@ -40,7 +43,7 @@ def told(yard: Yard, day: date) -> tuple[list[str], list[str]]:
     before = NOW.replace(hour=0) - timedelta(days=(TODAY - day).days - 1)
     with yard.database.snapshot() as session:
         late = late_entries(session, BERLIN)
-        with book_then(session, NOW + timedelta(minutes=5)) as told_then:
+        with book_then(session, NOW + timedelta(days=8)) as told_then:
             assert late_entries(told_then.session, BERLIN).rows == late.rows, "a pack reads a copy"
         since = recorded_since(session, before, day)
     assert [len(row) for row in late.rows] == [6] * len(late.rows)
@@ -63,3 +66,45 @@ def test_what_came_or_was_opened_before_is_told_late(yard: Yard) -> None:
     late, since = told(yard, WEEK_AGO)
     assert len(late) == 1 and "came on" in late[0] and "was opened on" in late[0]
     assert len(since) == 1 and "came on" in since[0] and "opened" not in since[0]
+
+
+def sorted_in(yard: Yard, drum: int, *movements: int, days: int) -> None:
+    with yard.database.writing() as session:
+        now = NOW + timedelta(days=days)
+        put_discards_in(session, yard.people.actor(Role.KEEPER), now, SortAsked(once(), drum, movements))
+
+
+def told_of_drums(yard: Yard, day: date) -> tuple[list[str], list[str]]:
+    late, since = told(yard, day)
+    return [one for one in late if "drum" in one], [one for one in since if "drum" in one]
+
+
+def test_a_discard_that_is_sorted_on_a_later_day_is_told_late(yard: Yard) -> None:
+    drum = yard.begin()["drum"]
+    first, second = (yard.throw(yard.stuff()) for _ in range(2))
+    sorted_in(yard, drum, first, days=0)
+    assert told_of_drums(yard, TODAY) == ([], []), "sorted on its own day"
+    sorted_in(yard, drum, second, days=7)
+    words = f"says that movement {second} went into drum Drum 1 on {TODAY.isoformat()}"
+    assert told_of_drums(yard, TODAY) == ([words], [words])
+    assert told_of_drums(yard, TODAY - timedelta(days=1)) == ([words], []), "of no day before its own"
+
+
+def test_a_discard_that_names_its_drum_is_late_only_if_it_was_written_late(yard: Yard) -> None:
+    drum = yard.begin()["drum"]
+    yard.throw(yard.stuff(), drum_id=drum)
+    assert told_of_drums(yard, TODAY - timedelta(days=1)) == ([], [])
+
+
+def test_a_pot_that_is_sorted_later_tells_of_the_day_it_was_given_up(database: Database) -> None:
+    shop = make_mix_shop(database)
+    yard = Yard(database, shop.people)
+    batch, drum = pot(shop), yard.begin()["drum"]
+    shop.now += timedelta(days=2)
+    drop(shop, batch)
+    [loose] = yard.record(shop.now).in_no_drum
+    sorted_in(yard, drum, loose.movement_id, days=4)
+    ended = TODAY + timedelta(days=2)
+    words = f"says that movement {loose.movement_id} went into drum Drum 1 on {ended.isoformat()}"
+    assert told_of_drums(yard, ended) == ([words], [words])
+    assert told_of_drums(yard, TODAY) == ([words], []), "the pot was in use on that day still"

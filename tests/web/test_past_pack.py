@@ -206,6 +206,8 @@ def test_what_was_taken_back_or_sorted_since_is_told_beside_the_late_entries(
         told = [row[6] for row in pack.section(SINCE).rows]
         assert told == [
             f"takes back of drum P1 its entry {entry} (put-in)", f"takes back movement {undone}",
-            f"says that movement {sorted_in} went into drum P1",
+            f"says that movement {sorted_in} went into drum P1 on 2026-03-12",
         ]  # fmt: skip
         assert [row[5] for row in pack.section(SINCE).rows][:2] == [reason] * 2
+        late = make_pack(shop.database, shop.clock(), folder).section("late-entries").rows
+        assert told[2] in [row[5] for row in late], "today's pack has it too"
