@@ -18,7 +18,9 @@ _WIDEST: Final = 60
 """Signs of the longest text of a column that count toward its width."""
 _LEAST: Final = 7
 _FIGURE: Final = 16
-"""Signs of the longest word that is kept whole as a number or day."""
+"""Signs of the longest word that is kept whole, be it a number, a day or a plain word."""
+_BOLD: Final = 1.15
+"""How much wider the letters of a header are."""
 
 
 class Ruler:
@@ -112,21 +114,43 @@ def _widths(
 ) -> list[float]:
     """Shares of the page by the longest text of each column, a very long one not beyond measure.
 
-    A column is no narrower than its widest number or day, as long as all of these fit side by side.
+    A column is no narrower than its widest word as far as these fit side by side, and than its widest number
+    or day, as long as all of them fit.
     """
     widest = [max(len(name), _LEAST) for name in header]
     for row in rows:
         widest = [max(most, min(len(text), _WIDEST)) for most, text in zip(widest, row, strict=True)]
-    least = [0.0] * len(widest)
+    figures, words = [0.0] * len(widest), [_widest(ruler, _short(name)) * _BOLD for name in header]
     for row in rows:
-        least = [max(most, _figure(ruler, text)) for most, text in zip(least, row, strict=True)]
-    return shares(widest, least if sum(least) <= whole else [0.0] * len(least), whole)
+        short = [_short(text) for text in row]
+        words = [max(most, _widest(ruler, some)) for most, some in zip(words, short, strict=True)]
+        short = [[word for word in some if any(map(str.isdigit, word))] for some in short]
+        figures = [max(most, _widest(ruler, some)) for most, some in zip(figures, short, strict=True)]
+    least = figures if sum(figures) <= whole else [0.0] * len(figures)
+    return shares(widest, fitting(words, least, whole), whole)
 
 
-def _figure(ruler: Ruler, text: str) -> float:
-    """The width of the widest word with a digit in a text, with the gap after it; 0 where there is none."""
-    words = [word for word in text.split() if len(word) <= _FIGURE and any(map(str.isdigit, word))]
-    return max(map(ruler.width, words), default=0.0) + _GAP_MM + 0.01 if words else 0.0
+def _short(text: str) -> list[str]:
+    return [word for word in text.split() if len(word) <= _FIGURE]
+
+
+def _widest(ruler: Ruler, words: list[str]) -> float:
+    """The width of the widest word, with the gap after it; 0 where there is none."""
+    return max(map(ruler.width, words)) + _GAP_MM + 0.01 if words else 0.0
+
+
+def fitting(wanted: Sequence[float], least: Sequence[float], whole: float) -> list[float]:
+    """What each column wants, as long as all fit side by side; who gains most by it falls back first.
+
+    >>> fitting([3, 9, 4], [1, 2, 1], 16), fitting([3, 9, 4], [1, 2, 1], 10), fitting([3, 9], [3, 2], 4)
+    ([3, 9, 4], [3, 2, 4], [3, 2])
+    """
+    found = list(wanted)
+    for place in sorted(range(len(found)), key=lambda one: wanted[one] - least[one], reverse=True):
+        if sum(found) <= whole:
+            break
+        found[place] = least[place]
+    return found
 
 
 def shares(wanted: Sequence[float], least: Sequence[float], whole: float) -> list[float]:

@@ -119,6 +119,22 @@ BROKEN = """() => {
 """Words of the tables that are drawn on two lines; of a figure, a day or an instant all is one."""
 
 
+EVERY_WORD = BROKEN.replace("td.num, td.whole, tbody th", "td, tbody th, thead th:not(.num)")
+PAPER_PX = {"A4": 1032, "letter": 965}
+"""Between the margins of a page that lies across."""
+TOO_WIDE = """() => [...document.querySelectorAll("main table")]
+  .filter((one) => one.getBoundingClientRect().right > document.documentElement.clientWidth + 1).length"""
+
+
+def nothing_is_broken_on_paper(page: Page) -> None:
+    page.emulate_media(media="print")
+    for paper, width in PAPER_PX.items():
+        page.set_viewport_size({"width": width, "height": 700})
+        assert page.evaluate(EVERY_WORD) == [], paper
+        assert page.evaluate(TOO_WIDE) == 0, paper
+    page.emulate_media(media="screen")
+
+
 def end_it(server: LiveServer) -> None:
     """Their last day is over."""
     database = open_database(f"sqlite:///{server.data / 'umberkeep.sqlite'}", pooled=False)
@@ -136,6 +152,7 @@ def test_an_hour_with_an_inspector(browser: Browser, server: LiveServer) -> None
     page.goto(f"{server.base}/inspection-pack")
     assert not page_faults(page)  # at the width of a desk
     assert page.evaluate(BROKEN) == []
+    nothing_is_broken_on_paper(page)
     context.close()
 
     context, page = fresh(browser, **PHONE)

@@ -22,6 +22,7 @@ from service.web.deps import Config, Data, Now
 from service.web.fields import DayText
 from service.web.forms import filled
 from service.web.pack_view import make_pack
+from service.web.printed_columns import kept_words
 from service.web.render import page
 
 _OF_FIGURES: Final = frozenset("0123456789.,-")
@@ -58,23 +59,27 @@ def _view(pack: Pack) -> dict[str, Any]:
         "rag_head": pack.rag_head, "past": pack.moment.past, "not_known": pack.not_known,
         "not_in_here": NOT_IN_HERE, "zip": f"/inspection-pack.zip{query}",
         "letter": pack.on_letter,
-        "sections": [_section(one, zone, query) for one in pack.sections if one.key != ABOUT],
+        "sections": [
+            _section(one, zone, query, on_letter=pack.on_letter) for one in pack.sections if one.key != ABOUT
+        ],
     }  # fmt: skip
 
 
-def _section(section: Section, zone: ZoneInfo, query: str) -> dict[str, Any]:
+def _section(section: Section, zone: ZoneInfo, query: str, *, on_letter: bool) -> dict[str, Any]:
     rows, more = section.lines(MOST_LINES)
+    told = [[words(value, zone) for value in row] for row in rows]
+    labels = [_label(name) for name in section.columns]
+    figures = _are_figures(section, rows)
+    kept = kept_words(labels, told, figures, on_letter=on_letter)
     return {
         "key": section.key, "title": section.title, "said": section.said, "more": more,
         "count": f"{len(section.rows)} line{'' if len(section.rows) == 1 else 's'}",
         "file": f"/inspection-pack.csv{query}&section={section.key}", "file_name": section.file_name,
         "columns": [
-            {"key": name, "label": _label(name), **({"number": True} if plain else {"whole": True})}
-            for name, plain in zip(section.columns, _are_figures(section, rows), strict=True)
+            {"key": name, "label": label, **({"number": True} if plain else {"whole": True, "kept": one})}
+            for name, label, plain, one in zip(section.columns, labels, figures, kept, strict=True)
         ],
-        "rows": [
-            dict(zip(section.columns, (words(value, zone) for value in row), strict=True)) for row in rows
-        ],
+        "rows": [dict(zip(section.columns, row, strict=True)) for row in told],
     }  # fmt: skip
 
 
