@@ -189,10 +189,11 @@ def _ended(
         query = query.where(col(Batch.id) == only)
     if since is not None:
         query = query.where(col(Batch.finished_at) >= since)
+    if only is not None:
+        query = query.where(col(Batch.id) == only)
     if drum:
         query = query.where(_told_into_a_drum())
-    if untold:
-        query = query.where(~_all_told())
+    query = query.where(~_all_told()) if untold else query
     rows = [_Ended(*row) for row in session.connection().execute(query)]
     if as_of is None or not rows:
         return rows

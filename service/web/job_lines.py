@@ -9,8 +9,9 @@ from sqlmodel import Session, col, select
 from service.core.ledger import MOVEMENT_WORDS
 from service.core.shelf_codes import show_code
 from service.records.job_queries import draws_of_job
-from service.records.mixing import Batch, Recipe
+from service.records.mixing import Batch, BatchState, Recipe
 from service.records.people import Person
+from service.records.pot_waste import nobody_said_where
 from service.records.shop import Change
 from service.web.render import amount, instant
 
@@ -52,6 +53,13 @@ def taken_out(session: Session, job_id: int, zone: str) -> list[str]:
         f"{instant(change.changed_at, zone)}: {change.reason}"
         for change, who in rows
     ]
+
+
+def rests_open(session: Session, job_id: int) -> list[int]:
+    """The batches that ended in this job and left something of which nobody said where it went."""
+    ended = col(Batch.state).in_([BatchState.FINISHED, BatchState.GIVEN_UP])
+    found = session.exec(select(Batch.id).where(col(Batch.job_id) == job_id, ended).order_by(col(Batch.id)))
+    return [number for number in found.all() if number is not None and nobody_said_where(session, number)]
 
 
 def batches(session: Session, job_id: int) -> list[tuple[int, str, str]]:

@@ -6,8 +6,10 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.core.access import Role
+from service.records.jobs import Job
+from service.records.places import PlaceKind
 from tests.mixing_shop import MixShop, make_mix_shop
-from tests.store_builders import once
+from tests.store_builders import once, place
 from tests.web.conftest import Shop
 
 DRUM = {
@@ -88,11 +90,13 @@ def test_where_the_rest_went_is_told_later_from_the_page_and_by_a_call(
     page = client.get("/bench/1").text
     assert page.count("Nobody said where all of batch 1 that is in no jar went") == 2
     assert "Say where the rest went" in page
+    job = f"/jobs/{mix.job}"
+    assert 'href="/bench/1/rest"' in client.get(job).text
     assert "action=\"/bench/1/rest\"" in client.get("/bench/1/rest").text
     assert client.post("/bench/1/rest", data={"once": once()}).status_code == 422
     done = client.post("/bench/1/rest", data={"once": once(), "went_to": "on-the-work"})
     assert done.status_code == 303
-    assert "Nobody said where" not in client.get("/bench/1").text
+    assert "Nobody said where" not in client.get("/bench/1").text + client.get(job).text
     assert "<form method=\"post\" action=\"/bench/1/rest\"" not in client.get("/bench/1/rest").text
     assert client.post("/bench/1/rest", data={"once": once(), "went_to": "hauler"}).status_code == 409
     assert "<form" not in client.get("/bench/1/rest").text.partition("<main")[2]
@@ -102,6 +106,23 @@ def test_where_the_rest_went_is_told_later_from_the_page_and_by_a_call(
     api.post("/api/batches/2/finish", json={"once": once(), "jars": [{"amount": "250 ml"}]})
     answer = api.post("/api/batches/2/rest", json={"once": once(), "went_to": "on-the-work"})
     assert answer.status_code == 201 and api.get("/api/waste").json()["months"] == []
+
+
+def test_a_job_without_a_place_leads_to_the_store_as_long_as_something_of_it_counts(
+    client: TestClient, mix: MixShop
+) -> None:
+    def to_the_store() -> list[bool]:
+        pages = [client.get(path).text for path in (f"/jobs/{mix.job}", "/bench/1")]
+        return ["Look how full the store is" in page for page in pages]
+
+    assert "No place is named" not in client.get(f"/jobs/{mix.job}").text
+    mix.start(mix.keep())
+    assert to_the_store() == [True, True]
+    with mix.database.writing() as session:
+        row = session.get_one(Job, mix.job)
+        row.place_id = place(session, "Finishing room", PlaceKind.ROOM).id
+        session.add(row)
+    assert to_the_store() == [False, False]
 
 
 def test_the_form_of_a_drum_asks_for_metals_and_the_file_says_what_may_apply(

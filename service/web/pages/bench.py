@@ -180,6 +180,7 @@ def batch_page(
         "last": _last(session, batch, added, now, undone) if running else None,
         "lately": others_lately(added, actor, now, zone) if running else [],
         "owed": counts_owed(session, added),
+        "no_place": running and _no_place(session, batch),
         "rest_open": rest_not_told(batch.id) if nobody_said_where(session, batch.id) else "",
         "seen": max((one.row.id or 0 for one in added), default=0),
         "met": bool(met_in_batch(session, batch.id).findings),
@@ -189,6 +190,11 @@ def batch_page(
     } | more
     context["never"] = any(one.code.startswith(NEVER_WITH) for one in context["refused"] or ())
     return page(request, "bench/one.html", context, status, section="bench", scan=not running)
+
+
+def _no_place(session: Session, batch: Batch) -> bool:
+    job = session.get(Job, batch.job_id) if batch.job_id is not None else None
+    return job is None or job.place_id is None
 
 
 def _last(

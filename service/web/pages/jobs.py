@@ -33,7 +33,7 @@ from service.web.closing_rags import into_the_drum
 from service.web.deps import Data, Now, shop_zone
 from service.web.fields import Id, Name, Note, Once, PageNumber, Sentence, to_instant
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.job_lines import BATCH_STATES, DRAW_COLUMNS, batches, draws, taken_out
+from service.web.job_lines import BATCH_STATES, DRAW_COLUMNS, batches, draws, rests_open, taken_out
 from service.web.rag_notice import book_now
 from service.web.rag_words import shown
 from service.web.render import instant, page
@@ -226,6 +226,8 @@ def _one(
             "loads": [shown(seen, zone) for seen in loads_of_job(session, job_id, at)],
             "draws": draws(session, job_id, zone), "columns": DRAW_COLUMNS,
             "batches": batches(session, job_id), "taken_out": taken_out(session, job_id, zone),
+            "rests": rests_open(session, job_id), "no_place": job.place_id is None and job.closed_at is None,
+            "may_make": may(actor.role, Permission.BATCHES),
         }  # fmt: skip
     return page(request, "jobs/one.html", context, status, section="jobs", scan=not context["closed"])
 
