@@ -134,9 +134,12 @@ def pots_went(
                 if one.made is not None and jars:
                     one = one._replace(made=max(0, one.made - sum(jars)))
                 one = one._replace(jars=tuple(filled[one.number]))
-                found += _went(one, added[one.number], back[one.number])
-                if not drum:
-                    found += _in_no_jar(one, added[one.number], back[one.number])
+                rows, end = added[one.number], one.end
+                parts = left_over([row.part for row in rows], back[one.number])
+                share = wasted_share(parts, end)
+                found += _went(one, rows, parts, share)
+                if not drum and share is not None and may_be_more(end):
+                    found += _in_no_jar(one, rows, parts)
     return found
 
 
@@ -285,10 +288,8 @@ def _came_back(
 
 
 def _went(
-    one: _Ended, added: Sequence[_Added], back: Sequence[tuple[int, int | None]]
+    one: _Ended, added: Sequence[_Added], parts: Sequence[PotPart], share: Fraction | None
 ) -> Iterator[PotWent]:
-    parts = left_over([row.part for row in added], back)
-    share = wasted_share(parts, one.end)
     if share == 0:
         return
     told, unexplained = went_to_of(one.note), ""
@@ -312,13 +313,8 @@ def _went(
         beside = (0, 0)
 
 
-def _in_no_jar(
-    one: _Ended, added: Sequence[_Added], back: Sequence[tuple[int, int | None]]
-) -> Iterator[PotWent]:
+def _in_no_jar(one: _Ended, added: Sequence[_Added], parts: Sequence[PotPart]) -> Iterator[PotWent]:
     """One line of an unknown amount where some of what it made is in no jar, and how much nobody said."""
-    parts = left_over([row.part for row in added], back)
-    if not may_be_more(one.end) or wasted_share(parts, one.end) is None:
-        return
     told = rest_of(one.note)
     where = POT_WENT.get(told or "", _NOBODY_SAID)
     for row, part in zip(added, parts, strict=True):
