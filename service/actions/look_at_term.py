@@ -6,7 +6,7 @@ A job whose amounts cannot be worked out keeps its materials with amounts that a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -31,6 +31,7 @@ from service.core.plan_needs import PlannedJob
 from service.core.plan_outlook import ShelfContainer
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.school_calendar import SchoolCalendar, about_holidays, why_closed, why_free
+from service.core.shown_alike import one_unit
 from service.core.term_plan import TermPlan, plan_term
 from service.core.whole_need import show_pack
 from service.records.ageing_queries import PoliciesInForce, policies_of_all, policy_of
@@ -86,6 +87,11 @@ class TermOutlook:
     verdict: Verdict
     currency: str | None = None
     least_in: Term | None = None
+    units: Mapping[int, str] = field(default_factory=dict)
+
+    def unit(self, material_id: int) -> str:
+        """The key of the unit in which all amounts of a material are shown; empty: each as it reads."""
+        return self.units.get(material_id, "")
 
 
 def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
@@ -129,7 +135,8 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     bought = _bought(session, materials, basis, currency, aside)
     shelf, coming = _shelf(session, materials, basis, today)
     shelf, shut = _taken_in(shelf, calendar)
-    waiting_for = waiting(batches, grown, term_id, materials, shelf, today)
+    units = _units(grown, basis, shelf, bought)
+    waiting_for = waiting(batches, grown, term_id, materials, shelf, today, units)
     found.add(*waiting_for.found, *done.found)
     shelf = [
         replace(
@@ -152,7 +159,7 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     )
     return TermOutlook(
         term, calendar, today, dates, grown, materials, bought, tuple(shelf), coming, plan,
-        found.verdict() + plan.verdict, currency, least_in,
+        found.verdict() + plan.verdict, currency, least_in, units,
     )  # fmt: skip
 
 
@@ -217,6 +224,24 @@ def _bases(materials: Mapping[int, Material], grown: Mapping[int, GrownJob]) -> 
             if line.material_id in basis and basis[line.material_id] is None:
                 basis[line.material_id] = line.basis
     return basis
+
+
+def _units(
+    grown: Mapping[int, GrownJob], basis: Mapping[int, Basis | None], shelf: Sequence[ShelfContainer],
+    bought: Mapping[int, Bought],
+) -> dict[int, str]:  # fmt: skip
+    """The one unit of each material, by the jobs that take it and by what there is of it."""
+    written: dict[int, set[str]] = {number: set() for number in basis}
+    amounts: dict[int, list[int | None]] = {number: [one.minimum] for number, one in bought.items()}
+    for job in grown.values():
+        for line in job.lines:
+            if line.material_id in written:
+                written[line.material_id].add(line.unit_written)
+                amounts[line.material_id].append(line.high)
+    for box in shelf:
+        if box.material_id in amounts:
+            amounts[box.material_id].append(box.amount)
+    return {number: one_unit(written[number], basis[number], amounts[number]) for number in amounts}
 
 
 def _bought(

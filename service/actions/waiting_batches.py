@@ -5,7 +5,7 @@ Until a batch is finished its day is not done: what it lacks is needed like that
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
@@ -20,10 +20,10 @@ from service.core.months import say_date
 from service.core.plan_needs import PlannedJob
 from service.core.plan_outlook import ShelfContainer
 from service.core.plan_stock import StockPlan
-from service.core.quantities import show_amount
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.recipe import RecipeLine, needs
 from service.core.shelf_codes import show_code
+from service.core.shown_alike import shown_alike
 from service.core.still_needed import (
     HeldPart,
     LostPart,
@@ -36,6 +36,9 @@ from service.records.materials import Material
 from service.records.mixing import BATCH_WORDS, Batch, BatchState
 from service.records.open_batches import OpenBatch, open_batches
 from service.records.plan_queries import dates_of_plan
+
+Say = Callable[[int, int], str]
+"""So much of a material, by its number and smallest units, in words."""
 
 
 @dataclass
@@ -54,11 +57,14 @@ class Waiting:
 def waiting(
     batches: Sequence[OpenBatch], grown: Mapping[int, GrownJob], term_id: int,
     materials: Mapping[int, Material], shelf: Sequence[ShelfContainer], today: date,
+    units: Mapping[int, str],
 ) -> Waiting:  # fmt: skip
-    """What the open batches lack of these materials; one for no planned day needs it today."""
+    """What the open batches lack of these materials; one for no planned day needs it today. ``units``: how
+    amounts of each are shown."""
     asked = {one.row.id or 0: one for one in batches}
     facts = [_facts(one, _job_of(one, grown), materials, today) for one in batches]
     on = {one.number: one.on for one in facts}
+    much = _say(materials, units)
     result = Waiting(opens=opening_days(facts, shelf))
     for lacks in still_needed(facts, shelf, today):
         one = asked[lacks.number]
@@ -72,7 +78,7 @@ def waiting(
             made = PlannedJob(number, name, on[lacks.number], RecipeFacts(name, lines), Fraction(1))
             (result.mine if own else result.others).append(made)
         if own and job is not None:
-            result.found += _about(one, job, lacks, materials, today)
+            result.found += _about(one, job, lacks, much)
     return result
 
 
@@ -194,60 +200,66 @@ def _line(material: Material, amount: int | None) -> RecipeLine:
 
 
 def _about(
-    one: OpenBatch, job: GrownJob, lacks: StillNeeded, materials: Mapping[int, Material], today: date
+    one: OpenBatch, job: GrownJob, lacks: StillNeeded, much: Say
 ) -> list[Finding]:
     assert one.date is not None
     name, number = job.row.name, one.row.id
     day = f"“{name}” on {say_date(one.date.on_day)}"
-    found = [_lost(day, one, part, materials) for part in lacks.lost]
-    found += [_look_again(day, part, materials) for part in lacks.unsure]
-    found += [_doubt(day, part, words, materials) for part, words in lacks.doubts]
+    found = [_lost(day, one, part, much) for part in lacks.lost]
+    found += [_look_again(day, part, much) for part in lacks.unsure]
+    found += [_doubt(day, part, words, much) for part, words in lacks.doubts]
     if more_is_planned(one.row, job):
         found.append(otherwise(one, job))
     lost = {part.part.material_id for part in lacks.lost}
     for material_id, amount in lacks.amounts.items():
         if amount and material_id not in lost and not more_is_planned(one.row, job):
-            much = _much(amount, materials[material_id])
-            words = f"{day}: batch {number} still needs {much}. It is counted as needed until it is finished."
+            lacking = much(material_id, amount)
+            words = (
+                f"{day}: batch {number} still needs {lacking}. It is counted as needed until it is finished."
+            )
             found.append(warn("batch-lacks", words, about=name))
     return found
 
 
-def _lost(day: str, one: OpenBatch, lost: LostPart, materials: Mapping[int, Material]) -> Finding:
+def _lost(day: str, one: OpenBatch, lost: LostPart, much: Say) -> Finding:
     part, row = lost.part, one.row
-    much = _much(lost.amount, materials[part.material_id])
+    lacking = much(part.material_id, lost.amount)
     held, end = "set aside", f"release batch {row.id} and check the stock for that day again"
     if row.state is BatchState.RUNNING:
         held, end = "held", f"finish batch {row.id} or give it up"
     if part.container_id in one.unmeasured:
         words = (
-            f"{much} for {day} is held in {show_code(part.code)}, from which something went into batch "
+            f"{lacking} for {day} is held in {show_code(part.code)}, from which something went into batch "
             f"{row.id} that nobody measured: how much of it went in, and how much is left, is not known. So "
             f"all of it is counted as still needed: count what is left in {show_code(part.code)}, {end}."
         )
         return unknown("set-aside-not-measured", words, about=part.code)
     words = (
-        f"{much} for {day} is {held} in {show_code(part.code)}, which {lost.why}. It is counted as still "
+        f"{lacking} for {day} is {held} in {show_code(part.code)}, which {lost.why}. It is counted as still "
         f"needed: {end}."
     )
     return warn("set-aside-lost", words, about=part.code)
 
 
-def _look_again(day: str, part: HeldPart, materials: Mapping[int, Material]) -> Finding:
+def _look_again(day: str, part: HeldPart, much: Say) -> Finding:
     words = (
-        f"{_much(part.amount, materials[part.material_id])} for {day} is held in {show_code(part.code)}, and "
+        f"{much(part.material_id, part.amount)} for {day} is held in {show_code(part.code)}, and "
         "whether that is in date is not known: look at it again on the day."
     )
     return unknown("set-aside-look-again", words, about=part.code)
 
 
-def _doubt(day: str, part: HeldPart, doubt: str, materials: Mapping[int, Material]) -> Finding:
-    much = _much(part.amount, materials[part.material_id])
-    box = show_code(part.code)
-    words = f"{much} for {day} is held in {box}, which {doubt}: look at it before it is used."
+def _doubt(day: str, part: HeldPart, doubt: str, much: Say) -> Finding:
+    held, box = much(part.material_id, part.amount), show_code(part.code)
+    words = f"{held} for {day} is held in {box}, which {doubt}: look at it before it is used."
     return warn("set-aside-doubted", words, about=part.code)
 
 
-def _much(amount: int, material: Material) -> str:
-    basis = Basis(material.basis) if material.basis else None
-    return f"{show_amount(amount, basis)} of {material.name}" if basis else material.name
+def _say(materials: Mapping[int, Material], units: Mapping[int, str]) -> Say:
+    def much(material_id: int, amount: int) -> str:
+        material = materials[material_id]
+        if material.basis is None:
+            return material.name
+        return f"{shown_alike(amount, Basis(material.basis), units.get(material_id, ''))} of {material.name}"
+
+    return much

@@ -15,8 +15,9 @@ from service.core.shelf_codes import show_code
 from service.core.use_suggestion import UseOfWeeks
 from service.core.waste_avoided import DiesUnused
 from service.records.orders import PackSizeRow
+from service.web.plan_amounts import amount, least_words, packs
 from service.web.render import HARD, day
-from service.web.term_view import amount, least_words, on_its_way, packs
+from service.web.term_view import on_its_way
 
 COLUMNS: Final = [
     {"key": "name", "label": "Material"},
@@ -42,7 +43,7 @@ def rows(look: TermOutlook, found: Sequence[ToBuy]) -> list[dict[str, Any]]:
     for one in found:
         order = one.order
         link = {"href": f"/term/{look.term.id}/materials/{order.material_id}", "words": order.name}
-        said = missing_words(order)
+        said = missing_words(order, look.unit(order.material_id))
         if not order.lines:
             sizes = {"href": f"/materials/{order.material_id}/packs", "words": "Write down its packs"}
             lines.append(
@@ -53,13 +54,13 @@ def rows(look: TermOutlook, found: Sequence[ToBuy]) -> list[dict[str, Any]]:
                 }
             )  # fmt: skip
         for at, line in enumerate(order.lines):
-            lines.append(_line(look, line, link, "the same, as above" if at else said, order.basis))
+            lines.append(_line(look, line, link, "the same, as above" if at else said, order))
     return lines
 
 
-def missing_words(order: MaterialOrder) -> str:
+def missing_words(order: MaterialOrder, unit: str = "") -> str:
     """What is missing in all. Where some job takes an unknown amount, what is known is the least."""
-    short = amount(order.short, order.basis)
+    short = amount(order.short, order.basis, unit)
     return short if order.complete else f"at least {short}" if order.short else "not known"
 
 
@@ -69,9 +70,10 @@ def _first_day(look: TermOutlook, material_id: int) -> str | None:
 
 
 def _line(
-    look: TermOutlook, line: OrderLine, link: dict[str, str], short: str, basis: Basis | None
+    look: TermOutlook, line: OrderLine, link: dict[str, str], short: str, order: MaterialOrder
 ) -> dict[str, Any]:
     order_by = None if line.order_by is None else day(line.order_by)
+    left = amount(line.left, order.basis, look.unit(order.material_id), down=True)
     return {
         "name": link,
         "short": short,
@@ -80,13 +82,15 @@ def _line(
         "order_by": f"{order_by}: too late" if line.late else order_by,
         "needed": f"{day(line.first_use)}; here by {day(line.arrive)}",
         "cost": None if line.cost is None else say_cost(line.cost, look.currency),
-        "left": amount(line.left, basis, down=True) if line.left else "nothing",
+        "left": left if line.left else "nothing",
     }
 
 
 def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
     """What is to be known of a material before it is ordered."""
     number, basis = one.order.material_id, one.order.basis
+    unit = look.unit(number)
+    first = go_first(one, unit)
     coming = [
         packs_words(line, look.coming.left_of(line)).replace(" ", HARD)
         + (f", expected {day(line.expected_on)}" if line.expected_on else ", nobody knows when")
@@ -97,38 +101,38 @@ def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
         "name": one.order.name,
         "href": f"/materials/{number}/packs",
         "facts": [
-            ("Use a week by the ledger", use_words(one.use, basis)),
+            ("Use a week by the ledger", use_words(one.use, basis, unit)),
             ("Least on the shelf at the end", least_words(look, number)),
             ("On its way already", {"lines": coming} if coming else "nothing"),
-            ("Must be used or go first", {"lines": go_first(one)} if go_first(one) else "nothing"),
+            ("Must be used or go first", {"lines": first} if first else "nothing"),
             ("Storage limits after the delivery", {"lines": list(one.limits)}),
         ],
     }
 
 
-def use_words(use: UseOfWeeks, basis: Basis | None) -> str:
+def use_words(use: UseOfWeeks, basis: Basis | None, unit: str = "") -> str:
     """The suggestion with its spread, or why there is none."""
     if use.why_not or use.high is None:
         return f"no suggestion. {use.why_not}"
     words = (
-        f"half of {use.weeks} weeks took at most {amount(use.middle, basis)}, a quarter at most "
-        f"{amount(use.low, basis)}, nine of ten at most {amount(use.high, basis)}"
+        f"half of {use.weeks} weeks took at most {amount(use.middle, basis, unit)}, a quarter at most "
+        f"{amount(use.low, basis, unit)}, nine of ten at most {amount(use.high, basis, unit)}"
     )
     return f"{words}; {use.not_known} more are not known" if use.not_known else words
 
 
-def go_first(one: ToBuy) -> list[str]:
+def go_first(one: ToBuy, unit: str = "") -> list[str]:
     """The containers of it that die unused, want a look, or have to go."""
     basis = one.order.basis
-    lines = [_dies(each, basis) for each in one.first]
+    lines = [_dies(each, basis, unit) for each in one.first]
     return [*lines, *(f"{show_code(code)} {why}" for code, why in one.aside)]
 
 
-def _dies(each: DiesUnused, basis: Basis | None) -> str:
+def _dies(each: DiesUnused, basis: Basis | None, unit: str) -> str:
     code = show_code(each.code) if each.container_id > 0 else each.code
     if each.last_day is None:
-        return f"{code}: {amount(each.amount, basis, down=True)}, not known; look at it"
-    return f"{code}: {amount(each.amount, basis, down=True)} not used by {day(each.last_day)}"
+        return f"{code}: {amount(each.amount, basis, unit, down=True)}, not known; look at it"
+    return f"{code}: {amount(each.amount, basis, unit, down=True)} not used by {day(each.last_day)}"
 
 
 def by_supplier(look: TermOutlook, found: Sequence[ToBuy], packs: Mapping[int, PackSizeRow]) -> list[Any]:
@@ -154,14 +158,15 @@ def _csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[An
     yield CSV_HEADER
     for one in found:
         order, basis = one.order, one.order.basis
-        coming = on_its_way(look, order.material_id)
+        coming, unit = on_its_way(look, order.material_id), look.unit(order.material_id)
         after = (
-            "yes" if order.complete else "no, at least this", amount(coming, basis) if coming else "nothing",
+            "yes" if order.complete else "no, at least this",
+            amount(coming, basis, unit) if coming else "nothing",
             least_words(look, order.material_id),
-            *(amount(part, basis) for part in (one.use.low, one.use.middle, one.use.high)),
-            one.use.why_not, "; ".join(go_first(one)) or "nothing", "; ".join(one.limits),
+            *(amount(part, basis, unit) for part in (one.use.low, one.use.middle, one.use.high)),
+            one.use.why_not, "; ".join(go_first(one, unit)) or "nothing", "; ".join(one.limits),
         )  # fmt: skip
-        short = missing_words(order)
+        short = missing_words(order, unit)
         if not order.lines:
             yield (order.name, short, None, "not known", *["not known"] * 8, *after, *["not known"] * 2)
         for line in order.lines:
@@ -170,7 +175,7 @@ def _csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[An
                 line.pack.supplier or "not known", line.order_by or "not known", line.expected,
                 line.first_use,
                 line.last_use, "not known" if line.cost is None else say_cost(line.cost, None),
-                look.currency or "", amount(line.left, basis, down=True), *after,
+                look.currency or "", amount(line.left, basis, unit, down=True), *after,
                 "not known" if line.order_by is None else "yes" if line.late else "no",
                 line.comes or "not known",
             )  # fmt: skip

@@ -11,8 +11,9 @@ from service.actions.look_at_term import TermOutlook
 from service.core.months import say_date
 from service.core.shelf_codes import show_code
 from service.core.stock_levels import LevelStep, Step, first_below, stock_levels, unsure_from
+from service.web.plan_amounts import amount
 from service.web.render import day
-from service.web.term_view import amount, weekday_of
+from service.web.term_view import weekday_of
 
 LEFT: Final = 8
 RIGHT: Final = 352
@@ -85,7 +86,7 @@ def draw_stock(look: TermOutlook, material_id: int) -> StockPicture | None:
             if step.step is not Step.START
         ),
         months=_months(look.today, until, scale),
-        top=amount(highest, bought.basis),
+        top=amount(highest, bought.basis, look.unit(material_id)),
         least_y=scale.y(bought.minimum) if bought.minimum else None,
         rows=[_row(step, look, material_id, unsure) for step in steps],
         columns=COLUMNS,
@@ -139,37 +140,38 @@ def _months(begin: date, end: date, scale: _Scale) -> tuple[tuple[float, str], .
 
 
 def _row(step: LevelStep, look: TermOutlook, material_id: int, unsure: date | None) -> dict[str, Any]:
-    basis = look.bought[material_id].basis
+    basis, unit = look.bought[material_id].basis, look.unit(material_id)
     about = step.about
     if step.step is Step.DIES and about in {box.code for box in look.shelf if box.container_id > 0}:
         about = show_code(about)
     what = STEP_WORDS[step.step]
-    change = "" if step.step is Step.START else amount(step.change, basis)
+    change = "" if step.step is Step.START else amount(step.change, basis, unit)
     most = "at most " if unsure is not None and step.on >= unsure else ""
     return {
         "on": weekday_of(step.on),
         "what": f"{about}: {what}" if about else what,
         "change": change or "–",
-        "level": f"{most}{amount(step.level, basis, down=True)}",
+        "level": f"{most}{amount(step.level, basis, unit, down=True)}",
     }
 
 
 def _said(
     steps: Sequence[LevelStep], least: int, look: TermOutlook, material_id: int, unsure: date | None
 ) -> str:
-    basis = look.bought[material_id].basis
+    basis, unit = look.bought[material_id].basis, look.unit(material_id)
     kinds = [step.step for step in steps]
     most = "" if unsure is None else "not known, at most "
     today = most if unsure == look.today else ""
     words = (
-        f"Today {today}{amount(steps[0].level, basis)}, at the end {most}{amount(steps[-1].level, basis)}. "
+        f"Today {today}{amount(steps[0].level, basis, unit)}, "
+        f"at the end {most}{amount(steps[-1].level, basis, unit)}. "
         f"Deliveries: {kinds.count(Step.DELIVERY)}. Jobs: {kinds.count(Step.JOB)}. "
         f"Days on which something dies unused: {kinds.count(Step.DIES)}."
     )
     if least and (below := first_below(steps, least)):
-        words += f" Less than {amount(least, basis)} first on {day(below)}{_or_sooner(below, unsure)}."
+        words += f" Less than {amount(least, basis, unit)} first on {day(below)}{_or_sooner(below, unsure)}."
     elif least and unsure is not None:
-        words += f" Whether less than {amount(least, basis)} is left one day is not known."
+        words += f" Whether less than {amount(least, basis, unit)} is left one day is not known."
     if unsure is not None:
         words += f" From {day(unsure)} on the line is not sure: {_why(look, material_id)}."
     return words

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
-from fractions import Fraction
-from math import ceil, floor
 from typing import Any
 
 from service.actions.grow_planned import GrownJob
@@ -15,12 +13,11 @@ from service.core.findings import Severity
 from service.core.materials import Basis
 from service.core.plan_needs import MINIMUM, DayNeed
 from service.core.plan_stock import Covered
-from service.core.quantities import show_amount
 from service.core.shelf_codes import show_code
-from service.core.whole_need import show_pack
 from service.records.mixing import BATCH_WORDS, Batch, BatchState
 from service.records.plans import DATE_WORDS, DateState
-from service.web.render import HARD, day
+from service.web.plan_amounts import amount, span
+from service.web.render import day
 
 NEEDS = [
     {"key": "name", "label": "Material"},
@@ -49,63 +46,6 @@ def weekday_of(on: date) -> str:
     'Mon 16 Mar 2026'
     """
     return f"{WEEKDAYS[on.weekday()]} {day(on)}"
-
-
-def amount(smallest: int | None, basis: Basis | None, unit: str = "", *, down: bool = False) -> str:
-    """An amount of the plan to four figures, rounded up; ``down``: of what is there, or left. Without a basis
-    nothing can be said.
-
-    >>> amount(2_280_404, Basis.VOLUME).replace(HARD, " "), amount(None, Basis.MASS)
-    ('2.281 l', 'not known')
-    >>> amount(2_280_404, Basis.VOLUME, down=True).replace(HARD, " ")
-    '2.28 l'
-    """
-    if basis is None or smallest is None:
-        return "not known"
-    told = show_amount(smallest, basis, unit or None)
-    # A US measure is as it was written; a figure rounded on the way would be another amount.
-    step = 1 if basis is Basis.PIECES or unit or " US " in told else 10 ** max(0, len(str(abs(smallest))) - 4)
-    whole = floor(Fraction(smallest, step)) if down else ceil(Fraction(smallest, step))
-    return show_amount(whole * step, basis, unit or None).replace(" ", HARD)
-
-
-def exact(smallest: int | None, basis: Basis | None) -> str:
-    """An amount to the last figure, as of a pack."""
-    return "not known" if basis is None else show_amount(smallest, basis).replace(" ", HARD)
-
-
-def pack(each: int, basis: Basis, written: str) -> str:
-    """What is in one pack, in the measure in which it was written down."""
-    return show_pack(each, basis, written).replace(" ", HARD)
-
-
-def packs(count: int, each: str) -> str:
-    """So many packs, in one piece: "1 × 1 l" broken before its unit reads as one time one.
-
-    >>> packs(2, "1 US pint").replace(HARD, " ")
-    '2 × 1 US pint'
-    """
-    return f"{count} × {each}".replace(" ", HARD)
-
-
-def least_words(look: TermOutlook, material_id: int) -> str:
-    """The least of a material that is to be left on the shelf, and which plan asks for it."""
-    least = look.bought[material_id].minimum
-    if not least:
-        return "none asked"
-    much = amount(least, look.bought[material_id].basis)
-    if look.least_in is None:
-        return f"{much}; no plan asks for it, as every term is over"
-    if look.least_in.id == look.term.id:
-        return much
-    return f"{much}; the plan of {look.least_in.name} asks for it"
-
-
-def span(low: int | None, high: int | None, basis: Basis | None, unit: str = "") -> str:
-    """A range, of which the upper end counts."""
-    if high is None or low is None or (high - low) * 100 <= high:
-        return amount(high, basis, unit)
-    return f"{amount(low, basis, unit, down=True)} to {amount(high, basis, unit)}"
 
 
 @dataclass(frozen=True)
@@ -138,7 +78,6 @@ class NeedSum:
     there: int = 0
     missing: int | None = 0
     first: date | None = None
-    units: set[str] = field(default_factory=set)
 
 
 def covered_by_date(look: TermOutlook) -> dict[tuple[int, date], list[Covered]]:
@@ -267,8 +206,6 @@ def _add(total: NeedSum, need: DayNeed, one: Covered) -> None:
         total.missing += one.missing
     if one.missing and (total.first is None or need.on < total.first):
         total.first = need.on
-    if need.unit_written:
-        total.units.add(need.unit_written)
 
 
 def need_rows(look: TermOutlook) -> list[dict[str, Any]]:
@@ -276,7 +213,7 @@ def need_rows(look: TermOutlook) -> list[dict[str, Any]]:
     lines = []
     for number, total in sums(look).items():
         bought = look.bought[number]
-        basis = bought.basis
+        basis, unit = bought.basis, look.unit(number)
         coming = on_its_way(look, number)
         lines.append(
             (
@@ -285,12 +222,12 @@ def need_rows(look: TermOutlook) -> list[dict[str, Any]]:
                     "name": {
                         "href": f"/term/{look.term.id}/materials/{number}", "words": bought.name,
                     },
-                    "needed": span(total.low, total.high, basis),
+                    "needed": span(total.low, total.high, basis, unit),
                     # All of it there: the same figure as beside it, however it was rounded.
-                    "there": amount(total.there, basis, down=total.there != total.high),
-                    "missing": _missing(total, basis),
+                    "there": amount(total.there, basis, unit, down=total.there != total.high),
+                    "missing": _missing(total, basis, unit),
                     "first": day(total.first) if total.first else "–",
-                    "coming": amount(coming, basis) if coming else "–",
+                    "coming": amount(coming, basis, unit) if coming else "–",
                 },
             )
         )  # fmt: skip
@@ -303,19 +240,19 @@ def on_its_way(look: TermOutlook, material_id: int) -> int:
     return sum(sum(look.coming.left_of(line)) for line in look.coming.of(material_id) if line.basis is basis)
 
 
-def _missing(total: NeedSum, basis: Basis | None) -> str:
+def _missing(total: NeedSum, basis: Basis | None, unit: str) -> str:
     if total.missing is None or not (total.sure or total.missing):
         return "not known"
     if not total.sure:
-        return f"at least {amount(total.missing, basis)}"
-    return amount(total.missing, basis) if total.missing else "nothing by the book"
+        return f"at least {amount(total.missing, basis, unit)}"
+    return amount(total.missing, basis, unit) if total.missing else "nothing by the book"
 
 
-def _missing_on_day(one: Covered) -> str:
+def _missing_on_day(one: Covered, unit: str) -> str:
     if one.missing is None:
         return "not known"
     if one.missing:
-        return amount(one.missing, one.need.basis, one.need.unit_written)
+        return amount(one.missing, one.need.basis, unit)
     if not one.left_known:
         return "nothing, if an earlier job leaves it"
     return "nothing" if one.sure else "nothing, if it is in date then: how long it keeps is not known"
@@ -323,14 +260,14 @@ def _missing_on_day(one: Covered) -> str:
 
 def day_rows(look: TermOutlook, material_id: int) -> list[dict[str, Any]]:
     """Each day on which a material is needed, by any term, with the containers it is taken from."""
-    rows = []
+    rows, unit = [], look.unit(material_id)
     for one in look.plan.stock.covered:
         need = one.need
         if need.material_id != material_id:
             continue
         taken: list[Any] = []
         for promise in one.promises:
-            much = amount(promise.amount, need.basis, need.unit_written)
+            much = amount(promise.amount, need.basis, unit)
             words = f"{much} from {_shown(promise.code, promise.container_id)}"
             more = [promise.place] if promise.place else []
             more += ["this opens it"] if promise.opens else []
@@ -340,9 +277,9 @@ def day_rows(look: TermOutlook, material_id: int) -> list[dict[str, Any]]:
             {
                 "on": weekday_of(need.on),
                 "job": "the least on the shelf" if need.job == MINIMUM else need.job_name,
-                "needed": span(need.low, need.high, need.basis, need.unit_written),
+                "needed": span(need.low, need.high, need.basis, unit),
                 "taken": {"lines": taken} if taken else "–",
-                "missing": _missing_on_day(one),
+                "missing": _missing_on_day(one, unit),
             }
         )
     return rows

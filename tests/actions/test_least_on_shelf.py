@@ -10,7 +10,7 @@ from service.actions.look_at_term import TermOutlook, look_at_term
 from service.actions.write_packs import MinimumAsked, set_minimum
 from service.actions.write_term import TermAsked, write_term
 from service.records.engine import Database
-from service.web.term_view import least_words
+from service.web.plan_amounts import least_words
 from tests.actions.test_term_plan_stored import LAST, Planned, make_planned
 from tests.builders import TODAY
 from tests.store_builders import once

@@ -104,7 +104,7 @@ def test_a_level_that_nobody_knows_is_drawn_as_not_sure(
             first="20 Apr 2026", last="")  # fmt: skip
     later = client.get(where).text
     assert "pic-level" in later and "pic-unsure" in later and "not sure: there may be less" in plain(later)
-    assert "at the end not known, at most 670 ml" in plain(later) and "Today 1 l" in plain(later)
+    assert "at the end not known, at most 670 ml" in plain(later) and "Today 1000 ml" in plain(later)
     assert "From 20 Apr 2026 on the line is not sure: some job takes an amount nobody knows" in plain(later)
     move = {"once": once(), "version": "1", "to": "11 Mar 2026"}
     assert client.post("/term/dates/1/move", data=move).status_code == 303
@@ -112,7 +112,7 @@ def test_a_level_that_nobody_knows_is_drawn_as_not_sure(
     assert "pic-level" not in gone and "pic-unsure" in gone
     assert 'href="/term/jobs/1#day-1">To that day<' in gone
     words = plain(gone)
-    assert "Today not known, at most 1 l" in words and "nobody said whether it was made" in words
+    assert "Today not known, at most 1000 ml" in words and "nobody said whether it was made" in words
     (line,) = re.findall(r'pic-unsure" d="(M8\.?0? [^"]+)"', gone)
     assert line.endswith("H352")
 

@@ -57,7 +57,7 @@ def test_a_pack_reads_as_it_is_printed(client: TestClient, mix: MixShop) -> None
     listed = plain(client.get(f"{term}/orders").text)
     assert "1 × 1 US pint" in listed and "473.176 ml" not in listed, listed
     (row,) = csv.DictReader(io.StringIO(client.get(f"{term}/orders.csv").text.lstrip("﻿")))
-    assert (row["packs"], row["pack"], row["left over"]) == ("1", "1 US pint", "0 ml")
+    assert (row["packs"], row["pack"], row["left over"]) == ("1", "1 US pint", "0 US pints")
     form = client.get(f"{term}/orders/new?supplier=1")
     assert "packs of 1 US pint" in plain(form.text)
     placed = client.post(f"{term}/orders/new", data=shown(form.text))

@@ -29,8 +29,8 @@ from service.web.fields import DayText, Id, Note, Once, Whole
 from service.web.finding_links import links_of
 from service.web.forms import FormModel, Posted, filled, judge, posted
 from service.web.order_view import COLUMNS, beside, by_supplier, csv_rows, rows
+from service.web.plan_amounts import pack as pack_words
 from service.web.render import day, page
-from service.web.term_view import pack as pack_words
 
 router = APIRouter(prefix="/term", include_in_schema=False)
 

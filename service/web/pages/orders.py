@@ -32,8 +32,8 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import DayText, Id, Once, PageNumber, Version
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.plan_amounts import exact, pack, packs
 from service.web.render import day, page
-from service.web.term_view import exact, pack, packs
 
 router = APIRouter(prefix="/orders", include_in_schema=False)
 

@@ -45,8 +45,9 @@ from service.web.deps import Data, Now, shop_today
 from service.web.fields import DayText, Id, Name, Once, Version, Whole, WrittenAmount
 from service.web.forms import FormModel, Posted, filled, posted
 from service.web.pages.term_plan import whom
+from service.web.plan_amounts import amount, span
 from service.web.render import day, page
-from service.web.term_view import amount, covered_by_date, date_card, span, weekday_of
+from service.web.term_view import covered_by_date, date_card, weekday_of
 
 router = APIRouter(prefix="/term", include_in_schema=False)
 

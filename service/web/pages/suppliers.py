@@ -22,8 +22,8 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now
 from service.web.fields import Id, Name, Once
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.plan_amounts import pack as pack_words
 from service.web.render import day, page
-from service.web.term_view import pack as pack_words
 
 router = APIRouter(prefix="/suppliers", include_in_schema=False)
 

@@ -18,16 +18,15 @@ from service.web.access_gate import Signed
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id
 from service.web.finding_links import links_of
+from service.web.plan_amounts import amount, least_words
 from service.web.render import day, page
 from service.web.stock_picture import draw_stock
 from service.web.term_view import (
     DAYS,
     NEEDS,
-    amount,
     covered_by_date,
     day_rows,
     how_it_is_met,
-    least_words,
     need_rows,
     open_questions,
     weekday_of,
@@ -198,15 +197,16 @@ def dying_rows(session: Session, look: TermOutlook) -> tuple[list[dict[str, Any]
 
 
 def _dying(look: TermOutlook, one: DiesUnused) -> dict[str, Any]:
-    basis = look.bought[one.material_id].basis
+    basis, unit = look.bought[one.material_id].basis, look.unit(one.material_id)
     real = one.container_id > 0
     takers = [
-        f"{taker.job_name} on {weekday_of(taker.on)}: {amount(taker.amount, basis)}" for taker in one.takers
+        f"{taker.job_name} on {weekday_of(taker.on)}: {amount(taker.amount, basis, unit)}"
+        for taker in one.takers
     ]
     return {
         "code": {"href": f"/containers/{one.code}", "words": show_code(one.code)} if real else one.code,
         "name": look.bought[one.material_id].name,
-        "amount": amount(one.amount, basis, down=True),
+        "amount": amount(one.amount, basis, unit, down=True),
         "until": day(one.last_day) if one.last_day else "not known: look at it",
         "takers": {"lines": takers} if takers else "no planned job",
     }

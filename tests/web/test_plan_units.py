@@ -1,0 +1,66 @@
+"""On the pages of a plan all amounts of one material stand in one unit."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+
+import pytest
+
+from service.actions.look_at_orders import look_at_orders
+from service.core.materials import Basis
+from service.core.shown_alike import one_unit, shown_alike
+from service.records.engine import Database
+from service.web.order_view import beside, rows
+from service.web.plan_amounts import least_words
+from service.web.render import HARD
+from service.web.stock_picture import draw_stock
+from service.web.term_view import day_rows, need_rows
+from tests.actions.test_plan_unsettled import LATER, SOON, wash
+from tests.actions.test_term_plan_stored import Planned, make_planned
+from tests.builders import TODAY
+
+
+@pytest.fixture
+def planned(database: Database) -> Planned:
+    return make_planned(database)
+
+
+def units_in(*said: object) -> set[str]:
+    words = " ".join(map(str, said)).replace(HARD, " ").replace("\\xa0", " ")
+    return set(re.findall(r"[0-9] (l|ml|kg|g|US gal|US pints?)\b", words))
+
+
+def test_a_recipe_in_litres_and_one_in_millilitres_are_shown_in_one_unit(planned: Planned) -> None:
+    planned.mix.can("spirit", 1_500_000)
+    planned.mix.can("spirit", 150_000, printed_date=TODAY + timedelta(days=2), is_open=False)
+    planned.pack("spirit", "1 l", lead_days=2, supplier="North Yard")
+    planned.job(SOON, recipe_id=wash(planned, ("spirit", "0.5 l"), name="Litres"), each="0.725714 times")
+    planned.job(LATER, recipe_id=wash(planned, ("spirit", "500 ml"), name="Millilitres"), each="5.7 times")
+    look, spirit = planned.look(), planned.mix.ids["spirit"]
+    days = day_rows(look, spirit)
+    assert days[0]["needed"].replace(HARD, " ") == "362.9 ml" and units_in(days) == {"ml"}
+    picture = draw_stock(look, spirit)
+    assert picture is not None and units_in(picture.rows, picture.said, picture.top) == {"ml"}
+    needed = next(row for row in need_rows(look) if row["name"]["words"] == "spirit")
+    assert units_in(needed, least_words(look, spirit)) == {"ml"}
+    with planned.mix.database.reading() as session:
+        found = look_at_orders(session, look)
+    told = [{k: v for k, v in row.items() if k != "buy"} for row in rows(look, found)]
+    assert units_in(told, beside(look, found[0])["facts"]) == {"ml"}
+
+
+def test_the_unit_of_a_page() -> None:
+    volume, mass = Basis.VOLUME, Basis.MASS
+    assert one_unit(["us-pint"], volume, [2_365_882, 18_927_059]) == "us-pint"
+    assert one_unit(["us-pint", "ml"], volume, [2_365_882]) == "", "no measure is turned into another"
+    assert one_unit(["drop"], volume, [5_000]) == "ml" and one_unit(["g"], volume, [5_000]) == "ml"
+    assert one_unit(["g"], mass, [40_000_000]) == "kg" and one_unit([], mass, []) == ""
+    assert one_unit(["kg"], None, [5]) == "" and one_unit(["piece"], Basis.PIECES, [12]) == "piece"
+
+
+def test_a_need_is_shown_rounded_up_and_what_is_there_down_in_any_unit() -> None:
+    for unit in ("l", "ml"):
+        up, down = (shown_alike(282_857, Basis.VOLUME, unit, down=down) for down in (False, True))
+        assert up.startswith("282.9" if unit == "ml" else "0.2829")
+        assert down.startswith("282.8" if unit == "ml" else "0.2828")
