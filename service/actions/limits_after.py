@@ -16,6 +16,8 @@ from service.core.storage_items import count_under
 from service.core.store_limits import SUMS, Box, StoreJudged, over_by
 from service.records.order_queries import open_lines
 
+LESS: Final = "Use up or move away so much of what counts there first, or order less."
+ONE_BY_ONE: Final = "Have it come one after the other, use up or move away some of it first, or order less."
 _OVER: Final = (Severity.STOP, Severity.WARN)
 
 
@@ -68,22 +70,33 @@ def _of_order(
     found = over_by(before, after)
     where = store.tree.name(place, "nobody knows which place") if place is not None else ""
     asked = f"at {where}" if where else "where it will stand is not known, so as one room"
-    said = [f"{asked}: {one.sentence}" for one in found if one.severity in _OVER]
+    said = [_placed(asked, where, one.sentence) for one in found if one.severity in _OVER]
     if found.blocking:
-        return (*said, "Use up or move away so much of what counts there first, or order less.")
+        return (*said, LESS)
     alone = {one.sentence for one in found}
     all_of_it = [one.sentence for one in together if one.severity in _OVER and one.sentence not in alone]
     if all_of_it:
         return (
             *said,
             *(f"with all else that is on the list or on its way: {words}" for words in all_of_it),
-            "Have it come one after the other, use up or move away some of it first, or order less.",
+            ONE_BY_ONE,
         )
     if said:
         return tuple(said)
     facts = _open_facts(store, boxes, after, asked)
     names = {box.what.name for box in boxes}
     return (*said, *(_plainly(words, names, order.name) for words in facts))
+
+
+def _placed(asked: str, where: str, sentence: str) -> str:
+    """Where it would stand, unless the sentence begins with that very place.
+
+    >>> _placed("at Cabinet", "Cabinet", "Store room / Cabinet: 54 of 60 gal.")
+    'Store room / Cabinet: 54 of 60 gal.'
+    """
+    about = sentence.partition(":")[0].casefold()
+    named = bool(where) and (about == where.casefold() or about.endswith(f" / {where.casefold()}"))
+    return sentence if named else f"{asked}: {sentence}"
 
 
 def _plainly(words: str, names: set[str], material: str) -> str:

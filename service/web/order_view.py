@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from typing import Any, Final
 
+from service.actions.limits_after import LESS, ONE_BY_ONE
 from service.actions.look_at_orders import ToBuy
 from service.actions.look_at_term import TermOutlook
 from service.actions.what_is_coming import packs_words
@@ -29,6 +30,7 @@ COLUMNS: Final = [
     {"key": "cost", "label": "Cost", "number": True},
     {"key": "left", "label": "Left over", "number": True},
 ]
+SEVERAL: Final = "as it stands under the table, of several"
 CSV_HEADER: Final = (
     "material", "missing", "packs", "pack", "supplier", "order by", "comes by", "first use", "last use",
     "cost", "currency", "left over", "complete", "on its way", "least on the shelf", "use a week, low",
@@ -86,11 +88,29 @@ def _line(
     }
 
 
-def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
-    """What is to be known of a material before it is ordered."""
+def said_of_several(found: Sequence[ToBuy]) -> list[tuple[str, dict[str, list[str]]]]:
+    """What is said of the storage limits in the same words for several materials: of which, and the words."""
+    names: dict[str, list[str]] = {}
+    for one in found:
+        for words in dict.fromkeys(one.limits):
+            if words in (LESS, ONE_BY_ONE):  # speaks of the lines above it
+                continue
+            names.setdefault(words, []).append(one.order.name)
+    told: dict[str, list[str]] = {}
+    for words, of in names.items():
+        if len(of) > 1:
+            told.setdefault(", ".join(of), []).append(words)
+    return [(of, {"lines": lines}) for of, lines in told.items()]
+
+
+def beside(look: TermOutlook, one: ToBuy, several: Container[str] = ()) -> dict[str, Any]:
+    """What is to be known of a material before it is ordered; ``several``: what stands under the table."""
     number, basis = one.order.material_id, one.order.basis
     unit = look.unit(number)
     first = go_first(one, unit)
+    limits = [words for words in one.limits if words not in several]
+    if len(limits) < len(one.limits):
+        limits.insert(0, SEVERAL)
     coming = [
         packs_words(line, look.coming.left_of(line)).replace(" ", HARD)
         + (f", expected {day(line.expected_on)}" if line.expected_on else ", nobody knows when")
@@ -105,7 +125,7 @@ def beside(look: TermOutlook, one: ToBuy) -> dict[str, Any]:
             ("Least on the shelf at the end", least_words(look, number)),
             ("On its way already", {"lines": coming} if coming else "nothing"),
             ("Must be used or go first", {"lines": first} if first else "nothing"),
-            ("Storage limits after the delivery", {"lines": list(one.limits)}),
+            ("Storage limits after the delivery", {"lines": limits}),
         ],
     }
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from service.actions.limits_after import limits_after
+from service.actions.limits_after import _placed, limits_after
 from service.core.materials import Basis
 from service.core.order_list import MaterialOrder, OrderLine
 from service.core.pack_choice import PackSize
@@ -47,3 +47,12 @@ def test_what_is_on_its_way_counts_with_the_list(database: Database) -> None:
     planned.order(pack, 1, date(2026, 4, 20))
     words = told(planned, order(planned, "spirit", 15))["spirit"]
     assert TOGETHER in words and "29.8 gal" in words
+
+
+def test_the_place_is_said_once() -> None:
+    said = _placed("at Shelf", "Shelf", "Store room / Cabinet: 5 of 6 gal.")
+    assert said == "at Shelf: Store room / Cabinet: 5 of 6 gal."
+    for name in ("Cabinet", "Store room / Cabinet"):
+        assert _placed(f"at {name}", name, "Store room / Cabinet: 5 of 6 gal.").startswith("Store room / Cab")
+    asked = "where it will stand is not known, so as one room"
+    assert _placed(asked, "", "The building: 5 of 6 gal.").startswith(asked)

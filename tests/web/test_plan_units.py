@@ -7,11 +7,12 @@ from datetime import timedelta
 
 import pytest
 
+from service.actions.limits_after import LESS, ONE_BY_ONE
 from service.actions.look_at_orders import look_at_orders
 from service.core.materials import Basis
 from service.core.shown_alike import one_unit, shown_alike
 from service.records.engine import Database
-from service.web.order_view import beside, rows
+from service.web.order_view import SEVERAL, beside, rows, said_of_several
 from service.web.plan_amounts import least_words
 from service.web.render import HARD
 from service.web.stock_picture import draw_stock
@@ -19,6 +20,8 @@ from service.web.term_view import day_rows, need_rows
 from tests.actions.test_plan_unsettled import LATER, SOON, wash
 from tests.actions.test_term_plan_stored import Planned, make_planned
 from tests.builders import TODAY
+
+LIMITS = "Storage limits after the delivery"
 
 
 @pytest.fixture
@@ -64,3 +67,22 @@ def test_a_need_is_shown_rounded_up_and_what_is_there_down_in_any_unit() -> None
         up, down = (shown_alike(282_857, Basis.VOLUME, unit, down=down) for down in (False, True))
         assert up.startswith("282.9" if unit == "ml" else "0.2829")
         assert down.startswith("282.8" if unit == "ml" else "0.2828")
+
+
+def test_what_is_said_of_several_orders_alike_stands_once_under_the_table(planned: Planned) -> None:
+    number = {"spirit": "15 US gal", "boiled oil": "15 US gal"}
+    for name, much in number.items():
+        planned.pack(name, much, lead_days=2, supplier="North Yard")
+    planned.job(LATER, recipe_id=wash(planned, *number.items()))
+    look = planned.look()
+    with planned.mix.database.reading() as session:
+        found = look_at_orders(session, look)
+    several = said_of_several(found)
+    assert LESS not in str(several) and ONE_BY_ONE not in str(several)
+    under = {words for _, told in several for words in told["lines"]}
+    assert under and any("too much" in words for words in under), several
+    assert {of for of, _ in several} <= {"boiled oil, spirit", "spirit, boiled oil"}
+    for one in found:
+        told = str(beside(look, one, under)["facts"])
+        assert SEVERAL in told and not any(words in told for words in under)
+        assert set(one.limits) <= under | set(dict(beside(look, one)["facts"])[LIMITS]["lines"])

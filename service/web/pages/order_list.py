@@ -28,7 +28,7 @@ from service.web.deps import Data, Now, shop_today
 from service.web.fields import DayText, Id, Note, Once, Whole
 from service.web.finding_links import links_of
 from service.web.forms import FormModel, Posted, filled, judge, posted
-from service.web.order_view import COLUMNS, beside, by_supplier, csv_rows, rows
+from service.web.order_view import COLUMNS, beside, by_supplier, csv_rows, rows, said_of_several
 from service.web.plan_amounts import pack as pack_words
 from service.web.render import day, page
 
@@ -77,14 +77,16 @@ def listing(term_id: Id, request: Request, data: Data, now: Now, actor: Signed) 
         look = look_at_term(session, term_id, shop_today(session, now))
         found = look_at_orders(session, look)
         packs = {row.id or 0: row for row in packs_of(session, look.materials)}
-    cost = look.plan.orders.cost
+    cost, several = look.plan.orders.cost, said_of_several(found)
+    under = {words for _, told in several for words in told["lines"]}
     said = [f for f in [*look.verdict, *cost.findings] if f.code in _OF_ORDERS]
     context = {
         "term": look.term,
         "today": day(look.today),
         "columns": COLUMNS,
         "rows": rows(look, found),
-        "beside": [beside(look, one) for one in found],
+        "beside": [beside(look, one, under) for one in found],
+        "several": several,
         "cost": say_cost(cost.exact, look.currency, at_least=cost.at_least),
         "suppliers": by_supplier(look, found, packs),
         "verdict": Verdict.of(dict.fromkeys(said)),
