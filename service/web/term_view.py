@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -66,6 +66,12 @@ class DateCard:
     near: bool = False
     may_return: bool = False
     rest: bool = False
+    gone: bool = False
+
+    @property
+    def said(self) -> str:
+        """What stands beside the day while it is folded, where nothing is said of the stock."""
+        return "gone, and not settled" if self.gone else self.state
 
 
 @dataclass
@@ -178,7 +184,15 @@ def date_card(
         near=near,
         may_return=row.state is DateState.DROPPED or ended is BatchState.GIVEN_UP,
         rest=bool(tag) and ended is BatchState.FINISHED,
+        gone=gone,
     )
+
+
+def unfolded(cards: Sequence[DateCard], about: int) -> set[int]:
+    """The days that stand open at first: those that are gone and not settled, the next one, and the one that
+    a form came back for."""
+    ahead = [card.id for card in cards if card.open and not card.gone]
+    return {card.id for card in cards if card.gone} | set(ahead[:1]) | {about}
 
 
 def sums(look: TermOutlook) -> dict[int, NeedSum]:

@@ -68,3 +68,25 @@ def test_both_by_call(client: TestClient, mix: MixShop, shop: Shop) -> None:
     assert student.post(f"{job}/edit", data={"once": once()}).status_code == 403
     assert student.post("/term/dates/1/move", data={"once": once()}).status_code == 403
     assert f"{job}/edit" not in student.get(job).text
+
+
+def test_the_days_are_folded_but_the_next_and_what_needs_an_answer(
+    client: TestClient, mix: MixShop, shop: Shop
+) -> None:
+    job = new_job(client, mix, new_term(client), last="27 Apr 2026")
+    page = client.get(job).text
+    days = re.findall(r'<details class="more day"( open)?><summary>(.*?)</summary>', page, re.S)
+    assert len(days) > 3 and [bool(opened) for opened, _ in days] == [True, *[False] * (len(days) - 1)]
+    for _, said in days:
+        assert "2026" in said and "missing" in said, "the word for a day stands beside it, folded or not"
+    number = max(int(one) for one in re.findall(r'id="day-(\d+)"', page))
+    back = client.post(f"/term/dates/{number}/move", data={"once": once(), "version": "1", "to": "x"})
+    assert len(re.findall(r'<details class="more day" open>', back.text)) == 2
+    client.post("/term/dates/1/drop", data={"once": once(), "version": "1"})
+    first = re.findall(r'<details class="more day"( open)?><summary>(.*?)</summary>', client.get(job).text)[0]
+    assert first[0] == "" and "dropped" in first[1]
+    moved = {"once": once(), "version": "1", "to": "9 Mar 2026"}
+    assert client.post("/term/dates/2/move", data=moved).status_code == 303
+    days = re.findall(r'<details class="more day"( open)?><summary>(.*?)</summary>', client.get(job).text)
+    (gone,) = [opened for opened, said in days if "gone, and not settled" in said]
+    assert gone == " open"

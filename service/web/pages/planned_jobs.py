@@ -47,7 +47,7 @@ from service.web.forms import FormModel, Posted, filled, posted
 from service.web.pages.term_plan import whom
 from service.web.plan_amounts import amount, span
 from service.web.render import day, page
-from service.web.term_view import covered_by_date, date_card, weekday_of
+from service.web.term_view import covered_by_date, date_card, unfolded, weekday_of
 
 router = APIRouter(prefix="/term", include_in_schema=False)
 
@@ -214,6 +214,7 @@ def job_page(
         "term": look.term,
         "recipe": job.recipe,
         "cards": cards,
+        "unfolded": unfolded(cards, about),
         "facts": [
             ("For whom", whom(job)),
             ("Makes in all, each day", made_words(planned)),
