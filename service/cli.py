@@ -34,7 +34,7 @@ from service.records.people import LinkPurpose
 from service.records.revisions import SchemaTooNew
 from service.records.shop import ShopProfile
 from service.sending import one_round
-from service.serving import CannotServe, local_address, opened, serve
+from service.serving import CannotServe, local_address, opened, serve, served_at
 from service.web.deps import shop_today, shop_zone
 
 
@@ -149,11 +149,30 @@ def _link(args: argparse.Namespace) -> int:
             token = new_secret()
             make_link(session, LinkPurpose.PASSWORD, token, now_utc(), person_id=link.person_id)
             path = "set-password"
-    print(f"{local_address(settings)}/{path}/{token}")
+    local, assumed = _where(args, settings)
+    # A new password may be set from any browser; a sign-in works on this machine only.
+    anywhere = settings.base_url if args.set_password else ""
+    print(f"{anywhere or local}/{path}/{token}")
     who = f"for {person.name}" if person else "for the first keeper"
     lasts = "within a day" if args.set_password else "within ten minutes, in a browser on this machine"
+    if assumed and not anywhere:
+        print(assumed, file=sys.stderr)
     print(f"It works once, {lasts}, {who}.", file=sys.stderr)
     return 0
+
+
+def _where(args: argparse.Namespace, settings: Settings) -> tuple[str, str]:
+    """Where this machine's browser finds the service, and what to say if that is only assumed."""
+    if args.port:
+        return local_address(settings), ""
+    if told := served_at(settings):
+        return told, ""
+    local = local_address(settings)
+    words = (
+        f"{settings.data} does not say where it is served, so {local} is assumed. If it is served elsewhere, "
+        "run this again with --port and the port that it was started with."
+    )
+    return local, words
 
 
 def _first_keeper(args: argparse.Namespace) -> int:

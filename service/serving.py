@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import logging
+import re
 import socket
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from importlib import import_module
+from typing import Final
 from urllib.parse import urlsplit
 
 import uvicorn
@@ -30,6 +32,10 @@ GRACE_S = 10
 
 UNSETTLED = ".dates-to-settle"
 """A file beside the records while an upgrade has not settled all dates yet."""
+
+
+SERVED_AT: Final = ".served-at"
+"""A file beside the records that says where this machine finds the service, while it is served."""
 
 
 class CannotServe(Exception):  # noqa: N818
@@ -135,6 +141,28 @@ def local_address(settings: Settings) -> str:
     return f"http://{host}:{settings.port}"
 
 
+@contextmanager
+def told_where(settings: Settings) -> Iterator[None]:
+    """Leaves word in the shop's folder of where it is served, for `umberkeep sign-in-link`."""
+    word = settings.data / SERVED_AT
+    with suppress(OSError):  # without it the command assumes an address, and says so
+        word.write_text(local_address(settings) + "\n", encoding="utf-8")
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            word.unlink(missing_ok=True)
+
+
+def served_at(settings: Settings) -> str:
+    """Where the shop in this folder says that it is served; empty where nothing says so."""
+    try:
+        told = (settings.data / SERVED_AT).read_text(encoding="utf-8")[:100].strip()
+    except (OSError, UnicodeError):
+        return ""
+    return told if re.fullmatch(r"http://(127\.0\.0\.1|\[::1\]):[0-9]{1,5}", told) else ""
+
+
 def prepare_demo(database: Database, settings: Settings) -> None:
     """Load the invented shop into an empty database; leave a loaded one as it is.
 
@@ -200,7 +228,7 @@ def serve(settings: Settings, say: Callable[[str], None]) -> None:
             forwarded_allow_ips=settings.trusted_proxy or None,
             timeout_graceful_shutdown=GRACE_S, limit_concurrency=CONNECTIONS,
         )
-        with sending(settings, database) as wake:
+        with told_where(settings), sending(settings, database) as wake:
             app.state.wake_sender = wake
             uvicorn.Server(config).run(sockets=sockets)
     finally:

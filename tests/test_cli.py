@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import socket
 from pathlib import Path
@@ -17,7 +18,15 @@ from service.core.access import Role
 from service.records.engine import Database
 from service.records.people import Person
 from service.records.shop import ShopProfile
-from service.serving import CannotServe, bind, judge_address, opened, prepare_demo
+from service.serving import (
+    SERVED_AT,
+    CannotServe,
+    bind,
+    judge_address,
+    opened,
+    prepare_demo,
+    told_where,
+)
 from tests.builders import NOW, TODAY
 
 
@@ -146,3 +155,37 @@ def test_every_command_has_words() -> None:
     for wrong in (["serve", "--port", "0"], ["serve", "--port", "99999"], ["token", "new"], []):
         with pytest.raises(SystemExit):
             main(wrong)
+
+
+def test_the_link_leads_to_where_the_shop_is_served_or_says_what_it_assumes(
+    data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    where = ["sign-in-link", "--data", str(data)]
+    assert main(where) == 0
+    said = capsys.readouterr()
+    assert said.out.startswith("http://127.0.0.1:8000/") and "http://127.0.0.1:8000 is assumed" in said.err
+    assert "--port" in said.err
+    served = dataclasses.replace(read_settings({}, data=str(data)), port=8123)
+    with told_where(served):
+        assert main(where) == 0
+        said = capsys.readouterr()
+        assert said.out.startswith("http://127.0.0.1:8123/") and "assumed" not in said.err
+        assert main([*where, "--port", "9000"]) == 0
+        said = capsys.readouterr()
+        assert said.out.startswith("http://127.0.0.1:9000/") and "assumed" not in said.err
+        (data / SERVED_AT).write_text("http://elsewhere.example:80", encoding="utf-8")
+        assert main(where) == 0
+        assert "is assumed" in capsys.readouterr().err, "only an address of this machine is believed"
+    assert not (data / SERVED_AT).exists()
+    monkeypatch.setenv("UMBERKEEP_PORT", "8200")
+    assert main(where) == 0
+    assert "http://127.0.0.1:8200 is assumed" in capsys.readouterr().err
+    monkeypatch.setenv("UMBERKEEP_BASE_URL", "https://store.example")
+    monkeypatch.setattr("sys.stdin", io.StringIO("four walnut drawers\n"))
+    first = ["first-keeper", "--name", "Orla", "--sign-in-name", "orla", "--shop", "Lane"]
+    assert main([*first, "--time-zone", "UTC", "--data", str(data)]) == 0
+    capsys.readouterr()
+    assert main([*where, "--set-password"]) == 0
+    assert capsys.readouterr().out.startswith("https://store.example/set-password/")
+    assert main(where) == 0
+    assert capsys.readouterr().out.startswith("http://127.0.0.1:8200/sign-in/once/")
