@@ -19,7 +19,7 @@ from service.core.never_with import keys_to_answer, without_answered
 from service.core.quantities import FINEST_PLACES, UNITS, Quantity, decimal_of
 from service.core.recipe import RecipeLine
 from service.core.recipe_amounts import HowMuch
-from service.core.whole_need import exact_amount
+from service.core.whole_need import as_it_was_written, exact_amount
 from service.records.knowledge_never_with import never_with
 from service.records.mixing import Recipe
 from service.records.plan_queries import WrittenRecipe, written_recipes
@@ -90,6 +90,14 @@ def grown_jobs(session: Session, rows: PlannedRows) -> dict[int, GrownJob]:
     }
 
 
+def _unit_of(row: PlannedJobRow) -> str:
+    """The unit in which it is written what each gets; empty: so many times the recipe."""
+    if row.each_amount is None or row.each_basis is None:
+        return ""
+    read = as_it_was_written(row.each_written, row.each_amount, row.each_basis)
+    return read.unit.key if read is not None else ""
+
+
 def _grow(
     row: PlannedJobRow, recipe: Recipe, written: WrittenRecipe, together: Verdict,
     alike: dict[tuple[int | None, HowMuch], _Lines],
@@ -112,7 +120,7 @@ def _grow(
         key = (written.version.id, wanted_of(row))
         if key not in alike:
             met, reckoned = meet_amount(written.version, written.lines, key[1])
-            lines, _, lacks = grow(written.lines, written.version, met)
+            lines, _, lacks = grow(written.lines, written.version, met, planned_in=_unit_of(row))
             alike[key] = lines, (*reckoned, *lacks)
         lines, told = alike[key]
     except Invalid as wrong:

@@ -1,6 +1,6 @@
 """A need in whole smallest units, rounded so that what was written alike in a recipe and on a tin is equal.
 
-Doors: core/recipe.py, actions/grow_recipe.py, actions/read_recipe.py, web/term_view.py.
+Doors: core/recipe.py, actions/grow_recipe.py, actions/read_recipe.py, web/plan_amounts.py.
 
 A tin of 1 US pint (473176.473 microlitres) is in the book as 473176; a need of one rounded up would want one
 microlitre more than the tin holds, and a second tin would be bought for it.
@@ -38,6 +38,18 @@ def whole_need(amount: Fraction) -> int:
     (473176, 3785412, 4)
     """
     return round(amount) if amount >= FINE else ceil(amount - _DUST)
+
+
+def planned_need(amount: Fraction, unit: str) -> int:
+    """An amount of a planned day, rounded up: never less than the bench uses, on however many days.
+
+    What the bench wrote in a US or imperial measure (``unit``: its key) stays as `whole_need` rounds it: a
+    tin of that measure is in the book short of the same part of a unit.
+
+    >>> planned_need(Fraction("1500.4"), "mg"), planned_need(Fraction("473176.473"), "us-pint")
+    (1501, 473176)
+    """
+    return ceil(amount - _DUST) if not unit or unit in METRIC else whole_need(amount)
 
 
 @lru_cache(maxsize=4096)
