@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from service.actions.ask_amount import judge_amount
 from service.actions.note_change import note_change
 from service.actions.plan_job import judge_job, locked_date
 from service.actions.settle import Act, Sent, Settled, settle
@@ -17,6 +18,7 @@ from service.core.access import Actor, Permission, require
 from service.core.findings import Invalid, Stale
 from service.core.months import say_date
 from service.core.term_dates import Repeat, about_past, dates_of
+from service.records.mixing import RecipeVersion
 from service.records.mixing_queries import the_recipe, the_version
 from service.records.plan_queries import calendar_of, dates_of_job, the_planned_job, the_term
 from service.records.plans import DATE_WORDS, DateState, PlannedJobRow
@@ -47,6 +49,7 @@ class JobChange:
     each: str
     spare_percent: int = 0
     which: WhichVersion = WhichVersion.AS_KEPT
+    meant: bool = False
 
     def body(self) -> dict[str, Any]:
         return {
@@ -58,6 +61,7 @@ class JobChange:
             "each": self.each,
             "spare_percent": self.spare_percent,
             "which": self.which.value,
+            **({"meant": True} if self.meant else {}),
         }
 
 
@@ -89,10 +93,16 @@ def _change(act: Act, asked: JobChange) -> dict[str, Any]:
         words = "A batch was made for it by its recipe. Drop the days that are left and plan another job."
         raise Invalid(words, {"recipe_id": words})
     each = judge_job(act.session, asked.name, asked.heads, asked.spare_percent, asked.each)
+    kept = _version_of(act, asked, row)
+    version = None if kept is None else act.session.get(RecipeVersion, kept)
+    judge_amount(
+        act.session, version or the_version(act.session, recipe), asked.heads, asked.spare_percent, each,
+        meant=asked.meant,
+    )  # fmt: skip
     after: dict[str, Any] = {
         "name": " ".join(asked.name.split()),
         "recipe_id": recipe.id,
-        "recipe_version_id": _version_of(act, asked, row),
+        "recipe_version_id": kept,
         "heads": asked.heads,
         "each_written": each.written[:200],
         "each_amount": each.amount,

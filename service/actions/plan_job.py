@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from math import ceil
 from typing import Any, Final
 
 from sqlmodel import Session, col, func, select
 
+from service.actions.ask_amount import Each, judge_amount
 from service.actions.note_change import note_change
 from service.actions.read_amount import shop_system
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.bench_writing import Ambiguous
 from service.core.findings import Finding, Invalid, Stale, unknown
-from service.core.materials import Basis
 from service.core.months import say_date
 from service.core.plan_needs import MOST_HEADS
 from service.core.quantities import decimal_of
@@ -48,6 +47,7 @@ class JobAsked:
         spare_percent: so much more is made, in whole per cent.
         keep_version: keep to the recipe's present version; else it is planned as it stands later.
         first, repeat, every, last, on_free: the days (see core/term_dates.py).
+        meant: an amount beyond what a shop mixes in a day was asked about, and is meant.
     """
 
     once: str
@@ -63,6 +63,7 @@ class JobAsked:
     every: int = 1
     last: date | None = None
     on_free: OnFreeDay = OnFreeDay.LEAVE_OUT
+    meant: bool = False
 
     def body(self) -> dict[str, Any]:
         return {
@@ -78,17 +79,8 @@ class JobAsked:
             "every": self.every,
             "last": self.last.isoformat() if self.last else None,
             "on_free": self.on_free.value,
+            **({"meant": True} if self.meant else {}),
         }
-
-
-@dataclass(frozen=True)
-class Each:
-    """What each person gets: an amount in smallest units, or so many times the recipe."""
-
-    written: str
-    amount: int | None = None
-    basis: Basis | None = None
-    times: Decimal | None = None
 
 
 def read_each(session: Session, text: str) -> Each:
@@ -129,6 +121,7 @@ def _plan(act: Act, asked: JobAsked) -> dict[str, Any]:
     version = the_version(act.session, recipe)
     _room_for_one(act, asked.term_id)
     each = judge_job(act.session, asked.name, asked.heads, asked.spare_percent, asked.each)
+    judge_amount(act.session, version, asked.heads, asked.spare_percent, each, meant=asked.meant)
     laid = laid_dates(term, asked)
     if not laid.dates:
         words = "No day of this row is a school day of the term."

@@ -21,6 +21,10 @@ MOST_HEADS: Final = 10_000
 MOST_SPARE: Final = Fraction(5)
 """Five times as much again; a larger spare is a slip."""
 
+MUCH: Final = {Basis.MASS: 500_000_000, Basis.VOLUME: 500_000_000, Basis.PIECES: 10_000}
+"""What one job makes on one day beyond these (500 kg, 500 l) is asked about once: more likely a slip than
+meant. A house measure."""
+
 MINIMUM: Final = 2**31 - 1
 """Stands for a job: what is to be left on the shelf when the plan ends, after every real job of that day."""
 

@@ -1,15 +1,13 @@
 """`/api/planned-jobs/{id}` and `/api/planned-dates/{id}/move`: a planned job or one of its days changes."""
 
 from datetime import date
-from typing import Annotated
 
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from service.actions.change_job import JobChange, MoveAsked, WhichVersion, change_job, move_date
-from service.actions.plan_job import MOST_SPARE_PERCENT
-from service.core.plan_needs import MOST_HEADS
 from service.web.access_gate import Signed
+from service.web.api.planned_numbers import Heads, Spare
 from service.web.api.posting import PROBLEMS, FindingOut, PostModel, acting_for, told_now
 from service.web.deps import Data, Now
 from service.web.fields import Id, Name, Version, WrittenAmount
@@ -24,12 +22,13 @@ class JobChangeIn(PostModel):
     version: Version
     name: Name
     recipe: Id
-    heads: Annotated[int, Field(ge=1, le=MOST_HEADS)]
+    heads: Heads
     each: WrittenAmount = Field(description="What each gets: “60 ml”, “50 g” or “0.5 times” the recipe")
-    spare_percent: Annotated[int, Field(ge=0, le=MOST_SPARE_PERCENT)] = 0
+    spare_percent: Spare = 0
     which: WhichVersion = Field(
         WhichVersion.AS_KEPT, description="By which version of the recipe: as now, following it, or kept now"
     )
+    meant: bool = Field(False, description="So much on one day was asked about, and is meant")
 
 
 class JobChanged(BaseModel):
@@ -64,7 +63,7 @@ def post_change(planned_id: Id, asked: JobChangeIn, data: Data, now: Now, actor:
         wanted = JobChange(
             once=asked.once, planned_id=planned_id, version=asked.version, recipe_id=asked.recipe,
             name=asked.name, heads=asked.heads, each=asked.each, spare_percent=asked.spare_percent,
-            which=asked.which,
+            which=asked.which, meant=asked.meant,
         )  # fmt: skip
         done = change_job(session, person, now, wanted).result
         return JobChanged(**{name: done[name] for name in JobChanged.model_fields})

@@ -8,7 +8,6 @@ from pydantic import BaseModel, Field
 
 from service.actions.look_at_term import look_at_term
 from service.actions.plan_job import (
-    MOST_SPARE_PERCENT,
     DateAsked,
     JobAsked,
     MoreDates,
@@ -20,13 +19,13 @@ from service.actions.plan_job import (
 from service.actions.settle import Settled
 from service.actions.start_planned import LinkAsked, amount_of, check_planned, link_batch
 from service.actions.write_term import MOST_EXTRA, TermAsked, write_term
-from service.core.plan_needs import MOST_HEADS
 from service.core.school_calendar import MOST_FREE, FreeDays
 from service.core.term_dates import MOST_STEP, OnFreeDay, Repeat
 from service.records.plan_queries import all_terms, dates_of_job, jobs_of_term, the_term
 from service.records.plans import DateState, Term
 from service.web.access_gate import Signed
 from service.web.api.plan_answers import PlanOut, plan_out
+from service.web.api.planned_numbers import Heads, Spare
 from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, PostModel, acting_for, told_now
 from service.web.api_model import ApiModel
 from service.web.deps import Data, Now, shop_today
@@ -117,15 +116,16 @@ class JobIn(PostModel):
 
     name: Name
     recipe: Id
-    heads: Annotated[int, Field(ge=1, le=MOST_HEADS)]
+    heads: Heads
     each: WrittenAmount = Field(description="What each gets: “60 ml”, “50 g” or “0.5 times” the recipe")
-    spare_percent: Annotated[int, Field(ge=0, le=MOST_SPARE_PERCENT)] = 0
+    spare_percent: Spare = 0
     keep_version: bool = Field(False, description="Keep to the recipe's present version")
     first: date
     repeat: Repeat = Repeat.ONCE
     every: Annotated[int, Field(ge=1, le=MOST_STEP)] = Field(1, description="With school-days: so many")
     last: date | None = Field(None, description="Missing: to the end of the term")
     on_free: OnFreeDay = Field(OnFreeDay.LEAVE_OUT, description="What becomes of a day that is free")
+    meant: bool = Field(False, description="So much on one day was asked about, and is meant")
 
 
 class PlannedOut(BaseModel):
@@ -238,7 +238,7 @@ def post_job(term_id: Id, asked: JobIn, data: Data, now: Now, actor: Signed) -> 
             once=asked.once, term_id=term_id, recipe_id=asked.recipe, name=asked.name, heads=asked.heads,
             each=asked.each, first=asked.first, spare_percent=asked.spare_percent,
             keep_version=asked.keep_version, repeat=asked.repeat, every=asked.every, last=asked.last,
-            on_free=asked.on_free,
+            on_free=asked.on_free, meant=asked.meant,
         )  # fmt: skip
         done = plan_job(session, person, now, wanted)
         return PlannedOut(**_answer(done, PlannedOut))

@@ -40,6 +40,7 @@ class ChangeForm(FormModel):
     each: WrittenAmount = Field(title="How much each")
     spare_percent: Whole = Field(default=0, title="Spare")
     which: WhichVersion = Field(default=WhichVersion.AS_KEPT, title="By which version")
+    meant: bool = False
     version: Version = 0
     once: Once
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
@@ -87,7 +88,7 @@ def change(
                 asked = JobChange(
                     once=form.once, planned_id=planned_id, version=form.version, recipe_id=form.recipe_id,
                     name=form.name, heads=form.heads, each=form.each, spare_percent=form.spare_percent,
-                    which=form.which,
+                    which=form.which, meant=form.meant,
                 )  # fmt: skip
                 done = change_job(session, actor, now, asked).result
                 many = len(done["dates"])

@@ -80,6 +80,7 @@ class JobForm(FormModel):
     every: Annotated[int, Field(ge=1, le=MOST_STEP)] = Field(default=1, title="Every how many school days")
     last: DayText | None = Field(default=None, title="Last day")
     on_free: OnFreeDay = Field(default=OnFreeDay.LEAVE_OUT, title="What falls on a free day")
+    meant: bool = False
     once: Once
     sentences: ClassVar[Mapping[tuple[str, str], str]] = {
         ("name", "missing"): "Give the job a name.",
@@ -97,7 +98,7 @@ class JobForm(FormModel):
             once=self.once, term_id=term_id, recipe_id=self.recipe_id, name=self.name, heads=self.heads,
             each=self.each, first=self.first, spare_percent=self.spare_percent,
             keep_version=self.keep_version, repeat=self.repeat, every=self.every, last=self.last,
-            on_free=self.on_free,
+            on_free=self.on_free, meant=self.meant,
         )  # fmt: skip
 
 
