@@ -22,7 +22,7 @@ from service.core.quantities import (
 from service.core.recipe import Recipe as RecipeFacts
 from service.core.recipe import RecipeLine, times_for
 from service.core.recipe_amounts import HowMuch, shares_of_parts, shares_of_percent
-from service.core.whole_need import exact_amount, planned_need, whole_need
+from service.core.whole_need import exact_amount, left_out, whole_need
 from service.records.materials import Material
 from service.records.mixing import RecipeLineRow, RecipeVersion
 
@@ -30,12 +30,12 @@ Line = tuple[RecipeLineRow, Material]
 
 
 def grow(
-    rows: Sequence[Line], version: RecipeVersion, how_much: HowMuch, *, planned_in: str | None = None
+    rows: Sequence[Line], version: RecipeVersion, how_much: HowMuch, *, planned_in: str = ""
 ) -> tuple[tuple[RecipeLine, ...], Fraction | None, list[Finding]]:
     """The recipe's lines grown to the amount asked for, each in its material's own basis.
 
-    ``planned_in``: for a planned day, the unit in which its amount is written; its needs are rounded up
-    (`planned_need`), parts of a recipe by that unit. None: for the bench.
+    ``planned_in``: the unit in which the amount is written; by it is judged what rounding leaves out of
+    lines in parts.
 
     Returns the lines, how many times the recipe that is (None for parts alone), and the missing densities;
     a line that cannot meet its material's basis has an amount that is not known.
@@ -51,6 +51,7 @@ def grow(
     for row, material in rows:
         basis, low, high = absolute(row, material.form, version, times, total, shares.get(row.position))
         grown, why = _grown(row, basis, low, high), ""
+        unit = row.unit_key if row.unit_key in UNITS else ""
         if basis is not None and not material.not_stocked:
             try:
                 basis, low, high = _to_shelf(material, basis, low, high)
@@ -63,27 +64,22 @@ def grow(
                 material_id=row.material_id,
                 name=material.name,
                 low=None if low is None else floor(low),
-                high=None if high is None else _whole(high, row, planned_in),
+                high=None if high is None else whole_need(high),
                 basis=basis,
                 written=row.written,
-                unit_written=row.unit_key if row.unit_key in UNITS else "",
+                unit_written=unit,
                 about=row.about,
                 stocked=not material.not_stocked,
                 to_suit=row.to_suit,
                 why=why,
                 grown=grown,
+                over=Fraction(0) if high is None else left_out(high, unit or planned_in),
             )
         )
     if any(line.high is not None and line.high > LARGEST for line in lines):
         words = "That is more than the book can hold. Make less at a time."
         raise Invalid(words, {"amount": words})
     return tuple(lines), times, list(dict.fromkeys(found))
-
-
-def _whole(high: Fraction, row: RecipeLineRow, planned_in: str | None) -> int:
-    if planned_in is None:
-        return whole_need(high)
-    return planned_need(high, row.unit_key if row.unit_key in UNITS else planned_in)
 
 
 def _grown(row: RecipeLineRow, basis: Basis | None, low: Fraction | None, high: Fraction | None) -> str:

@@ -5,7 +5,6 @@ Until a batch is finished its day is not done: what it lacks is needed like that
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -129,11 +128,9 @@ def more_is_planned(row: Batch, job: GrownJob | None) -> bool:
     made = wanted_of_batch(row)
     if not made:
         return False
-    # A batch reads its amount from words, and the plan rounds each line up: the last units may differ.
-    apart = Counter(line.material_id for line in job.lines) if job is not None else Counter[int]()
+    # A batch reads its amount from words: the last unit may differ.
     return any(
-        made.get(number, 0) is not None
-        and (high is None or high > (made.get(number, 0) or 0) + 1 + apart[number])
+        made.get(number, 0) is not None and (high is None or high > (made.get(number, 0) or 0) + 1)
         for number, high in wanted_of_job(job).items()
     )
 

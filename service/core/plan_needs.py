@@ -16,6 +16,7 @@ from typing import Final
 from service.core.findings import Finding, Findings, Invalid, Verdict, stop, unknown
 from service.core.materials import Basis
 from service.core.recipe import Recipe, needs
+from service.core.whole_need import rounded_up
 
 MOST_HEADS: Final = 10_000
 MOST_SPARE: Final = Fraction(5)
@@ -140,9 +141,14 @@ def _judged(need: DayNeed, mixed: Mapping[int, str]) -> DayNeed:
 
 def _grown(jobs: Sequence[PlannedJob], found: Findings) -> list[DayNeed]:
     kept: list[DayNeed] = []
+    over: dict[int, Fraction] = {}
     for job in sorted(jobs, key=lambda one: (one.on, one.number)):
         for need in needs(job.recipe, Fraction(1) if job.times is None else job.times).needs:
             known = job.times is not None
+            before = over.get(need.material_id, Fraction(0))
+            over[need.material_id] = before + need.over if known else before
+            # Whole as soon as a part of a unit is needed: the sum is never less than what is used.
+            more = rounded_up(over[need.material_id]) - rounded_up(before)
             kept.append(
                 DayNeed(
                     job.number,
@@ -152,7 +158,7 @@ def _grown(jobs: Sequence[PlannedJob], found: Findings) -> list[DayNeed]:
                     need.name,
                     need.basis,
                     need.low if known else None,
-                    need.high if known else None,
+                    need.high + more if known and need.high is not None else None,
                     need.unit_written,
                 )
             )

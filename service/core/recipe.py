@@ -21,7 +21,8 @@ class RecipeLine:
 
     ``high`` None: "to suit" without an upper amount, or it meets no shelf and ``why`` says why; ``basis``
     None only then. ``stocked`` False: tap water and the like, never on a shelf. ``unit_written`` is the unit
-    the bench used, for shortages; ``grown`` the line in words for the amount that is made.
+    the bench used, for shortages; ``grown`` the line in words for the amount that is made. ``over``: what
+    rounding left out of ``high``, which a plan adds up over its days.
     """
 
     material_id: int
@@ -36,6 +37,7 @@ class RecipeLine:
     to_suit: bool = False
     why: str = ""
     grown: str = ""
+    over: Fraction = Fraction(0)
 
     @property
     def is_by_hand(self) -> bool:
@@ -71,6 +73,7 @@ class Need:
     unit_written: str = ""
     draw: int | None = None
     why: str = ""
+    over: Fraction = Fraction(0)
 
     @property
     def at_start(self) -> int:
@@ -161,6 +164,7 @@ def needs(recipe: Recipe, times: Fraction | Decimal | int) -> Needs:
         need = Need(
             line.material_id, line.name, line.basis, _scaled(line.low, factor), _scaled(line.high, factor),
             line.unit_written, 0 if line.is_by_hand else _scaled(line.high, factor), line.why,
+            line.over * factor,
         )  # fmt: skip
         before = merged.get(line.material_id)
         if before is not None and None not in (before.basis, need.basis) and before.basis is not need.basis:
@@ -216,4 +220,5 @@ def _together(one: Need, other: Need) -> Need:
     unit = one.unit_written or other.unit_written
     why = " ".join(dict.fromkeys(filter(None, (one.why, other.why))))
     draw = one.at_start + other.at_start
-    return Need(one.material_id, one.name, one.basis or other.basis, low, high, unit, draw, why)
+    basis, over = one.basis or other.basis, one.over + other.over
+    return Need(one.material_id, one.name, basis, low, high, unit, draw, why, over)

@@ -40,16 +40,25 @@ def whole_need(amount: Fraction) -> int:
     return round(amount) if amount >= FINE else ceil(amount - _DUST)
 
 
-def planned_need(amount: Fraction, unit: str) -> int:
-    """An amount of a planned day, rounded up: never less than the bench uses, on however many days.
+def left_out(amount: Fraction, unit: str) -> Fraction:
+    """What `whole_need` leaves out of an amount, for a plan that adds up many days.
 
-    What the bench wrote in a US or imperial measure (``unit``: its key) stays as `whole_need` rounds it: a
-    tin of that measure is in the book short of the same part of a unit.
+    Nothing of what the bench wrote in a US or imperial measure (``unit``: its key): a tin of that measure is
+    in the book short of the same part of a unit.
 
-    >>> planned_need(Fraction("1500.4"), "mg"), planned_need(Fraction("473176.473"), "us-pint")
-    (1501, 473176)
+    >>> left_out(Fraction("1500.4"), "mg"), left_out(Fraction("473176.473"), "us-pint")
+    (Fraction(2, 5), Fraction(0, 1))
     """
-    return ceil(amount - _DUST) if not unit or unit in METRIC else whole_need(amount)
+    return max(amount - whole_need(amount), Fraction(0)) if not unit or unit in METRIC else Fraction(0)
+
+
+def rounded_up(amount: Fraction) -> int:
+    """The next whole number; a third kept as a decimal is no further unit.
+
+    >>> rounded_up(Fraction("0.4")), rounded_up(Fraction(3) + Fraction(1, 10**12))
+    (1, 3)
+    """
+    return ceil(amount - _DUST)
 
 
 @lru_cache(maxsize=4096)
