@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Container, Iterator, Mapping, Sequence
 from typing import Any, Final
 
@@ -30,6 +31,7 @@ COLUMNS: Final = [
     {"key": "cost", "label": "Cost", "number": True},
     {"key": "left", "label": "Left over", "number": True},
 ]
+_FIGURES: Final = re.compile(r".*?(?: counted, .*?(?:too much|above this level)|% on\))\. ")
 SEVERAL: Final = "as it stands under the table, of several"
 CSV_HEADER: Final = (
     "material", "missing", "packs", "pack", "supplier", "order by", "comes by", "first use", "last use",
@@ -96,6 +98,11 @@ def said_of_several(found: Sequence[ToBuy]) -> list[tuple[str, dict[str, list[st
             if words in (LESS, ONE_BY_ONE):  # speaks of the lines above it
                 continue
             names.setdefault(words, []).append(one.order.name)
+    whole = {words for words, of in names.items() if len(of) > 1}
+    for one in found:
+        for rest in dict.fromkeys(_asks(words) for words in one.limits if words not in whole):
+            if rest:
+                names.setdefault(rest, []).append(one.order.name)
     told: dict[str, list[str]] = {}
     for words, of in names.items():
         if len(of) > 1:
@@ -103,12 +110,28 @@ def said_of_several(found: Sequence[ToBuy]) -> list[tuple[str, dict[str, list[st
     return [(of, {"lines": lines}) for of, lines in told.items()]
 
 
+def _asks(words: str) -> str:
+    """What a row asks, without the figures before it; empty where there are none.
+
+    >>> _asks("The building: 12 gal counted, 5 gal by this row, so 7 gal above this level. Ask for a permit.")
+    'Ask for a permit.'
+    """
+    found = _FIGURES.match(words)
+    return words[found.end() :] if found else ""
+
+
+def _shortly(words: str, several: Container[str]) -> str:
+    """A line without what its row asks where that stands under the table; all its figures stay."""
+    rest = _asks(words)
+    return f"{words.removesuffix(rest).rstrip()} What that row asks: {SEVERAL}." if rest in several else words
+
+
 def beside(look: TermOutlook, one: ToBuy, several: Container[str] = ()) -> dict[str, Any]:
     """What is to be known of a material before it is ordered; ``several``: what stands under the table."""
     number, basis = one.order.material_id, one.order.basis
     unit = look.unit(number)
     first = go_first(one, unit)
-    limits = [words for words in one.limits if words not in several]
+    limits = [_shortly(words, several) for words in one.limits if words not in several]
     if len(limits) < len(one.limits):
         limits.insert(0, SEVERAL)
     coming = [

@@ -12,7 +12,7 @@ from service.actions.look_at_orders import look_at_orders
 from service.core.materials import Basis
 from service.core.shown_alike import one_unit, shown_alike
 from service.records.engine import Database
-from service.web.order_view import SEVERAL, beside, rows, said_of_several
+from service.web.order_view import SEVERAL, _shortly, beside, rows, said_of_several
 from service.web.plan_amounts import least_words
 from service.web.render import HARD
 from service.web.stock_picture import draw_stock
@@ -85,4 +85,16 @@ def test_what_is_said_of_several_orders_alike_stands_once_under_the_table(planne
     for one in found:
         told = str(beside(look, one, under)["facts"])
         assert SEVERAL in told and not any(words in told for words in under)
-        assert set(one.limits) <= under | set(dict(beside(look, one)["facts"])[LIMITS]["lines"])
+        shorter = [words for words in one.limits if _shortly(words, under) != words and words not in under]
+        kept = set(dict(beside(look, one)["facts"])[LIMITS]["lines"])
+        assert set(one.limits) - set(shorter) <= under | kept
+
+
+def test_what_a_row_asks_stands_once_and_the_figures_of_each_order_stay() -> None:
+    permit = "More than 5 gal of Class I indoors ask for a permit."
+    figures = "The building: 12.5 gal counted, 5 gal by this row, so 7.5 gal above this level. "
+    line = figures + permit
+    assert _shortly(line, set()) == line
+    assert _shortly(line, {permit}).startswith(figures)
+    assert permit not in _shortly(line, {permit}) and SEVERAL in _shortly(line, {permit})
+    assert _shortly("not known: how much comes is not known", {permit}).startswith("not known")
