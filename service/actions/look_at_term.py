@@ -16,8 +16,8 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from service.actions.grow_planned import GrownJob, PlannedRows, grown_jobs, standing_jobs
-from service.actions.made_for_days import made_for_days
-from service.actions.waiting_batches import opened_before, waiting, wanted_of_batch
+from service.actions.made_for_days import MadeForDays, made_for_days
+from service.actions.waiting_batches import Waiting, opened_before, waiting, wanted_of_batch
 from service.actions.what_is_coming import Coming, what_is_coming
 from service.core.costs import coins
 from service.core.findings import Finding, Findings, Verdict, unknown, warn
@@ -138,13 +138,7 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
     units = _units(grown, basis, shelf, bought)
     waiting_for = waiting(batches, grown, term_id, materials, shelf, today, units)
     found.add(*waiting_for.found, *done.found)
-    shelf = [
-        replace(
-            one, opens_on=waiting_for.opens.get(one.container_id),
-            promised=one.promised + done.kept.get(one.container_id, 0),
-        )
-        for one in shelf
-    ]  # fmt: skip
+    shelf = _held(shelf, waiting_for, done)
     found.add(*(one for one in (*aside.verdict(), *coming.found, *shut) if one.about in own))
     buys = [one if asks else replace(one, minimum=0) for one in bought.values()]
     plan = plan_term(
@@ -161,6 +155,17 @@ def look_at_term(session: Session, term_id: int, today: date) -> TermOutlook:
         term, calendar, today, dates, grown, materials, bought, tuple(shelf), coming, plan,
         found.verdict() + plan.verdict, currency, least_in, units,
     )  # fmt: skip
+
+
+def _held(shelf: Sequence[ShelfContainer], waits: Waiting, done: MadeForDays) -> list[ShelfContainer]:
+    """The shelf with what batches open, and without what of a jar is for the day of its batch."""
+    return [
+        replace(
+            one, opens_on=waits.opens.get(one.container_id),
+            promised=one.promised + done.kept.get(one.container_id, 0),
+        )
+        for one in shelf
+    ]  # fmt: skip
 
 
 def _on_closed_days(

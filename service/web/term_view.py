@@ -189,10 +189,10 @@ def date_card(
 
 
 def unfolded(cards: Sequence[DateCard], about: int) -> set[int]:
-    """The days that stand open at first: those that are gone and not settled, the next one, and the one that
-    a form came back for."""
+    """The days that stand open at first: those that are gone and not settled or made in part, the next one,
+    and the one that a form came back for."""
     ahead = [card.id for card in cards if card.open and not card.gone]
-    return {card.id for card in cards if card.gone} | set(ahead[:1]) | {about}
+    return {card.id for card in cards if card.gone or card.rest} | set(ahead[:1]) | {about}
 
 
 def sums(look: TermOutlook) -> dict[int, NeedSum]:
