@@ -25,6 +25,8 @@ from service.core.wipes import (
     DAYS,
     LABEL,
     WAY_WORDS,
+    WIPES_BEGUN,
+    WIPES_SENT,
     WipesFacts,
     WipesWay,
     due_at,
@@ -122,7 +124,7 @@ def _begin(act: Act, asked: BeginAsked) -> dict[str, Any]:
     )
     act.session.add(duty)
     act.session.flush()
-    _log(act, "wipes-begun", duty, {
+    _log(act, WIPES_BEGUN, duty, {
         "place": place.id, "what": duty.sentence, "started_on": asked.started_on, "last_day": last,
         "label": LABEL, "note": asked.note.strip(),
     })  # fmt: skip
@@ -166,7 +168,7 @@ def _send(act: Act, asked: LeaveAsked) -> dict[str, Any]:
     if verdict.blocking:
         raise Refused(verdict)
     said = f"{place.name} went to {WAY_WORDS[asked.way]}: {asked.named.strip()}, {asked.address.strip()}"
-    _log(act, "wipes-sent", duty, {
+    _log(act, WIPES_SENT, duty, {
         "place": place.id, "what": said, "way": asked.way, "named": asked.named.strip(),
         "address": asked.address.strip(), "no_liquid": asked.no_liquid.strip(), "last_day": seen.last,
         "late_reason": act.posting.late_reason if act.posting.late else "",

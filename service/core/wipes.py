@@ -22,6 +22,9 @@ from service.core.written_reason import A_SENTENCE, is_sentence
 
 LABEL: Final = "Excluded Solvent-Contaminated Wipes"
 """The words that the rule asks for on the container."""
+WIPES_BEGUN: Final = "wipes-begun"
+WIPES_SENT: Final = "wipes-sent"
+"""The two entries of the rag log about a container of wipes."""
 DAYS: Final = 180
 WARN_DAYS: Final = 30
 SOURCE: Final = "40 CFR 261.4(a)(26) and (b)(18)"

@@ -5,19 +5,22 @@ sent late; no reason is asked for it.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from datetime import date, datetime, tzinfo
 from typing import Any, Final, NamedTuple
 
 from sqlalchemy import Select, case, null
 from sqlalchemy import select as columns_of
-from sqlmodel import Session, col
+from sqlmodel import Session, col, select
 
 from service.core.containers import EventKind
 from service.core.ledger import MovementKind
 from service.core.shelf_codes import show_code
 from service.core.waste_drums import DrumStep
+from service.core.wipes import WIPES_BEGUN
 from service.records.mixing import Batch
+from service.records.rags import RagLogRow
 from service.records.stock import Container, ContainerEvent, Movement
 from service.records.waste_drums import WasteDrum, WasteDrumEntry
 
@@ -59,6 +62,17 @@ def _all(session: Session) -> Iterator[Earlier]:
     ):
         for posting, day, recorded, at, *about in session.execute(query):
             yield Earlier(posting, day, recorded, at, f"says that {words(*about)} on {day.isoformat()}")
+    yield from _wipes(session)
+
+
+def _wipes(session: Session) -> Iterator[Earlier]:
+    """Containers of wipes that were begun on a day that somebody named."""
+    begun = select(RagLogRow).where(col(RagLogRow.kind) == WIPES_BEGUN).order_by(col(RagLogRow.id))
+    for row in session.exec(begun):
+        day = date.fromisoformat(json.loads(row.body)["started_on"])
+        if row.posting_id is not None:
+            words = f"says that wipes were begun on {day.isoformat()}"
+            yield Earlier(row.posting_id, day, row.recorded_at, None, words)
 
 
 def _asked(row: Any, day: Any, at: Any, *names: Any) -> Select[Any]:

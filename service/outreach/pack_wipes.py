@@ -15,11 +15,20 @@ from sqlmodel import Session, col, select
 
 from service.core.inspection_pack import Section
 from service.core.materials import Unknown
-from service.core.wipes import DAYS, SOURCE, WAY_WORDS, WipesFacts, WipesWay, last_day, standing_of
+from service.core.wipes import (
+    DAYS,
+    SOURCE,
+    WAY_WORDS,
+    WIPES_BEGUN,
+    WIPES_SENT,
+    WipesFacts,
+    WipesWay,
+    last_day,
+    standing_of,
+)
 from service.records.places import Place
 from service.records.rags import RagLogRow
 
-_KINDS: Final = ("wipes-begun", "wipes-sent")
 _HEADER: Final = (
     "wipes", "container", "begun", "last day", "days over", "stands", "recorded", "left", "who took it",
 )  # fmt: skip
@@ -29,8 +38,8 @@ _PAST: Final = "wipes-past"
 def wipes(session: Session, today: date, zone: ZoneInfo) -> Section:
     """Each container from its first wipe to its hand-over, those that stand first, the oldest at the top."""
     told: dict[int, dict[str, RagLogRow]] = {}
-    query = select(RagLogRow).where(col(RagLogRow.kind).in_(_KINDS)).order_by(col(RagLogRow.id))
-    for row in session.exec(query):
+    query = select(RagLogRow).where(col(RagLogRow.kind).in_([WIPES_BEGUN, WIPES_SENT]))
+    for row in session.exec(query.order_by(col(RagLogRow.id))):
         told.setdefault(int(json.loads(row.body)["wipes"]), {})[row.kind] = row
     names = dict(session.exec(select(Place.id, Place.name)).all())
     rows = [_row(number, steps, names, today, zone) for number, steps in told.items()]
@@ -48,7 +57,7 @@ def wipes(session: Session, today: date, zone: ZoneInfo) -> Section:
 def _row(
     number: int, steps: dict[str, RagLogRow], names: dict[int | None, str], today: date, zone: ZoneInfo
 ) -> Sequence[Any]:
-    begun, sent = steps["wipes-begun"], steps.get("wipes-sent")
+    begun, sent = steps[WIPES_BEGUN], steps.get(WIPES_SENT)
     body = json.loads(begun.body)
     name, since = names.get(body["place"], "not known"), date.fromisoformat(body["started_on"])
     last = last_day(since)

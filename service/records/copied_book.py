@@ -19,6 +19,7 @@ from service.core.containers import EventKind
 from service.core.ledger import MovementKind
 from service.core.never_with import CONFIRMED_FIELD
 from service.core.waste_drums import DrumStep
+from service.core.wipes import WIPES_BEGUN
 from service.records.checks import CheckDone, RecurringCheck, Training
 from service.records.components import MaterialComponent
 from service.records.duties import Duty
@@ -120,6 +121,7 @@ def _of_days() -> tuple[Any, ...]:
         select(col(ContainerEvent.posting_id)).where(
             col(ContainerEvent.kind) == EventKind.OPENED, col(ContainerEvent.on_date).is_not(None)
         ),
+        select(col(RagLogRow.posting_id)).where(col(RagLogRow.kind) == WIPES_BEGUN),
     )
 
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from sqlmodel import Session, col, select
 
 from service.core.containers import ContainerState
+from service.records.kept_statements import batched
 from service.records.materials import Material
-from service.records.mixing_queries import additions_of
+from service.records.pot_waste import additions_standing
 from service.records.stock import Container
 from service.records.store_in_use import drawn_in_jobs, pots_left, pots_standing
 
@@ -37,16 +38,15 @@ def materials_in_use(session: Session) -> dict[int, InUse]:
         use.amount, use.more = use.amount + (one.amount or 0), use.more or one.amount is None
     # A pot that was left may have two lines: what share is there is known of one and not of the other.
     pots = {pot.batch_id: pot for pot in (*pots_left(session), *pots_standing(session))}
-    for pot in pots.values():
-        for added in additions_of(session, pot.batch_id):
-            if added.reversed:
-                continue
-            use = found[added.material.id or 0]
-            use.places.add(pot.place_id)
-            use.about = use.about or pot.share != 1
-            measured = added.row.amount is not None and added.row.basis is added.material.basis
-            use.amount += (added.row.amount or 0) if measured else 0
-            use.more = use.more or not measured
+    for numbers in batched(sorted(pots)):
+        for number, put_in in additions_standing(session, numbers).items():
+            for added in put_in:
+                use = found[added.material_id]
+                use.places.add(pots[number].place_id)
+                use.about = use.about or pots[number].share != 1
+                measured = added.amount is not None and added.basis is added.own_basis
+                use.amount += (added.amount or 0) if measured else 0
+                use.more = use.more or not measured
     return dict(found)
 
 

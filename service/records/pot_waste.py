@@ -126,7 +126,7 @@ def pots_went(
     ended = _ended(session, as_of, since, drum, untold, only)
     found: list[PotWent] = []
     for numbers in batched(one.number for one in ended):
-        added = _added(session, numbers, as_of)
+        added = additions_standing(session, numbers, as_of)
         back, filled, unmade = _came_back(session, numbers, as_of)
         for one in ended:
             if one.number in added and one.number in numbers:
@@ -217,7 +217,9 @@ def _ended(
     return [one for one in found if not drum or into_one in (went_to_of(one.note), rest_of(one.note))]
 
 
-def _added(session: Session, numbers: Sequence[int], as_of: datetime | None) -> dict[int, list[_Added]]:
+def additions_standing(
+    session: Session, numbers: Sequence[int], as_of: datetime | None = None
+) -> dict[int, list[_Added]]:
     """What went in and was not taken back, by batch."""
     taken_back = aliased(Movement)
     back = col(taken_back.reverses_id) == col(Movement.id)

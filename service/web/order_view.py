@@ -25,7 +25,7 @@ COLUMNS: Final = [
     {"key": "name", "label": "Material"},
     {"key": "short", "label": "Missing", "number": True},
     {"key": "buy", "label": "Buy"},
-    {"key": "supplier", "label": "Of whom"},
+    {"key": "supplier", "label": "Of whom, lead time"},
     {"key": "order_by", "label": "Order by", "whole": True},
     {"key": "needed", "label": "Needed", "whole": True},
     {"key": "cost", "label": "Cost", "number": True},
@@ -34,8 +34,9 @@ COLUMNS: Final = [
 _FIGURES: Final = re.compile(r".*?(?: counted, .*?(?:too much|above this level)|% on\))\. ")
 SEVERAL: Final = "as it stands under the table, of several"
 CSV_HEADER: Final = (
-    "material", "missing", "packs", "pack", "supplier", "order by", "comes by", "first use", "last use",
-    "cost", "currency", "left over", "complete", "on its way", "least on the shelf", "use a week, low",
+    "material", "missing", "packs", "pack", "supplier", "lead time in working days", "order by", "comes by",
+    "first use", "last use", "cost", "currency", "left over", "complete", "on its way",
+    "least on the shelf", "use a week, low",
     "use a week, middle", "use a week, high", "why no use", "goes first", "storage limits", "too late",
     "comes if ordered today",
 )  # fmt: skip
@@ -82,12 +83,23 @@ def _line(
         "name": link,
         "short": short,
         "buy": packs(line.count, line.pack.words),
-        "supplier": line.pack.supplier or None,
+        "supplier": {"lines": [line.pack.supplier or "not known of whom", lead_words(line.pack.lead_days)]},
         "order_by": f"{order_by}: too late" if line.late else order_by,
         "needed": f"{day(line.first_use)}; here by {day(line.arrive)}",
         "cost": None if line.cost is None else say_cost(line.cost, look.currency),
         "left": left if line.left else "nothing",
     }
+
+
+def lead_words(days: int | None) -> str:
+    """How long a pack takes to come.
+
+    >>> lead_words(1), lead_words(None)
+    ('1 working day', 'lead time not known')
+    """
+    if days is None:
+        return "lead time not known"
+    return f"{days} working day{'' if days == 1 else 's'}"
 
 
 def said_of_several(found: Sequence[ToBuy]) -> list[tuple[str, dict[str, list[str]]]]:
@@ -211,11 +223,13 @@ def _csv_rows(look: TermOutlook, found: Sequence[ToBuy]) -> Iterator[Sequence[An
         )  # fmt: skip
         short = missing_words(order, unit)
         if not order.lines:
-            yield (order.name, short, None, "not known", *["not known"] * 8, *after, *["not known"] * 2)
+            yield (order.name, short, None, "not known", *["not known"] * 9, *after, *["not known"] * 2)
         for line in order.lines:
             yield (
                 order.name, short, line.count, line.pack.words,
-                line.pack.supplier or "not known", line.order_by or "not known", line.expected,
+                line.pack.supplier or "not known",
+                "not known" if line.pack.lead_days is None else line.pack.lead_days,
+                line.order_by or "not known", line.expected,
                 line.first_use,
                 line.last_use, "not known" if line.cost is None else say_cost(line.cost, None),
                 look.currency or "", amount(line.left, basis, unit, down=True), *after,

@@ -93,6 +93,7 @@ def test_wipes_that_stand_too_long_are_told_until_they_leave(mix: MixShop, tmp_p
     pack = printed(mix, tmp_path)
     assert cell(pack, "solvent-wipes", number, "days over") == 3
     assert cell(pack, "solvent-wipes", number, "stands").startswith("over:")
+    assert any("wipes were begun on 2025" in str(row[-1]) for row in section(pack, "late-entries").rows)
     assert section(pack, "solvent-wipes").said[0].startswith("1 stand, 1 of them over 180 days")
     before = mix.now
     mix.now += timedelta(days=1)

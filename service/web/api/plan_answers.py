@@ -58,6 +58,7 @@ class OrderLineOut(BaseModel):
     pack_amount: int
     count: int
     supplier: str
+    lead_days: int | None = Field(description="Working days from ordering to delivery; null: not known")
     arrive: date
     order_by: date | None
     comes: date | None
@@ -136,7 +137,8 @@ def plan_out(look: TermOutlook) -> PlanOut:
                 lines=[
                     OrderLineOut(
                         pack=line.pack.pack_id, pack_amount=line.pack.amount, count=line.count,
-                        supplier=line.pack.supplier, arrive=line.expected, order_by=line.order_by,
+                        supplier=line.pack.supplier, lead_days=line.pack.lead_days,
+                        arrive=line.expected, order_by=line.order_by,
                         comes=line.comes, late=line.late, first_use=line.first_use, last_use=line.last_use,
                         left=line.left,
                         cost=None if line.cost is None else rounded(line.cost, look.currency),

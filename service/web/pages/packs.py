@@ -29,6 +29,7 @@ from service.web.chrome import flash
 from service.web.deps import Data, Now
 from service.web.fields import Id, Name, NumberText, Once, Version, Whole, WrittenAmount
 from service.web.forms import FormModel, Posted, filled, posted
+from service.web.order_view import lead_words
 from service.web.plan_amounts import pack as pack_words
 from service.web.render import page
 
@@ -108,7 +109,7 @@ def _card(pack: PackSizeRow, names: Mapping[int, str]) -> dict[str, Any]:
         "facts": [
             ("Supplier", names.get(pack.supplier_id or 0, "not known")),
             ("Price of one", say_minor(pack.price_minor, pack.currency)),
-            ("Lead time", "not known" if lead is None else f"{lead} working day{'' if lead == 1 else 's'}"),
+            ("Lead time", "not known" if lead is None else lead_words(lead)),
         ],
     }
 
