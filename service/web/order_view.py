@@ -24,8 +24,8 @@ from service.web.term_view import on_its_way
 COLUMNS: Final = [
     {"key": "name", "label": "Material"},
     {"key": "short", "label": "Missing", "number": True},
-    {"key": "buy", "label": "Buy"},
-    {"key": "supplier", "label": "Of whom, lead time"},
+    {"key": "buy", "label": "Buy", "whole": True},
+    {"key": "supplier", "label": "Of whom"},
     {"key": "order_by", "label": "Order by", "whole": True},
     {"key": "needed", "label": "Needed", "whole": True},
     {"key": "cost", "label": "Cost", "number": True},
@@ -79,11 +79,12 @@ def _line(
 ) -> dict[str, Any]:
     order_by = None if line.order_by is None else day(line.order_by)
     left = amount(line.left, order.basis, look.unit(order.material_id), down=True)
+    lead = f"lead time {lead_words(line.pack.lead_days)}"
     return {
         "name": link,
         "short": short,
         "buy": packs(line.count, line.pack.words),
-        "supplier": {"lines": [line.pack.supplier or "not known of whom", lead_words(line.pack.lead_days)]},
+        "supplier": {"lines": [line.pack.supplier or "not known", lead]},
         "order_by": f"{order_by}: too late" if line.late else order_by,
         "needed": f"{day(line.first_use)}; here by {day(line.arrive)}",
         "cost": None if line.cost is None else say_cost(line.cost, look.currency),
@@ -95,10 +96,10 @@ def lead_words(days: int | None) -> str:
     """How long a pack takes to come.
 
     >>> lead_words(1), lead_words(None)
-    ('1 working day', 'lead time not known')
+    ('1 working day', 'not known')
     """
     if days is None:
-        return "lead time not known"
+        return "not known"
     return f"{days} working day{'' if days == 1 else 's'}"
 
 

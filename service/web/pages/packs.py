@@ -109,7 +109,7 @@ def _card(pack: PackSizeRow, names: Mapping[int, str]) -> dict[str, Any]:
         "facts": [
             ("Supplier", names.get(pack.supplier_id or 0, "not known")),
             ("Price of one", say_minor(pack.price_minor, pack.currency)),
-            ("Lead time", "not known" if lead is None else lead_words(lead)),
+            ("Lead time", lead_words(lead)),
         ],
     }
 
