@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
-from service.actions.check_mix import MixAsked, check_mix, keep_check
+from service.actions.check_mix import MixAsked, MixCheck, check_mix, keep_check
 from service.actions.grow_planned import wanted_of
 from service.actions.look_at_term import look_at_term
 from service.actions.note_change import note_change
@@ -32,7 +32,15 @@ _PLACES: Final = 12
 
 
 def check_planned(session: Session, actor: Actor, now: datetime, date_id: int) -> KeptCheck:
-    """The stock check for a planned date, kept; a batch made from it stands for the date.
+    """The stock check for a planned date, kept; see `look_planned`."""
+    return look_planned(session, actor, now, date_id)[1]
+
+
+def look_planned(
+    session: Session, actor: Actor, now: datetime, date_id: int
+) -> tuple[MixCheck, KeptCheck]:
+    """The stock check for a planned date with all it says, and as kept; a batch made from it stands for the
+    date.
 
     Raises:
         NotAllowed, NotFound. Stale: it is dropped or started, or keeps to an older version of its recipe.
@@ -53,7 +61,7 @@ def check_planned(session: Session, actor: Actor, now: datetime, date_id: int) -
     row.check_id = kept.id
     session.add(row)
     session.flush()
-    return kept
+    return mix, kept
 
 
 def _promised(

@@ -109,6 +109,24 @@ def test_days_and_their_batch(client: TestClient, mix: MixShop) -> None:
     post(client, f"/api/materials/{mix.ids['spirit']}/least", 409, amount="1 l")
 
 
+def test_the_check_of_a_day_says_what_the_check_of_its_recipe_says(client: TestClient, mix: MixShop) -> None:
+    mix.can("spirit", 100_000)
+    term, _ = planned(client, mix)
+    job = client.get(f"/api/terms/{term}").json()["jobs"][0]
+    asked = {"amount": job["amount"]}
+    plain = client.post(f"/api/recipes/{mix.recipe}/check", json=asked).json()
+    path = f"/api/planned-dates/{job['dates'][0]['id']}/check"
+    whole = client.post(path, json={})
+    assert whole.status_code == 200, whole.text
+    of_day = whole.json()
+    assert set(of_day) == set(plain) and of_day["amount"] == job["amount"]
+    assert {one["name"] for one in of_day["shortages"]} == {"raw umber", "boiled oil", "spirit"}
+    assert of_day["shortages"] == plain["shortages"] and of_day["needs"] == plain["needs"]
+    assert of_day["blocking"] is True and {"short"} <= {one["code"] for one in of_day["findings"]}
+    described = client.get("/api/openapi.json").json()["components"]["schemas"]
+    assert {"shortages", "findings", "blocking", "complete"} <= set(described["PlannedCheckOut"]["required"])
+
+
 def test_students_read_the_plan_and_change_nothing(client: TestClient, mix: MixShop, shop: Shop) -> None:
     term, _ = planned(client, mix)
     student = shop.api(Role.STUDENT)

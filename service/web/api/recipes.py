@@ -283,7 +283,7 @@ def check(recipe_id: Id, asked: CheckIn, data: Data, now: Now, actor: Signed) ->
         who = acting_for(session, actor, asked.person, now)
         mix = check_mix(session, who, now, MixAsked(recipe_id, amount))
         keep_check(session, who, now, mix)
-        return _checked(mix)
+        return checked_out(mix)
 
 
 def _brief(row: object) -> RecipeBrief:
@@ -294,7 +294,7 @@ def _written(settled: Settled) -> WrittenOut:
     return WrittenOut(posting=settled.posting_id, repeated=settled.repeated, **settled.result)
 
 
-def _checked(mix: MixCheck) -> CheckOut:
+def checked_out(mix: MixCheck) -> CheckOut:
     done = mix.check
     of = {n.material_id: n for n in done.needs}
 

@@ -17,7 +17,7 @@ from service.actions.plan_job import (
     take_up_date,
 )
 from service.actions.settle import Settled
-from service.actions.start_planned import LinkAsked, amount_of, check_planned, link_batch
+from service.actions.start_planned import LinkAsked, amount_of, link_batch, look_planned
 from service.actions.write_term import MOST_EXTRA, TermAsked, write_term
 from service.core.school_calendar import MOST_FREE, FreeDays
 from service.core.term_dates import MOST_STEP, OnFreeDay, Repeat
@@ -27,6 +27,7 @@ from service.web.access_gate import Signed
 from service.web.api.plan_answers import PlanOut, plan_out
 from service.web.api.planned_numbers import Heads, Spare
 from service.web.api.posting import PROBLEMS, FindingOut, PersonRef, PostModel, acting_for, told_now
+from service.web.api.recipes import CheckOut, checked_out
 from service.web.api_model import ApiModel
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id, Name, Once, Version, WrittenAmount
@@ -173,12 +174,8 @@ class PlannedCheckIn(ApiModel):
     person: PersonRef | None = None
 
 
-class PlannedCheckOut(BaseModel):
-    """A batch from this fingerprint stands for the day."""
-
-    fingerprint: str
-    recipe: int
-    amount: str
+class PlannedCheckOut(CheckOut):
+    """The check result as of the day. A batch from this fingerprint stands for the day."""
 
 
 @router.get("/terms", summary="The terms of the shop")
@@ -286,14 +283,13 @@ def post_batch(date_id: Id, asked: BatchIn, data: Data, now: Now, actor: Signed)
 
 @router.post("/planned-dates/{date_id}/check", summary="The stock check for a day")
 def post_check(date_id: Id, asked: PlannedCheckIn, data: Data, now: Now, actor: Signed) -> PlannedCheckOut:
-    """Nothing is drawn. Start or set aside a batch by its fingerprint and name the day as its `planned_date`:
-    it then stands for the day."""
+    """Needs, from which containers, what is short, and everything to read first, judged on the day. Nothing is
+    drawn. Start or set aside a batch by its fingerprint and name the day as its `planned_date`: it then stands
+    for the day."""
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
-        kept = check_planned(session, person, now, date_id)
-        return PlannedCheckOut(
-            fingerprint=kept.fingerprint, recipe=kept.recipe_id, amount=kept.wanted_written
-        )
+        mix, _ = look_planned(session, person, now, date_id)
+        return PlannedCheckOut(**dict(checked_out(mix)))
 
 
 def term_asked(asked: TermIn) -> TermAsked:
