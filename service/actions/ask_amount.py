@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 
 from sqlmodel import Session
 
+from service.actions.planned_amount import Each
 from service.core.findings import Invalid
 from service.core.materials import Basis
 from service.core.plan_needs import MUCH
@@ -15,16 +14,6 @@ from service.core.quantities import LARGEST
 from service.core.shown_alike import one_unit, shown_alike
 from service.records.mixing import RecipeVersion
 from service.records.mixing_queries import lines_of
-
-
-@dataclass(frozen=True)
-class Each:
-    """What each person gets: an amount in smallest units, or so many times the recipe."""
-
-    written: str
-    amount: int | None = None
-    basis: Basis | None = None
-    times: Decimal | None = None
 
 
 def judge_amount(

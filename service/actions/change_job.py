@@ -10,6 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from service.actions.ask_amount import judge_amount
+from service.actions.day_in_hand import MOVE, refuse_in_hand
 from service.actions.note_change import note_change
 from service.actions.plan_job import judge_job, locked_date
 from service.actions.settle import Act, Sent, Settled, settle
@@ -154,7 +155,7 @@ def move_date(session: Session, actor: Actor, now: datetime, asked: MoveAsked) -
     """Put a date that stands on another day of its term; one that is free or gone is kept, with a warning.
 
     Raises:
-        NotAllowed, NotFound. Stale: it is another by now, was dropped, or a batch stands for it.
+        NotAllowed, NotFound. Stale: it is another by now. Refused: it was dropped, or a batch stands for it.
         Invalid (field ``to``): not in the term, or its job stands on that day already.
     """
     require(actor, Permission.PLAN)
@@ -164,8 +165,9 @@ def move_date(session: Session, actor: Actor, now: datetime, asked: MoveAsked) -
 
 def _move(act: Act, asked: MoveAsked) -> dict[str, Any]:
     row, planned = locked_date(act, asked.date_id)
-    if row.version != asked.version or row.state is not DateState.PLANNED:
+    if row.version != asked.version:
         raise Stale(f"This date is {DATE_WORDS[row.state]} by now. Open the plan again and look.")
+    refuse_in_hand(act.session, row, MOVE)
     term = the_term(act.session, planned.term_id)
     try:
         laid = dates_of(calendar_of(term), asked.day, Repeat.ONCE)

@@ -5,27 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Final
 
 from sqlmodel import Session
 
 from service.actions.grow_recipe import grow
 from service.actions.judge_never_with import judge_never_with
 from service.actions.meet_amount import meet_amount
-from service.actions.plan_job import said_of_version
+from service.actions.planned_amount import wanted_of
 from service.core.findings import Finding, Invalid, Severity, Verdict, stop, unknown, warn
 from service.core.materials import Basis
 from service.core.never_with import keys_to_answer, without_answered
-from service.core.quantities import FINEST_PLACES, UNITS, Quantity, decimal_of
 from service.core.recipe import RecipeLine
 from service.core.recipe_amounts import HowMuch
-from service.core.whole_need import as_it_was_written, exact_amount
+from service.core.whole_need import as_it_was_written
 from service.records.knowledge_never_with import never_with
 from service.records.mixing import Recipe
 from service.records.plan_queries import WrittenRecipe, written_recipes
 from service.records.plans import PlannedDate, PlannedJobRow
-
-_UNIT: Final = {Basis.MASS: "g", Basis.VOLUME: "ml", Basis.PIECES: "piece"}
 
 _Lines = tuple[tuple[RecipeLine, ...], tuple[Finding, ...]]
 Amount = tuple[Fraction, Basis]
@@ -50,26 +46,6 @@ class GrownJob:
     version_id: int | None = None
     makes: Amount | None = None
     at_least: Amount | None = None
-
-
-def wanted_of(row: PlannedJobRow) -> HowMuch:
-    """How much is to be made in all, by what each gets as it was written.
-
-    >>> from service.records.plans import PlannedJobRow
-    >>> job = PlannedJobRow(heads=20, each_amount=60_000, each_basis=Basis.VOLUME, spare_percent=10)
-    >>> str(wanted_of(job).wanted)
-    '1320 ml'
-    """
-    factor = row.heads * (1 + Fraction(row.spare_percent, 100))
-    spare = f" + {row.spare_percent} %" if row.spare_percent else ""
-    written = f"{row.heads} heads x {row.each_written}{spare}"
-    if row.each_times is not None:
-        return HowMuch(written, times=Fraction(row.each_times) * factor)
-    assert row.each_amount is not None and row.each_basis is not None
-    unit = UNITS[_UNIT[row.each_basis]]
-    smallest = exact_amount(row.each_written, row.each_amount, row.each_basis) * factor
-    exact = decimal_of(smallest / Fraction(unit.factor), FINEST_PLACES)
-    return HowMuch(written, wanted=Quantity(exact, unit))
 
 
 def grown_jobs(session: Session, rows: PlannedRows) -> dict[int, GrownJob]:
@@ -140,6 +116,17 @@ def _grow(
         row, recipe, lines, "", (*found, *told), makes=makes,
         at_least=None if makes is None else (makes[0] / bare_of_spare, makes[1]),
     )  # fmt: skip
+
+
+def said_of_version(name: str, kept: int, current: int) -> Finding | None:
+    """That a job keeps to an older version than the recipe stands at; None where it does not."""
+    if kept == current:
+        return None
+    words = (
+        f"“{name}” is planned by version {kept} of its recipe, and version {current} stands now: its stock "
+        "cannot be checked for a day, and no batch made. Plan it by the version that stands."
+    )
+    return unknown("older-version", words, about=name)
 
 
 def _makes(row: PlannedJobRow, written: WrittenRecipe) -> Amount | None:

@@ -9,13 +9,15 @@ from typing import Any, Final
 
 from sqlmodel import Session, col, func, select
 
-from service.actions.ask_amount import Each, judge_amount
+from service.actions.ask_amount import judge_amount
+from service.actions.day_in_hand import DROP, TAKE_UP, refuse_in_hand
 from service.actions.note_change import note_change
+from service.actions.planned_amount import KEPT_PLACES, Each, in_all
 from service.actions.read_amount import shop_system
 from service.actions.settle import Act, Sent, Settled, settle
 from service.core.access import Actor, Permission, require
 from service.core.bench_writing import Ambiguous
-from service.core.findings import Finding, Invalid, Stale, unknown
+from service.core.findings import Invalid, Stale
 from service.core.months import say_date
 from service.core.plan_needs import MOST_HEADS
 from service.core.quantities import decimal_of
@@ -97,7 +99,7 @@ def read_each(session: Session, text: str) -> Each:
     except Invalid as wrong:
         raise Invalid(wrong.sentence, {"each": wrong.sentence}, readings=wrong.readings) from wrong
     if how.times is not None:
-        return Each(how.written, times=decimal_of(how.times, 12))
+        return Each(how.written, times=decimal_of(how.times, KEPT_PLACES))
     if how.wanted is None:
         words = "Write what each gets, such as 60 ml or 0.5 times the recipe."
         raise Invalid(words, {"each": words})
@@ -173,7 +175,14 @@ def judge_job(session: Session, name: str, heads: int, spare_percent: int, each:
         wrong["spare_percent"] = "Enter the spare in whole per cent, from 0 to 500."
     if wrong:
         raise Invalid(next(iter(wrong.values())), wrong)
-    return read_each(session, each)
+    read = read_each(session, each)
+    try:
+        in_all(heads, read, spare_percent)
+    except Invalid as beyond:
+        people = "1 person" if heads == 1 else f"{heads} people"
+        words = f"{read.written} for {people} is more than the book can keep. Write less for each."
+        raise Invalid(words, {"each": words}) from beyond
+    return read
 
 
 def _room_for_one(act: Act, term_id: int) -> None:
@@ -212,7 +221,7 @@ def drop_date(session: Session, actor: Actor, now: datetime, asked: DateAsked) -
     Of a date whose batch is finished the rest is taken out: the batch still stands for it.
 
     Raises:
-        NotAllowed, NotFound. Stale: it is another by now, a batch was started for it and is not finished, or
+        NotAllowed, NotFound. Stale: it is another by now. Refused: a batch is set aside or runs for it, or
         its batch is finished and the day is over.
     """
     return _set_state(session, actor, now, asked, DateState.DROPPED)
@@ -242,8 +251,7 @@ def _turn(act: Act, asked: DateAsked, state: DateState) -> dict[str, Any]:
         made = the_batch(act.session, row.batch_id or 0).state
         rest = made is BatchState.FINISHED and state is DateState.DROPPED and row.on_day >= act.day
         if made is not _NOTHING and not rest:
-            words = f"Batch {row.batch_id} was made for this date, and it was not given up. The date stays."
-            raise Stale(words)
+            refuse_in_hand(act.session, row, DROP if state is DateState.DROPPED else TAKE_UP)
     about = ("planned-date", row.id)
     note_change(act.session, act.actor, act.recorded_at, about, "state", row.state, state)
     row.state, row.batch_id, row.check_id = state, row.batch_id if rest else None, None
@@ -325,14 +333,3 @@ def _drop_all(act: Act, planned_id: int) -> dict[str, Any]:
         note_change(act.session, act.actor, act.recorded_at, about, "dates", before, "dropped")
     act.session.flush()
     return {"planned": planned.id, "term": planned.term_id, "name": planned.name, "dropped": dropped}
-
-
-def said_of_version(name: str, kept: int, current: int) -> Finding | None:
-    """That a job keeps to an older version than the recipe stands at; None where it does not."""
-    if kept == current:
-        return None
-    words = (
-        f"“{name}” is planned by version {kept} of its recipe, and version {current} stands now: its stock "
-        "cannot be checked for a day, and no batch made. Plan it by the version that stands."
-    )
-    return unknown("older-version", words, about=name)

@@ -4,31 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from fractions import Fraction
-from typing import Any, Final
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
 from service.actions.check_mix import MixAsked, MixCheck, check_mix, keep_check
-from service.actions.grow_planned import wanted_of
+from service.actions.day_in_hand import CHECK, LINK, refuse_in_hand
 from service.actions.look_at_term import look_at_term
 from service.actions.note_change import note_change
 from service.actions.plan_job import locked_date
+from service.actions.planned_amount import amount_of
 from service.actions.settle import Act, Sent, Settled, settle, the_shop
 from service.core.access import Actor, Permission, require
-from service.core.bench_numbers import unmistakable
 from service.core.findings import Invalid, Stale, note, warn
 from service.core.months import say_date
-from service.core.quantities import decimal_of, plain
 from service.core.stock_check import Allocation
 from service.records.mixing import Batch, BatchState, KeptCheck, Recipe
 from service.records.mixing_queries import the_batch, the_recipe, the_version
 from service.records.plan_queries import the_date, the_planned_job
 from service.records.plans import DATE_WORDS, DateState, PlannedDate, PlannedJobRow
-
-_PLACES: Final = 12
-"""Decimals of an amount in the text of a check: what they leave out rounds no need to another unit."""
 
 
 def check_planned(session: Session, actor: Actor, now: datetime, date_id: int) -> KeptCheck:
@@ -43,15 +38,15 @@ def look_planned(
     date.
 
     Raises:
-        NotAllowed, NotFound. Stale: it is dropped or started, or keeps to an older version of its recipe.
+        NotAllowed, NotFound. Stale: it keeps to an older version of its recipe. Refused: it is dropped, or a
+        batch stands for it.
         Invalid: the amount does not fit the recipe.
     """
     require(actor, Permission.BATCHES)
     row = the_date(session, date_id)
     planned = the_planned_job(session, row.planned_job_id)
     recipe = the_recipe(session, planned.recipe_id)
-    if row.state is not DateState.PLANNED:
-        raise Stale(f"This date is {DATE_WORDS[row.state]}. Open the plan again and look.")
+    refuse_in_hand(session, row, CHECK)
     _same_recipe(session, planned, recipe)
     # What the plan promised this day is drawn for it: else the tin that was to be used up first stays.
     prefer = _promised(session, row, planned, now)
@@ -99,22 +94,6 @@ def check_of_date(session: Session, date_id: int, fingerprint: str) -> KeptCheck
     if made_by != (planned.recipe_id, the_version(session, recipe).id):
         raise Stale(f"{recipe.name} was written anew since that check. Check the stock for this date again.")
     return kept
-
-
-def amount_of(planned: PlannedJobRow) -> str:
-    """What is planned, as the bench writes it for a check.
-
-    >>> from service.core.materials import Basis
-    >>> amount_of(PlannedJobRow(heads=20, each_amount=60_000, each_basis=Basis.VOLUME, spare_percent=10))
-    '1320 ml'
-    """
-    how = wanted_of(planned)
-    if how.times is None:
-        assert how.wanted is not None
-        exact, unit = decimal_of(Fraction(how.wanted.amount), _PLACES), how.wanted.unit
-        return f"{unmistakable(exact)} {unit.singular if exact == 1 else unit.plural}"
-    times = decimal_of(how.times, 9)
-    return f"{plain(times)} {'time' if times == 1 else 'times'}"
 
 
 def _same_recipe(session: Session, planned: PlannedJobRow, recipe: Recipe) -> None:
@@ -201,8 +180,8 @@ def link_batch(session: Session, actor: Actor, now: datetime, asked: LinkAsked) 
     """Say that a batch stands for a planned date.
 
     Raises:
-        NotAllowed, NotFound. Stale: the date is another by now. Invalid (field ``batch_id``): of another
-        recipe, given up, or standing for another date.
+        NotAllowed, NotFound. Stale: the date is another by now. Refused: it was dropped, or a batch stands
+        for it. Invalid (field ``batch_id``): of another recipe, given up, or standing for another date.
     """
     require(actor, Permission.PLAN)
     body = {"date": asked.date_id, "batch": asked.batch_id, "version": asked.version}
@@ -211,8 +190,9 @@ def link_batch(session: Session, actor: Actor, now: datetime, asked: LinkAsked) 
 
 def _link(act: Act, asked: LinkAsked) -> dict[str, Any]:
     row, planned = locked_date(act, asked.date_id)
-    if row.version != asked.version or row.state is not DateState.PLANNED:
+    if row.version != asked.version:
         raise Stale(f"This date is {DATE_WORDS[row.state]} by now. Open the plan again and look.")
+    refuse_in_hand(act.session, row, LINK)
     batch = the_batch(act.session, asked.batch_id)
     words = ""
     if batch.recipe_id != planned.recipe_id:

@@ -14,6 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
+from service.core.bench_numbers import unmistakable
 from service.core.bench_writing import Ambiguous, as_written, read_figure, read_written
 from service.core.findings import Finding, Invalid, Reading
 from service.core.materials import Basis, Form
@@ -82,7 +83,7 @@ def _how_much(text: str, system: UnitSystem | None, form: Form | None) -> HowMuc
         raise Invalid("Write how much to make without a sign: it is never less than nothing.")
     if found := _TIMES.fullmatch(bare):
         high = _how_many_times(found["figure"])
-        return HowMuch(f"{plain(high)} {'time' if high == 1 else 'times'}", times=Fraction(high))
+        return HowMuch(f"{unmistakable(high)} {'time' if high == 1 else 'times'}", times=Fraction(high))
     if area := read_area(bare):
         return HowMuch(area.written, area=area)
     if found := _BASE.fullmatch(bare):

@@ -19,9 +19,10 @@ from service.core.plan_stock import Covered, LeftIn, StockPlan
 
 
 class Rescue(StrEnum):
-    """What would have to happen."""
+    """What would have to happen; with ``NO_JOB`` no planned job is known to take it."""
 
     BRING_FORWARD = "bring-forward"
+    NO_JOB = "no-job"
     LOOK = "look"
 
 
@@ -105,5 +106,6 @@ def _offer(
 
 def _dies(left: LeftIn, amount: int, last_day: date | None, takers: tuple[Taker, ...]) -> DiesUnused:
     one = left.container
-    rescue = Rescue.LOOK if last_day is None else Rescue.BRING_FORWARD
+    by_day = Rescue.BRING_FORWARD if takers else Rescue.NO_JOB
+    rescue = Rescue.LOOK if last_day is None else by_day
     return DiesUnused(one.container_id, one.code, one.material_id, amount, last_day, rescue, takers)

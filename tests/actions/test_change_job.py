@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
@@ -9,15 +10,16 @@ import pytest
 from sqlmodel import col, select
 
 from service.actions.change_job import JobChange, MoveAsked, WhichVersion, change_job, move_date
-from service.actions.plan_job import DateAsked, drop_date
+from service.actions.plan_job import DateAsked, drop_date, take_up_date
 from service.actions.start_planned import check_planned
 from service.core.access import Role
-from service.core.findings import Invalid, NotAllowed, Stale
+from service.core.findings import Invalid, NotAllowed, Refused, Stale
 from service.core.term_dates import Repeat
 from service.records.engine import Database
 from service.records.plan_queries import the_date, the_planned_job
 from service.records.plans import DateState
 from service.records.shop import Change
+from tests.actions.test_plan_unsettled import hold
 from tests.actions.test_term_plan_stored import Planned, make_planned
 from tests.builders import TODAY
 from tests.store_builders import once
@@ -138,5 +140,42 @@ def test_a_day_is_moved_once_and_only_where_it_may(planned: Planned) -> None:
     with pytest.raises(Stale):
         planned.act(move_date, MoveAsked(once(), first.id, 1, DAY))
     planned.act(drop_date, DateAsked(once(), first.id, 2))
-    with pytest.raises(Stale):
+    with pytest.raises(Refused, match="was dropped: take it up again first, then move the day"):
         planned.act(move_date, MoveAsked(once(), first.id, 3, DAY))
+
+
+def test_a_day_of_a_batch_says_what_goes_first(planned: Planned) -> None:
+    """Nobody changed it meanwhile: it is told which batch, and how it is let go."""
+    for name in ("raw umber", "boiled oil", "spirit"):
+        planned.mix.can(name, 2_000_000)
+    job = planned.job(DAY)
+    number = hold(planned, job)
+    to = DAY + timedelta(days=1)
+
+    def refused(door: Any, asked: Callable[[int, int], Any]) -> str:
+        (row,) = planned.dates(job)
+        with pytest.raises(Refused) as no:
+            planned.act(door, asked(row.id, row.version))
+        assert no.value.verdict.codes == {"batch-stands-for-day"}
+        return no.value.sentence
+
+    def moved(number: int, version: int) -> MoveAsked:
+        return MoveAsked(once(), number, version, to)
+
+    def pressed(number: int, version: int) -> DateAsked:
+        return DateAsked(once(), number, version)
+
+    aside = f"Batch {number} is set aside for this day: release it first, then "
+    assert refused(move_date, moved) == f"{aside}move the day."
+    assert refused(drop_date, pressed) == f"{aside}drop the day."
+    assert "it is in the plan, and was not dropped" in refused(take_up_date, pressed)
+    with planned.mix.database.writing() as session, pytest.raises(Refused) as no:
+        check_planned(session, planned.mix.actor(), planned.mix.now, planned.dates(job)[0].id)
+    assert no.value.sentence == f"{aside}check the stock for it."
+    (row,) = planned.dates(job)
+    with pytest.raises(Stale, match="by now"):
+        planned.act(drop_date, DateAsked(once(), row.id, row.version - 1))
+    planned.mix.start(batch_id=number)
+    running = f"Batch {number} is running for this day: "
+    assert refused(drop_date, pressed) == f"{running}finish it or give it up first, then drop the day."
+    assert refused(move_date, moved).startswith(f"{running}give it up first, then move the day. Once it")

@@ -12,7 +12,7 @@ from service.actions.fill_jars import JarAsked
 from service.actions.finish_batch import FinishAsked, finish
 from service.actions.lose_stock import DiscardAsked, discard
 from service.actions.plan_job import DateAsked, drop_date, take_up_date
-from service.core.findings import Stale
+from service.core.findings import Refused
 from service.core.ledger import Destination
 from service.core.materials import Form
 from service.core.pot_waste import PotWentTo
@@ -166,7 +166,7 @@ def test_the_rest_of_a_day_is_dropped_and_taken_up_as_a_whole(planned: Planned) 
     job = a_day(planned)
     batch = begin(planned, job)
     (row,) = planned.dates(job)
-    with pytest.raises(Stale):
+    with pytest.raises(Refused, match="finish it or give it up first"):
         planned.act(drop_date, DateAsked(once(), row.id, row.version))
     end(planned, batch, jars=("100 ml",), went_to=PotWentTo.WASTE_DRUM)
     planned.act(drop_date, DateAsked(once(), row.id, row.version))
@@ -183,7 +183,7 @@ def test_a_day_that_is_over_keeps_its_batch(planned: Planned) -> None:
     end(planned, begin(planned, job), made="100 ml")
     planned.mix.now += timedelta(days=1)
     (row,) = planned.dates(job)
-    with pytest.raises(Stale, match="not given up"):
+    with pytest.raises(Refused, match="the day is over"):
         planned.act(drop_date, DateAsked(once(), row.id, row.version))
     outlook = planned.look(TODAY + timedelta(days=1))
     assert outlook.plan.needs.needs == () and "made-less" not in outlook.verdict.codes

@@ -28,7 +28,7 @@ from service.actions.write_packs import MinimumAsked, PackAsked, set_minimum, wr
 from service.actions.write_recipe import RecipeAsked, revise_recipe
 from service.actions.write_term import TermAsked, write_term
 from service.core.access import Role
-from service.core.findings import Invalid, NotAllowed, Stale
+from service.core.findings import Invalid, NotAllowed, Refused, Stale
 from service.core.term_dates import Repeat
 from service.records.engine import Database
 from service.records.order_queries import the_line
@@ -290,11 +290,11 @@ def test_a_batch_made_for_a_date_stands_for_it(planned: Planned) -> None:
         assert (row.state, row.batch_id) == (DateState.STARTED, batch)
     # It is promised to the batch and not needed by the plan as well.
     assert planned.short("spirit") == {}
-    with pytest.raises(Stale, match="not given up"):
+    with pytest.raises(Refused, match="was not dropped"):
         planned.act(take_up_date, DateAsked(once(), first.id, row.version))
     with pytest.raises(Invalid, match="another date"):
         planned.act(link_batch, LinkAsked(once(), second.id, batch, second.version))
-    with planned.mix.database.writing() as session, pytest.raises(Stale):
+    with planned.mix.database.writing() as session, pytest.raises(Refused):
         check_planned(session, planned.mix.actor(), planned.mix.now, first.id)
     with planned.mix.database.writing() as session:
         released = release(session, planned.mix.actor(), planned.mix.now, batch, once()).result

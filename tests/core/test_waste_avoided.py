@@ -59,7 +59,9 @@ def test_what_nobody_knows_the_age_of_could_cover_a_shortage_after_a_look() -> N
 def test_what_is_past_is_no_waste_to_avoid_any_more_and_the_shelf_takes_nothing() -> None:
     least = replace(need(UNTIL, 100), job=MINIMUM)
     plan = plan_stock([least], [tin(0, 300, day(-1)), tin(1, 70, day(9))], TODAY)
-    assert [(one.code, one.takers) for one in dies_unused(plan, UNTIL)] == [(CODES[1], ())]
+    assert [(one.code, one.takers, one.rescue) for one in dies_unused(plan, UNTIL)] == [
+        (CODES[1], (), Rescue.NO_JOB)
+    ]
 
 
 @settings(max_examples=60)

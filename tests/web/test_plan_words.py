@@ -12,8 +12,8 @@ from service.records.engine import Database
 from service.records.plans import PlannedJobRow
 from service.web.api.plan_answers import plan_out
 from service.web.order_view import CSV_HEADER, csv_rows, rows
-from service.web.pages.planned_jobs import made_words
 from service.web.plan_amounts import amount
+from service.web.planned_words import made_words
 from service.web.render import HARD
 from service.web.term_view import covered_by_date, date_card
 from tests.actions.test_plan_tells import other_term

@@ -8,6 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.core.access import Role
+from service.records.plans import PlannedJobRow
 from tests.mixing_shop import MixShop, make_mix_shop
 from tests.store_builders import once
 from tests.web.conftest import Shop
@@ -102,6 +103,12 @@ def test_days_and_their_batch(client: TestClient, mix: MixShop) -> None:
     batch = post(client, "/api/batches", set_aside=True, **named)
     dates = client.get(f"/api/terms/{term}").json()["jobs"][0]["dates"]
     assert (dates[1]["state"], dates[1]["batch"]) == ("started", batch["id"])
+    assert [one["batch_state"] for one in dates] == [None, "set-aside", None]
+    move = {"version": dates[1]["version"], "day": "2026-03-24"}
+    held = post(client, f"/api/planned-dates/{second['id']}/move", 409, **move)
+    assert (held["type"], held["title"]) == ("/problems/refused", "A rule of the shop refused this")
+    words = f"Batch {batch['id']} is set aside for this day: release it first, then move the day."
+    assert held["detail"] == words
     post(client, f"/api/planned-dates/{third['id']}/batch", 422, version=1, batch=batch["id"])
     post(client, f"/api/planned-jobs/{done['planned']}/dates", day="2026-03-17")
     post(client, f"/api/planned-jobs/{done['planned']}/dates", 422, day="2026-03-17")
@@ -125,6 +132,46 @@ def test_the_check_of_a_day_says_what_the_check_of_its_recipe_says(client: TestC
     assert of_day["blocking"] is True and {"short"} <= {one["code"] for one in of_day["findings"]}
     described = client.get("/api/openapi.json").json()["components"]["schemas"]
     assert {"shortages", "findings", "blocking", "complete"} <= set(described["PlannedCheckOut"]["required"])
+
+
+def test_a_job_beyond_the_book_is_refused_at_once_and_read_all_the_same(
+    client: TestClient, mix: MixShop, shop: Shop
+) -> None:
+    """One that was planned so before is shown as not known, and its day can be dropped."""
+    term, done = planned(client, mix, each="1 kg", heads=1, spare_percent=0)
+    path = f"/api/terms/{term}/jobs"
+    big = {"recipe": mix.recipe, "heads": 10_000, "each": "999999 kg", "first": "2026-04-20", "name": "big"}
+    refused = post(client, path, 422, **big)
+    words = "999999 kg for 10000 people is more than the book can keep. Write less for each."
+    assert refused["errors"] == {"each": words} and refused["detail"] == words
+    with shop.database.writing() as session:
+        row = session.get_one(PlannedJobRow, done["planned"])
+        row.heads, row.each_written, row.each_amount = 10_000, "999999 kg", 999_999_000_000
+        session.add(row)
+    whole = client.get(f"/api/terms/{term}")
+    assert whole.status_code == 200, whole.text
+    job = whole.json()["jobs"][0]
+    assert (job["amount"], job["why"]) == (None, "That amount is too large to be kept in the book.")
+    page = shop.signed_in(Role.FINISHER).get(f"/term/jobs/{done['planned']}")
+    assert page.status_code == 200 and "not known: That amount is too large" in page.text
+    assert shop.signed_in(Role.FINISHER).get(f"/term/{term}").status_code == 200
+    change = {"version": 1, "name": "class", "recipe": mix.recipe, "heads": 10_000, "each": "999999 kg"}
+    again = post(client, f"/api/planned-jobs/{done['planned']}", 422, **change)
+    assert set(again["errors"]) == {"each"}
+    post(client, f"/api/planned-dates/{job['dates'][0]['id']}/drop", version=1)
+
+
+def test_a_third_of_a_recipe_is_a_third(client: TestClient, mix: MixShop, shop: Shop) -> None:
+    term, done = planned(client, mix, each="1/3 times", heads=3, spare_percent=0)
+    job = client.get(f"/api/terms/{term}").json()["jobs"][0]
+    assert (job["each"], job["amount"]) == ("1/3 times", "1 time")
+    for page in (f"/term/{term}", f"/term/jobs/{done['planned']}", f"/term/jobs/{done['planned']}/edit"):
+        text = shop.signed_in(Role.FINISHER).get(page).text
+        assert "1/3 times" in text and "0.333" not in text
+    term, _ = planned(client, mix, each="0.375 times", heads=3, spare_percent=0)
+    date = client.get(f"/api/terms/{term}").json()["jobs"][0]["dates"][0]
+    check = client.post(f"/api/planned-dates/{date['id']}/check", json={})
+    assert check.status_code == 200 and check.json()["amount"] == "1.1250 times", check.text
 
 
 def test_students_read_the_plan_and_change_nothing(client: TestClient, mix: MixShop, shop: Shop) -> None:

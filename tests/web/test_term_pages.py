@@ -216,6 +216,20 @@ def test_what_dies_unused_names_the_job_that_could_take_it(client: TestClient, m
     page = plain(client.get(f"{term}/waste").text)
     assert f"{code[:3]} {code[3:]}" in page and "10 Apr 2026" in page
     assert "Second year, staining on Mon 20 Apr 2026: 330 ml" in page
+    assert "Where a planned job could take it, bring that job forward." in page
+
+
+def test_what_no_job_takes_is_not_told_to_be_brought_forward(
+    client: TestClient, mix: MixShop, shop: Shop
+) -> None:
+    mix.can("spirit", 500_000, printed_date=date(2026, 4, 22), is_open=False)
+    term = new_term(client)
+    new_job(client, mix, term, repeat="once", first="20 Apr 2026")
+    page = plain(client.get(f"{term}/waste").text)
+    assert "no planned job is known to take it" in page and "bring" not in page
+    plan = shop.api(Role.FINISHER).get(f"/api/terms/{term.rsplit('/', 1)[1]}/plan").json()
+    (dies,) = plan["dying"]
+    assert (dies["rescue"], dies["takers"]) == ("no-job", [])
 
 
 def test_what_is_typed_stays_and_the_field_is_named(client: TestClient, mix: MixShop) -> None:

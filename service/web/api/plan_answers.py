@@ -100,7 +100,9 @@ class DyingOut(BaseModel):
     name: str
     amount: int
     last_day: date | None
-    rescue: Rescue
+    rescue: Rescue = Field(
+        description="What would have to happen; “no-job”: no planned job is known to take it"
+    )
     takers: list[TakerOut]
 
 

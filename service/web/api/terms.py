@@ -1,5 +1,6 @@
 """`/api/terms`: terms, planned jobs and their days, and the whole plan of a term."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Annotated, Any
 
@@ -16,13 +17,15 @@ from service.actions.plan_job import (
     plan_job,
     take_up_date,
 )
+from service.actions.planned_amount import amount_or_why, each_written
 from service.actions.settle import Settled
-from service.actions.start_planned import LinkAsked, amount_of, link_batch, look_planned
+from service.actions.start_planned import LinkAsked, link_batch, look_planned
 from service.actions.write_term import MOST_EXTRA, TermAsked, write_term
 from service.core.school_calendar import MOST_FREE, FreeDays
 from service.core.term_dates import MOST_STEP, OnFreeDay, Repeat
-from service.records.plan_queries import all_terms, dates_of_job, jobs_of_term, the_term
-from service.records.plans import DateState, Term
+from service.records.mixing import Batch, BatchState, Recipe
+from service.records.plan_queries import all_terms, batches_of, dates_of_job, jobs_of_term, the_term
+from service.records.plans import DateState, PlannedDate, PlannedJobRow, Term
 from service.web.access_gate import Signed
 from service.web.api.plan_answers import PlanOut, plan_out
 from service.web.api.planned_numbers import Heads, Spare
@@ -87,8 +90,11 @@ class DateOut(BaseModel):
 
     id: int
     on: date
-    state: DateState
+    state: DateState = Field(description="“started”: a batch stands for it; `batch_state` says how far it is")
     batch: int | None
+    batch_state: BatchState | None = Field(
+        description="Of that batch: “set-aside” until it is begun; null where none stands for the day"
+    )
     version: int
 
 
@@ -102,7 +108,10 @@ class JobOut(BaseModel):
     spare_percent: int
     repeated: str
     version: int
-    amount: str = Field(description="What is made on each day, as a check takes it")
+    amount: str | None = Field(
+        description="What is made on each day, as a check takes it; null: not known, and `why` says why"
+    )
+    why: str
     dates: list[DateOut]
 
 
@@ -200,22 +209,35 @@ def one_term(term_id: Id, data: Data) -> TermWhole:
     """Each job with its days, what they are, and the batch that stands for them."""
     with data.reading() as session:
         row = the_term(session, term_id)
-        jobs = [
-            JobOut(
-                id=job.id or 0, name=job.name, recipe=job.recipe_id, recipe_name=recipe.name,
-                heads=job.heads, each=job.each_written, spare_percent=job.spare_percent,
-                repeated=job.repeated, version=job.version, amount=amount_of(job),
-                dates=[
-                    DateOut(
-                        id=one.id or 0, on=one.on_day, state=one.state, batch=one.batch_id,
-                        version=one.version,
-                    )
-                    for one in dates_of_job(session, job.id or 0)
-                ],
-            )
+        planned = [
+            (job, recipe, dates_of_job(session, job.id or 0))
             for job, recipe in jobs_of_term(session, term_id)
-        ]  # fmt: skip
+        ]
+        made = batches_of(session, [one.batch_id for _, _, dates in planned for one in dates if one.batch_id])
+        jobs = [
+            _job_out(job, recipe, dates, made)
+            for job, recipe, dates in planned
+        ]
         return TermWhole(**dict(term_out(row)), jobs=jobs)
+
+
+def _job_out(
+    job: PlannedJobRow, recipe: Recipe, dates: Sequence[PlannedDate], made: Mapping[int, Batch]
+) -> JobOut:
+    amount, why = amount_or_why(job)
+    return JobOut(
+        id=job.id or 0, name=job.name, recipe=job.recipe_id, recipe_name=recipe.name, heads=job.heads,
+        each=each_written(job), spare_percent=job.spare_percent, repeated=job.repeated, version=job.version,
+        amount=amount, why=why,
+        dates=[
+            DateOut(
+                id=one.id or 0, on=one.on_day, state=one.state, batch=one.batch_id,
+                batch_state=made[one.batch_id].state if one.batch_id else None,
+                version=one.version,
+            )
+            for one in dates
+        ],
+    )  # fmt: skip
 
 
 @router.get("/terms/{term_id}/plan", summary="What a term needs, what is missing, what to buy")
@@ -283,9 +305,9 @@ def post_batch(date_id: Id, asked: BatchIn, data: Data, now: Now, actor: Signed)
 
 @router.post("/planned-dates/{date_id}/check", summary="The stock check for a day")
 def post_check(date_id: Id, asked: PlannedCheckIn, data: Data, now: Now, actor: Signed) -> PlannedCheckOut:
-    """Needs, from which containers, what is short, and everything to read first, judged on the day. Nothing is
-    drawn. Start or set aside a batch by its fingerprint and name the day as its `planned_date`: it then stands
-    for the day."""
+    """Needs, from which containers, what is short, and everything to read first, judged on the day. Nothing
+    is drawn. Start or set aside a batch by its fingerprint and name the day as its `planned_date`: it then
+    stands for the day."""
     with data.writing() as session:
         person = acting_for(session, actor, asked.person, now)
         mix, _ = look_planned(session, person, now, date_id)

@@ -10,6 +10,7 @@ from pydantic import Field
 from sqlmodel import Session
 
 from service.actions.change_job import JobChange, MoveAsked, WhichVersion, change_job, move_date
+from service.actions.planned_amount import each_written
 from service.core.findings import Invalid
 from service.records.mixing_queries import all_recipes
 from service.records.plan_queries import the_date, the_planned_job
@@ -69,7 +70,7 @@ def edit(planned_id: Id, request: Request, data: Data) -> Response:
         row = the_planned_job(session, planned_id)
         p = filled(
             once=uuid.uuid4().hex, name=row.name, recipe_id=row.recipe_id, heads=row.heads,
-            each=row.each_written, spare_percent=row.spare_percent, which=WhichVersion.AS_KEPT.value,
+            each=each_written(row), spare_percent=row.spare_percent, which=WhichVersion.AS_KEPT.value,
             version=row.version,
         )  # fmt: skip
         return _form(request, session, p, planned_id)

@@ -9,7 +9,6 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 from sqlmodel import Session
 
-from service.actions.grow_planned import wanted_of
 from service.actions.look_at_term import look_at_term
 from service.actions.plan_job import (
     DateAsked,
@@ -22,12 +21,11 @@ from service.actions.plan_job import (
     take_up_date,
 )
 from service.actions.settle import Settled
-from service.actions.start_planned import LinkAsked, amount_of, check_planned, link_batch
+from service.actions.start_planned import LinkAsked, check_planned, link_batch
 from service.core.access import Actor, Permission, may
 from service.core.findings import Invalid
 from service.core.recipe import RecipeLine
 from service.core.term_dates import MOST_STEP, OnFreeDay, Repeat
-from service.core.whole_need import METRIC, as_it_was_written
 from service.records.mixing import BATCH_WORDS
 from service.records.mixing_queries import all_recipes
 from service.records.plan_queries import (
@@ -38,14 +36,13 @@ from service.records.plan_queries import (
     the_planned_job,
     the_term,
 )
-from service.records.plans import PlannedJobRow
 from service.web.access_gate import Signed
 from service.web.chrome import flash
 from service.web.deps import Data, Now, shop_today
 from service.web.fields import DayText, Id, Name, Once, Version, Whole, WrittenAmount
 from service.web.forms import FormModel, Posted, filled, posted
-from service.web.pages.term_plan import whom
-from service.web.plan_amounts import amount, span
+from service.web.plan_amounts import span
+from service.web.planned_words import made_words, whom
 from service.web.render import day, page
 from service.web.term_view import covered_by_date, date_card, unfolded, weekday_of
 
@@ -334,14 +331,3 @@ def link(
             p.take(wrong, "batch_id")
     with data.reading() as session:
         return job_page(request, session, now, actor, planned_id, p, 422, date_id)
-
-
-def made_words(planned: PlannedJobRow) -> str:
-    """What is made in all for one day, in the measure in which each gets it."""
-    if planned.each_amount is None or planned.each_basis is None:
-        return amount_of(planned)
-    wanted = wanted_of(planned).wanted
-    assert wanted is not None
-    read = as_it_was_written(planned.each_written, planned.each_amount, planned.each_basis)
-    unit = read.unit.key if read is not None and read.unit.key not in METRIC else ""
-    return amount(round(wanted.smallest), planned.each_basis, unit)

@@ -19,6 +19,7 @@ from service.web.deps import Data, Now, shop_today
 from service.web.fields import Id
 from service.web.finding_links import links_of
 from service.web.plan_amounts import amount, least_words
+from service.web.planned_words import whom
 from service.web.render import day, page
 from service.web.stock_picture import draw_stock
 from service.web.term_view import (
@@ -124,13 +125,6 @@ def _job_rows(look: TermOutlook) -> list[dict[str, Any]]:
     return rows
 
 
-def whom(job: GrownJob) -> str:
-    """For how many, how much each, and the spare."""
-    spare = f" + {job.row.spare_percent} %" if job.row.spare_percent else ""
-    people = "1 person" if job.row.heads == 1 else f"{job.row.heads} people"
-    return f"{people}, {job.row.each_written} each{spare}"
-
-
 def _met(job: GrownJob, days: list[date], met: dict[tuple[int, date], list[Any]]) -> str:
     words = [
         how_it_is_met(
@@ -184,16 +178,35 @@ def waste(term_id: Id, request: Request, data: Data, now: Now, actor: Signed) ->
     with data.reading() as session:
         look = look_at_term(session, term_id, shop_today(session, now))
         by_date, by_look = dying_rows(session, look)
-    context = _head(look, actor) | {"columns": DYING, "rows": by_date, "to_look": by_look}
+    do, do_look = what_to_do(look)
+    context = _head(look, actor) | {
+        "columns": DYING, "rows": by_date, "to_look": by_look, "do": do, "do_look": do_look,
+    }  # fmt: skip
     return page(request, "term/waste.html", context, section="term")
 
 
 def dying_rows(session: Session, look: TermOutlook) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Those with a day to use them by, and those somebody has to look at."""
-    rows: dict[Rescue, list[dict[str, Any]]] = {one: [] for one in Rescue}
-    for one in look.plan.dying:
-        rows[one.rescue].append(_dying(look, one))
-    return rows[Rescue.BRING_FORWARD], rows[Rescue.LOOK]
+    to_look = [_dying(look, one) for one in look.plan.dying if one.rescue is Rescue.LOOK]
+    return [_dying(look, one) for one in look.plan.dying if one.rescue is not Rescue.LOOK], to_look
+
+
+def what_to_do(look: TermOutlook) -> tuple[str, str]:
+    """What to do with what has a day to use it by, and with what somebody has to look at."""
+    rescues = {one.rescue for one in look.plan.dying}
+    ways = ["What stands here dies before the next job that needs it."]
+    if Rescue.BRING_FORWARD in rescues:
+        ways.append("Where a planned job could take it, bring that job forward.")
+    if Rescue.NO_JOB in rescues:
+        ways = ["What stands here dies unused.", *ways[1:]]
+        ways.append("What no planned job is known to take can go into a job that is not planned yet.")
+    offered = any(one.takers for one in look.plan.dying if one.rescue is Rescue.LOOK)
+    after = (
+        "After a look that passes they could cover the jobs named here."
+        if offered
+        else "No planned job is known to lack any of it."
+    )
+    return " ".join(ways), f"Nobody knows how they stand, so they are not planned with. {after}"
 
 
 def _dying(look: TermOutlook, one: DiesUnused) -> dict[str, Any]:
@@ -208,5 +221,5 @@ def _dying(look: TermOutlook, one: DiesUnused) -> dict[str, Any]:
         "name": look.bought[one.material_id].name,
         "amount": amount(one.amount, basis, unit, down=True),
         "until": day(one.last_day) if one.last_day else "not known: look at it",
-        "takers": {"lines": takers} if takers else "no planned job",
+        "takers": {"lines": takers} if takers else "no planned job is known to take it",
     }
