@@ -130,8 +130,9 @@ def about_beside(session: Session, line: OrderLineRow) -> list[Finding]:
         return []
     codes = ", ".join(show_code(one.code) for one in came)
     words = (
-        f"{codes} came without an order and may be of this line. If so, say that nothing more of it comes. "
-        "Whoever writes down a day for it says that it is still on its way, and that both count."
+        f"{codes} came without an order and may be of this line. If so, choose “Nothing more of it comes” "
+        "under “Another day, or it does not come”. If not, leave “It is on its way” with its day there: then "
+        "both count. Press “Write it down” for either."
     )
     return [unknown("may-be-of-this-line", words, about=codes)]
 
@@ -151,8 +152,9 @@ def _may_be_here(
 
 
 HOW_TO_SETTLE = (
-    "If it is what was ordered, open the order and say that nothing more of it comes. If it is not, open the "
-    "order and write down once more on which day it is expected."
+    "Settle it on the page of the order, at its line, under “Another day, or it does not come”: if it is "
+    "what was ordered, choose “Nothing more of it comes”; if it is not, leave “It is on its way” with the "
+    "day as it stands. Then press “Write it down”."
 )
 
 

@@ -21,7 +21,7 @@ from starlette.responses import Response
 from service.core.findings import Invalid, NotAllowed, NotFound, Refused, Stale
 from service.web import storage_trouble
 from service.web.problems import KINDS, Problem, answer, last_words, name_for_status
-from service.web.sentences import sentence_for
+from service.web.sentences import said_of_call
 
 _TOO_MUCH_IN_A_FORM: Final = ("Field exceeded", "Part exceeded", "Too many fields")
 """How the framework's form readers begin when a form is over `MAX_FIELDS` or `MAX_PART`."""
@@ -74,7 +74,7 @@ def _told(request: Request, error: NotFound | NotAllowed | Invalid | Refused | S
 def _said(error: dict[str, Any]) -> str:
     """The sentence for one error; an item that is no object is not told as a body that is none."""
     inside = error["type"] == "model_attributes_type" and len(error["loc"]) > 1
-    return sentence_for(error | {"type": "model_type"} if inside else error, label_of(error["loc"]))
+    return said_of_call(error | {"type": "model_type"} if inside else error, name_of(error["loc"]))
 
 
 def _not_valid(request: Request, error: RequestValidationError) -> Response:
@@ -84,7 +84,8 @@ def _not_valid(request: Request, error: RequestValidationError) -> Response:
         for e in error.errors()[:100]
     }
     unreadable = any(e["type"] == "json_invalid" for e in error.errors())
-    detail = "The body is not JSON." if unreadable else "; ".join(list(errors.values())[:3])
+    # Two equal sentences are said once; `errors` still names each place.
+    detail = "The body is not JSON." if unreadable else " ".join(list(dict.fromkeys(errors.values()))[:3])
     return answer(request, Problem("invalid", detail or KINDS["invalid"].title, errors=errors))
 
 
@@ -99,27 +100,16 @@ def place(loc: Sequence[str | int]) -> str:
     return ".".join(path).encode("ascii", "backslashreplace").decode()[:300]
 
 
-def label_of(loc: Sequence[str | int]) -> str:
-    """The last named part of ``loc`` in words, with its unit.
+def name_of(loc: Sequence[str | int]) -> str:
+    """The last named part of ``loc`` as it stands in a sentence: a field by its own name, in quotes.
 
-    >>> label_of(("body", "mass_g")), label_of(("body", "temperature_c")), label_of(("path", "sample_id"))
-    ('mass in g', 'temperature in °C', 'sample number')
-    >>> label_of(("body", "cut_lb_gal")), label_of(("query", "limit"))
-    ('cut in lb to the gallon', 'limit')
+    >>> name_of(("body", "mass_g")), name_of(("body", "weekdays", 0)), name_of(("query", "limit"))
+    ('“mass_g”', '“weekdays”', '“limit”')
+    >>> name_of(("body",)), name_of(("body", 0))
+    ('the body', 'the body')
     """
-    name = next((str(part) for part in reversed(loc) if isinstance(part, str)), "value")
-    for ending, unit in _UNITS.items():
-        if name.endswith(ending) and len(name) > len(ending):
-            return place(("", name.removesuffix(ending))).replace("_", " ") + unit
-    return place(("", name)).replace("_", " ")
-
-
-_UNITS: Final = {
-    "_id": " number", "_lb_gal": " in lb to the gallon", "_g_ml": " in g/ml", "_g_l": " in g/l",
-    "_mg_l": " in mg/l", "_mpa_s": " in mPa·s", "_m2_l": " in m² a litre", "_cm2": " in cm²", "_m2": " in m²",
-    "_percent": " in per cent", "_ml": " in ml", "_um": " in µm", "_mm": " in mm", "_pa": " in Pa",
-    "_kg": " in kg", "_min": " in minutes", "_c": " in °C", "_g": " in g", "_l": " in l",
-}  # fmt: skip
+    name = next((str(part) for part in reversed(loc[1:]) if isinstance(part, str)), "")
+    return f"“{place(('', name))}”" if name else "the body"
 
 
 def _http(request: Request, error: HTTPException) -> Response:

@@ -87,7 +87,7 @@ def test_what_came_beside_an_order_is_said_and_only_one_of_both_counts(planned: 
     ordered(planned, 1)
     assert missing(planned, DAY) == 900_000
     told = [one for one in plainly(planned) if one["code"] == "order-on-its-way"]
-    assert told and "1 × 1 l of order" in told[0]["sentence"] and "nothing more" in told[0]["sentence"]
+    assert told and "1 × 1 l of order" in told[0]["sentence"] and "Nothing more" in told[0]["sentence"]
     assert missing(planned, DAY) == 900_000, "the litre is here, and not once more on its way"
     (sentence,) = said(planned, "may-be-here-already")
     look = planned.look()

@@ -202,7 +202,7 @@ def test_a_cut_that_cannot_be_read(body: Body, field: str) -> None:
 
 def test_flakes_left_empty_are_asked_for_and_no_signs_are_counted() -> None:
     said = ask("cut", {"flakes": "", "alcohol": "1 l"}, 422)["errors"]
-    assert said == {"flakes": "Enter flakes."}
+    assert said == {"flakes": "“flakes” is empty: write it."}
 
 
 def test_whose_gallon_is_asked() -> None:

@@ -183,7 +183,8 @@ def test_paths_and_queries_out_of_range_are_422() -> None:
     client = raising(ValueError())
     for path in (f"{2**63}", "0", "x", "1?q=99999999999999999999999"):
         assert client.get(f"/api/numbered/{path}").status_code == 422
-    assert client.get("/api/numbered/1?q=9").json()["errors"] == {"q": "Enter q of 5 or less."}
+    told = client.get("/api/numbered/1?q=9").json()
+    assert told["errors"] == {"q": "Enter a number of 5 or less for “q”."}
 
 
 def test_what_a_real_driver_raises_over_a_number_is_422() -> None:

@@ -175,7 +175,8 @@ def test_lists_are_found_in_annotations() -> None:
 
 
 def test_sentences_of_the_table() -> None:
-    assert sentence_for({"type": "less_than_equal", "ctx": {"le": 5}}, "Count") == "Enter count of 5 or less."
+    told = sentence_for({"type": "less_than_equal", "ctx": {"le": 5}}, "Count")
+    assert told == "Count: enter a number of 5 or less."
     assert sentence_for({"type": "less_than_equal"}, "Count") == "Enter count another way."
     assert (
         sentence_for({"type": "value_error", "ctx": {"error": ValueError("Weigh it first.")}}, "x")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -82,6 +83,38 @@ def test_order_and_receive_by_calls(client: TestClient, mix: MixShop) -> None:
     state = {"version": again["version"], "state": "open"}
     assert "state" in post(client, f"/api/orders/lines/{line}", 422, **state)["errors"]
     assert client.get("/api/orders").json()["items"][0]["id"] == order["id"]
+
+
+def test_what_came_beside_an_order_is_settled_as_the_sentence_says(
+    client: TestClient, mix: MixShop, shop: Shop
+) -> None:
+    """Each word in quotes stands on the page of the order, and pressing there as told ends the question."""
+    term, _ = planned(client, mix)
+    pack = post(client, f"/api/materials/{mix.ids['spirit']}/packs", amount="1 l")["items"][0]["id"]
+    lines = [{"pack": pack, "count": 1, "expected_on": "2026-04-10"}]
+    order = post(client, "/api/orders", lines=lines, term=term)
+    shop.clock.pass_by(minutes=5)
+    post(client, "/api/containers", material=mix.ids["spirit"], amount="1 l", count=1)
+    shop.clock.pass_by(minutes=5)
+    code = "may-be-here-already"
+
+    def asked() -> list[str]:
+        found = client.get(f"/api/terms/{term}/plan").json()["findings"]
+        return [one["sentence"] for one in found if one["code"] == code]
+
+    (sentence,) = asked()
+    browser = shop.signed_in(Role.FINISHER)
+    page = browser.get(f"/orders/{order['id']}").text
+    words = re.findall("“([^”]+)”", sentence)
+    assert words == [
+        "Another day, or it does not come", "Nothing more of it comes", "It is on its way", "Write it down",
+    ]
+    for one in words:
+        assert f">{one}<" in page, one
+    line = order["lines"][0]
+    as_it_stands = {"once": once(), "version": line["version"], "state": "open", "expected_on": "10 Apr 2026"}
+    assert browser.post(f"/orders/lines/{line['id']}", data=as_it_stands).status_code == 303
+    assert asked() == []
 
 
 def test_days_and_their_batch(client: TestClient, mix: MixShop) -> None:
@@ -191,6 +224,23 @@ def test_a_day_outside_the_years_of_the_book_is_refused(client: TestClient, mix:
             said = post(client, "/api/orders", 422, **body)
             assert "1900 to 2200" in str(said), said
     assert client.get("/api/orders").json()["items"] == []
+
+
+def test_what_a_call_lacks_is_said_in_english(client: TestClient, mix: MixShop) -> None:
+    term, _ = planned(client, mix)
+    odd = {"name": "", "recipe": mix.recipe, "heads": 20, "each": "0.1 times", "first": "x", "every": 0}
+    told = post(client, f"/api/terms/{term}/jobs", 422, **odd)
+    assert told["errors"] == {
+        "name": "“name” is empty: write it.",
+        "first": "Send the day as text, like 2026-11-25.",
+        "every": "Enter a number of 1 or more for “every”.",
+    }
+    assert told["detail"] == " ".join(told["errors"].values())
+    wrong = post(client, "/api/terms", 422, **(TERM | {"weekdays": [7, 0, 8]}))
+    assert set(wrong["errors"]) == {"weekdays.0", "weekdays.2"}
+    assert wrong["detail"] == "Enter a number of 6 or less for “weekdays”."
+    lacks = post(client, "/api/planned-dates/1/move", 422)["errors"]
+    assert lacks == {one: f"“{one}” is missing: write it." for one in ("version", "day")}
 
 
 def test_an_item_that_is_no_object_is_not_told_as_a_body_that_is_none(client: TestClient) -> None:
