@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -22,6 +23,7 @@ KEPT_PLACES: Final = 12
 _PLACES: Final = 12
 """Decimals of an amount in the text of a check: what they leave out rounds no need to another unit."""
 _TIMES_PLACES: Final = 9
+_LONG: Final = re.compile(r"([0-9]{1,5}\.[0-9]{13,24}) times?", re.ASCII)
 _SHOWN: Final = 4
 """Signs of a number of times that a person reads."""
 
@@ -75,7 +77,9 @@ def exact_times(written: str, kept: Decimal) -> Fraction:
     try:
         again = read_how_much(written).times
     except Invalid:
-        again = None
+        # Fractions were once kept as decimals longer than any that is read.
+        long = _LONG.fullmatch(written)
+        again = Fraction(long[1]) if long else None
     if again is None or decimal_of(again, KEPT_PLACES) != kept:
         return Fraction(kept)
     simple = again.limit_denominator(999)

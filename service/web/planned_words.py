@@ -7,7 +7,7 @@ from service.actions.planned_amount import exact_times, times_words, wanted_of
 from service.core.findings import Invalid
 from service.core.whole_need import METRIC, as_it_was_written
 from service.records.plans import PlannedJobRow
-from service.web.term_view import amount
+from service.web.plan_amounts import amount
 
 
 def whom(job: GrownJob) -> str:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
 from service.actions.look_at_orders import look_at_orders
+from service.actions.planned_amount import amount_of, each_written
 from service.core.materials import Basis
 from service.records.engine import Database
 from service.records.plans import PlannedJobRow
 from service.web.api.plan_answers import plan_out
 from service.web.order_view import CSV_HEADER, csv_rows, rows
 from service.web.plan_amounts import amount
-from service.web.planned_words import made_words
+from service.web.planned_words import each_words, made_words
 from service.web.render import HARD
 from service.web.term_view import covered_by_date, date_card
 from tests.actions.test_plan_tells import other_term
@@ -36,6 +38,15 @@ def test_what_is_made_in_all_stands_in_the_measure_of_each() -> None:
     assert made_words(job("1 US gallon", 3_785_412, Basis.VOLUME)).replace(HARD, " ") == "5 US gal"
     assert made_words(job("60 ml", 60_000, Basis.VOLUME, 20)).replace(HARD, " ") == "1.2 l"
     assert made_words(job("100 g", 100_000, Basis.MASS)).replace(HARD, " ") == "500 g"
+
+
+def test_a_third_that_was_kept_as_a_long_decimal_reads_as_a_third() -> None:
+    third = PlannedJobRow(
+        heads=3, each_written="0.333333333333333333333333 times", each_times=Decimal("0.333333333333")
+    )
+    assert (each_words(third), each_written(third), made_words(third)) == ("1/3 times", "1/3 times", "1 time")
+    odd = PlannedJobRow(heads=1, each_written="0.123456789 times", each_times=Decimal("0.123456789"))
+    assert (each_words(odd), amount_of(odd)) == ("about 0.1235 times", "0.123456789 times")
 
 
 def test_a_us_measure_is_not_rounded_to_litres() -> None:

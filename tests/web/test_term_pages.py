@@ -105,8 +105,8 @@ def test_order_and_receive_tick_the_line_off(client: TestClient, mix: MixShop, s
     new_pack(client, spirit, amount="250 ml", supplier="kilnwood supplies", lead_days="5", price="3")
     listed = plain(client.get(f"{term}/orders").text)
     for words in (
-        "3 × 250 ml", "Kilnwood Supplies lead time 5 working days", "2 Apr 2026", "Write down its packs", "at least",
-        "not known: The flash point of", "No pack size of boiled oil", "no suggestion.",
+        "3 × 250 ml", "Kilnwood Supplies lead time 5 working days", "2 Apr 2026", "Write down its packs",
+        "at least", "not known: The flash point of", "No pack size of boiled oil", "no suggestion.",
     ):  # fmt: skip
         assert words in listed, (words, listed)
     form = client.get(f"{term}/orders/new?supplier=1")
