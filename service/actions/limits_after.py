@@ -13,7 +13,8 @@ from service.actions.what_came import left_of, what_came
 from service.core.findings import Severity, Verdict
 from service.core.order_list import MaterialOrder
 from service.core.storage_items import count_under
-from service.core.store_limits import SUMS, Box, StoreJudged, over_by
+from service.core.store_changes import over_by
+from service.core.store_limits import SUMS, Box, StoreJudged
 from service.records.order_queries import open_lines
 
 LESS: Final = "Use up or move away so much of what counts there first, or order less."

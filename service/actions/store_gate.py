@@ -20,7 +20,8 @@ from service.core.shelf_codes import show_code
 from service.core.storage_items import count_under
 from service.core.storage_limits import NEAR_SHARE, about_row, is_near
 from service.core.storage_rules import Scope
-from service.core.store_limits import SUMS, Area, StoreJudged, over_by, placed
+from service.core.store_changes import over_by
+from service.core.store_limits import SUMS, Area, StoreJudged, placed
 from service.core.store_pairs import about_pair
 from service.core.store_unplaced import MAY_STAND
 from service.records.duties import MOVE_DUTY, Duty

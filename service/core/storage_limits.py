@@ -9,13 +9,19 @@ store in order: separation, ventilation, doors and the authority's own reading a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from decimal import Decimal
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import ceil, floor
 from typing import Final
 
 from service.core.findings import Finding, Verdict, note, stop, unknown, warn
+from service.core.storage_areas import (
+    about_areas,
+    as_told,
+    not_within,
+    perhaps_one_area,
+    said_of,
+    speaks_of,
+)
 from service.core.storage_groups import classes_settled
 from service.core.storage_items import (
     Counted,
@@ -38,10 +44,10 @@ from service.core.storage_rules import (
     UseGroup,
     Vessel,
 )
+from service.core.storage_words import begins, shown, told
 
 NEAR_SHARE: Final = Fraction(4, 5)
 """From this share of a limit on it is said that the limit is near: this house's own figure."""
-_MOST_PLACES: Final = 6
 ALL_SCOPES: Final = frozenset(Scope)
 
 
@@ -92,18 +98,44 @@ def judge_storage(
             continue
         if Scope.AREA in row.scopes & scopes:
             rows.extend(count_cabinets(row, place, things))
-        for group in here:
+        for group in as_told(place, row, here):
             if group.scope in row.scopes & scopes:
                 rows.extend(judge_row(tables, row, place, group))
+    as_one = perhaps_one_area(tables, rule_set, place, here) if Scope.STOREY in scopes else []
+    rows = [*not_within(rows, as_one), *as_one]
     findings = [
         *_about_things(things, rows),
         *_about_rows(rows, near),
         *_about_place(rule_set, place, things, whole=scopes == ALL_SCOPES),
     ]
+    if Scope.STOREY in scopes:
+        findings += about_areas(tables, rule_set, place, here, as_one)
     verdict = Verdict.of(findings)
     binding = [one.met for one in rows if one.binding]
     met = False if False in binding else None if None in binding or not verdict.complete else True
     return RuleSetAnswer(rule_set, met, things, tuple(rows), tuple(totals(rule_set, place, things)), verdict)
+
+
+def room_by_areas(
+    room: Sequence[RuleSetAnswer], building: Sequence[RuleSetAnswer]
+) -> tuple[RuleSetAnswer, ...]:
+    """Answers about a room, not within a row where its building may be over it as one control area."""
+    found: list[RuleSetAnswer] = []
+    for answer in room:
+        whole = [one for one in building if one.rule_set is answer.rule_set]
+        as_one = [
+            row for one in whole for row in one.rows
+            if row.as_one and any(speaks_of(row, mine) for mine in answer.rows)
+        ]  # fmt: skip
+        said = [finding for row in as_one for one in whole for finding in said_of(row, one.verdict)]
+        found.append(
+            replace(
+                answer, rows=tuple(not_within(answer.rows, as_one)),
+                verdict=Verdict.of([*answer.verdict, *said]),
+                met=None if said and answer.met is True else answer.met,
+            )
+        )  # fmt: skip
+    return tuple(found)
 
 
 def uncounted(tables: StorageTables, place: Place, answers: Sequence[RuleSetAnswer]) -> Iterator[Finding]:
@@ -157,7 +189,12 @@ def _about_rows(rows: Sequence[JudgedRow], near: Fraction) -> Iterator[Finding]:
 
 
 def about_row(one: JudgedRow, near: Fraction) -> Iterator[Finding]:
-    """What is said of one judged row: over it, near it, from memory, or its figure is not known."""
+    """What is said of one judged row: over it, near it, from memory, or its figure is not known.
+
+    Of rooms taken as one control area `storage_areas.about_areas` speaks.
+    """
+    if one.as_one:
+        return
     row, limit = one.row, one.allowed.limit
     if one.met is False and limit is not None:
         heavy = row.force is Force.MANDATORY and not row.from_memory
@@ -186,7 +223,9 @@ def about_row(one: JudgedRow, near: Fraction) -> Iterator[Finding]:
 
 def is_near(one: JudgedRow, near: Fraction) -> bool:
     """Sums of liquids only: a full can is not near to being too large a can."""
-    if one.share is None or not one.binding or one.row.unit in (Measure.CABINETS, Measure.CONTROL_AREAS):
+    if one.share is None or one.as_one or not one.binding:
+        return False
+    if one.row.unit in (Measure.CABINETS, Measure.CONTROL_AREAS):
         return False
     return one.group.scope is not Scope.CONTAINER and one.share >= near
 
@@ -240,46 +279,3 @@ def cited(row: StorageRow) -> str:
     """Citation, edition, and that it is from memory where it is."""
     words = f"{row.citation}, edition {row.edition}"
     return f"{words} (from memory)" if row.from_memory else words
-
-
-def shown(value: Fraction, *, up: bool) -> str:
-    """A figure for a sentence, to four signs, or whole: what is counted is rounded ``up``, a limit down.
-
-    So nothing reads milder than it is, and what is over a limit never reads as the limit itself.
-
-    >>> [shown(Fraction(one), up=True) for one in ("54.43549", "60.000001", "60", "13200.5")]
-    ['54.44', '60.01', '60', '13201']
-    >>> shown(Fraction("2.641720"), up=False), shown(Fraction(1, 4), up=False)
-    ('2.641', '0.25')
-    """
-    places, part = 0, abs(value)
-    while part and part < 1000 and places < _MOST_PLACES:
-        places, part = places + 1, part * 10
-    tens = 10**places
-    whole = ceil(value * tens) if up else floor(value * tens)
-    text = f"{Decimal(whole) / tens:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def told(value: Fraction, unit: Measure, *, up: bool) -> str:
-    """A figure with its unit; what is counted by the piece is one or several.
-
-    >>> told(Fraction(5), Measure.GALLON, up=True), told(Fraction(1), Measure.CONTROL_AREAS, up=False)
-    ('5 gal', '1 control area')
-    """
-    return f"{shown(value, up=up)} {unit_words(value, unit)}"
-
-
-def unit_words(value: Fraction, unit: Measure) -> str:
-    """The unit beside a figure: "cabinet" with one, "cabinets" with any other number."""
-    counted = unit in (Measure.CABINETS, Measure.CONTROL_AREAS)
-    return unit.value.removesuffix("s") if counted and value == 1 else unit.value
-
-
-def begins(name: str) -> str:
-    """A place at the beginning of a sentence; what people call it stays as they wrote it.
-
-    >>> begins("the building"), begins("storey 1"), begins("annex")
-    ('The building', 'Storey 1', 'annex')
-    """
-    return name[0].upper() + name[1:] if name.startswith(("the ", "storey ")) else name

@@ -1,4 +1,4 @@
-"""Where things stand: cabinets, rooms (each one control area), storeys, the building; and what adds up there.
+"""Where things stand: cabinets, rooms (control areas, with barriers), storeys, the building; what adds up.
 
 Doors: core/storage_limits.py, core/storage_rows.py, web/api/storage_answers.py,
 web/api/storage_question.py.
@@ -31,7 +31,8 @@ class Place:
     """The place as told. ``None`` is not known, and what is not known allows nothing more.
 
     ``storey``: 1 at the ground, -1 the first basement. ``approved_cabinets`` False: ordinary cupboards, whose
-    content stands outside a cabinet for the rules.
+    content stands outside a cabinet for the rules. ``barriers``: between all rooms and storeys stand the fire
+    barriers that make control areas of them; False: there are none between the rooms of a storey.
     """
 
     kind: PlaceKind = PlaceKind.ROOM
@@ -42,6 +43,7 @@ class Place:
     ambient_max_c: Fraction | None = None
     cabinets_in_area: int | None = None
     use_group: UseGroup | None = None
+    barriers: bool | None = None
 
 
 @dataclass(frozen=True)

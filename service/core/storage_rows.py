@@ -1,6 +1,6 @@
 """One row of a storage table over one cabinet, room or building: what it allows there, and what counts in it.
 
-Doors: core/storage_limits.py, web/api/storage_answers.py.
+Doors: core/storage_areas.py, core/storage_limits.py, web/api/storage_answers.py.
 """
 
 from __future__ import annotations
@@ -38,7 +38,10 @@ class Allowed:
 
 @dataclass(frozen=True)
 class JudgedRow:
-    """A row and what was counted against it. ``met`` ``None``: not known. ``sure``: all of it was told."""
+    """A row and what was counted against it. ``met`` ``None``: not known. ``sure``: all of it was told.
+
+    ``as_one``: over rooms taken as one control area, for nobody said that barriers part them.
+    """
 
     row: StorageRow
     group: Group
@@ -47,6 +50,7 @@ class JudgedRow:
     sure: bool
     met: bool | None
     names: tuple[str, ...]
+    as_one: bool = False
 
     @property
     def over_by(self) -> Fraction:
@@ -68,7 +72,7 @@ class JudgedRow:
 def judge_row(tables: StorageTables, row: StorageRow, place: Place, group: Group) -> Iterator[JudgedRow]:
     """The row over one group; nothing where it counts nothing there."""
     if row.unit is Measure.CONTROL_AREAS:
-        yield from _control_areas(tables, row, group)
+        yield from _control_areas(tables, row, place, group)
         return
     drawn = any(one.categories & row.categories for one in group.things)
     inside = [one for one in group.things if counts_in(row, one, drawn, place.approved_cabinets)]
@@ -124,9 +128,11 @@ def count_cabinets(row: StorageRow, place: Place, things: Sequence[Counted]) -> 
     )
 
 
-def _control_areas(tables: StorageTables, row: StorageRow, group: Group) -> Iterator[JudgedRow]:
-    """How many rooms of a storey hold what the table counts."""
-    rooms = {one.item.room for one in group.things if one.categories}
+def _control_areas(
+    tables: StorageTables, row: StorageRow, place: Place, group: Group
+) -> Iterator[JudgedRow]:
+    """How many rooms of a storey hold what the table counts; without barriers they are one area."""
+    rooms = {"" if place.barriers is False else one.item.room for one in group.things if one.categories}
     if not rooms:
         return
     share = None if group.storey is None else tables.share(row.storey_table, group.storey)

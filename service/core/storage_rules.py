@@ -1,8 +1,8 @@
 """What a row of a storage table is: how much of which categories, where, in the unit the text is written in.
 
-Doors: core/storage_items.py, core/storage_limits.py, core/storage_pairs.py, core/storage_places.py,
-core/storage_rows.py, records/knowledge_storage.py, web/api/storage_answers.py, web/api/storage_measures.py,
-web/api/storage_question.py.
+Doors: core/storage_areas.py, core/storage_items.py, core/storage_limits.py, core/storage_pairs.py,
+core/storage_places.py, core/storage_rows.py, core/storage_words.py, records/knowledge_storage.py,
+web/api/storage_answers.py, web/api/storage_measures.py, web/api/storage_question.py.
 
 The rows stand in ``seed_data/knowledge/storage_*.csv`` with citation, edition and how we know them.
 """
@@ -143,7 +143,8 @@ class Footnote:
 class StoreyShare:
     """What a storey leaves of a figure: ``percent`` of it, in so many control areas (``None``: not said).
 
-    ``first`` to ``last``: 1 is the storey at the ground, -1 the first basement.
+    ``first`` to ``last``: 1 is the storey at the ground, -1 the first basement. ``barrier_hours``: how long
+    the fire barriers between its control areas must hold.
     """
 
     table: str
@@ -152,6 +153,7 @@ class StoreyShare:
     percent: Fraction
     control_areas: int | None
     citation: str
+    barrier_hours: int | None = None
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Final
 
-from service.core.findings import Finding, Severity, Verdict, note, unknown
+from service.core.findings import Finding, Verdict, note, unknown
 from service.core.shelf_codes import show_code
 from service.core.storage_categories import LiquidFacts
 from service.core.storage_items import Stored
@@ -21,9 +21,8 @@ from service.core.storage_ladders import Temperature
 from service.core.storage_limits import (
     NEAR_SHARE,
     RuleSetAnswer,
-    about_row,
-    is_near,
     judge_storage,
+    room_by_areas,
     uncounted,
 )
 from service.core.storage_places import Place, PlaceKind
@@ -31,12 +30,10 @@ from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import RuleSet, Scope, StorageTables, Use
 from service.core.store_pairs import PairHere, about_pair, pairs_here, perhaps
 from service.core.store_tree import NOWHERE, StandsAt, StoreTree
-from service.core.store_unplaced import MAY_STAND, as_in_each_cabinet, with_worst
+from service.core.store_unplaced import as_in_each_cabinet, with_worst
 
 SUMS: Final = frozenset({Scope.CABINET, Scope.ROOM, Scope.STOREY, Scope.BUILDING, Scope.AREA})
 """What adds up over a place: all but the size of the single container."""
-A_DROP: Final = Fraction(1, 100_000)
-"""Of a row's unit: what is poured from one can into two comes out a microlitre off, by rounding alone."""
 NOT_HEATED_C: Final = Fraction(30)
 """A room up to so warm at work heats nothing: the UK's usual highest temperature of a room."""
 _IN_BUILDING: Final = frozenset({Scope.STOREY, Scope.BUILDING})
@@ -172,10 +169,12 @@ def judge_store(
     for building, rooms in by_building.items():
         inside = [box for room in rooms.values() for box in room]
         perhaps_in = [box for box in loose if _may_be_in(tree, box, building)]
-        areas.append(_building(asked, building, inside, perhaps_in))
+        whole = _building(asked, building, inside, perhaps_in)
+        areas.append(whole)
         for room, held in rooms.items():
             perhaps_here = [box for box in loose if _may_be_in(tree, box, building, room)]
-            areas.append(_room(asked, room, held, perhaps_here))
+            alone = _room(asked, room, held, perhaps_here)
+            areas.append(replace(alone, answers=room_by_areas(alone.answers, whole.answers)))
     return StoreJudged(tuple(rule_sets), tuple(areas), tuple(boxes), aside, tuple(loose))
 
 
@@ -308,43 +307,3 @@ def _aside(aside: Mapping[str, int]) -> Iterator[Finding]:
             f"{many} containers stand {where}. No table held here is for that, so nothing is said of them."
         )
         yield unknown("not-in-a-room", words)
-
-
-def over_by(before: StoreJudged, after: StoreJudged, near: Fraction = NEAR_SHARE) -> Verdict:
-    """What a change makes worse: rows that come to be over or further over, that come near, and pairs.
-
-    Stops are rows of law that were read, and pairs in one cabinet; the rest are warnings. A row that is over
-    already and gains nothing is not held against the change. A place that was within with all that may stand
-    there, and is not any more, is not known.
-    """
-    had = {_key(area, row): row for area in before.areas for row in area.rows}
-    found: list[Finding] = []
-    for area in after.areas:
-        for row in area.rows:
-            earlier = had.get(_key(area, row))
-            gained = earlier is None or row.counted - earlier.counted > A_DROP
-            more = gained or (earlier is not None and _less_allowed(earlier, row))
-            if more and (row.met is False or is_near(row, near)):
-                found += [one for one in about_row(row, near) if one.severity is not Severity.UNKNOWN]
-    known = {one for area in before.areas for one in area.verdict}
-    found += [
-        one for area in after.areas for one in area.verdict
-        if one.code == MAY_STAND and one.severity is Severity.UNKNOWN and one not in known
-    ]  # fmt: skip
-    pairs = {(area.number, pair.judged.pair) for area in before.areas for pair in area.pairs}
-    for area in after.areas:
-        for pair in area.pairs:
-            if (area.number, pair.judged.pair) not in pairs:
-                found += about_pair(pair)
-    return Verdict.of(found)
-
-
-def _less_allowed(earlier: JudgedRow, row: JudgedRow) -> bool:
-    """A move out of an approved cabinet can halve what the room may hold without adding anything to it."""
-    was, now = earlier.allowed.limit, row.allowed.limit
-    return now is not None and (was is None or now < was)
-
-
-def _key(area: Area, row: JudgedRow) -> tuple[object, ...]:
-    return area.kind, area.number, row.row.key, row.group.scope, row.group.name, row.group.storey
-

@@ -154,9 +154,11 @@ def _footnote(row: dict[str, str]) -> Footnote:
 def _storey(row: dict[str, str]) -> StoreyShare:
     _graded(row)
     areas = int(row["control_areas"]) if row["control_areas"] else None
+    hours = int(row["fire_barrier_hours"]) if row["fire_barrier_hours"] else None
     made = StoreyShare(
-        row["table"], int(row["first"]), int(row["last"]), Fraction(row["percent"]), areas, row["citation"]
-    )
+        row["table"], int(row["first"]), int(row["last"]), Fraction(row["percent"]), areas, row["citation"],
+        hours,
+    )  # fmt: skip
     if made.first > made.last or not 0 <= made.percent <= 100:
         raise ValueError("the storeys run backwards, or the share is no per cent")
     return made

@@ -11,10 +11,11 @@ from typing import Any, Final
 from service.core.findings import Finding, Severity, Verdict
 from service.core.storage_items import MASSES, VOLUMES, Counted, amount_of
 from service.core.storage_ladders import NONE
-from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, begins, is_near, shown, unit_words
+from service.core.storage_limits import NEAR_SHARE, RuleSetAnswer, is_near
 from service.core.storage_places import PlaceKind
 from service.core.storage_rows import JudgedRow
 from service.core.storage_rules import Measure, RuleSet, Scope
+from service.core.storage_words import begins, shown, told, unit_words
 from service.core.store_limits import Area, Box, StoreJudged
 from service.core.store_tree import Spot, StoreTree
 from service.core.stored_stuff import category_words
@@ -193,6 +194,9 @@ def _state(row: JudgedRow) -> tuple[str, str]:
         over = f"{_figure(row.over_by, up=True)} {unit_words(row.over_by, row.row.unit)}"
         return "past", f"over by {over}" if row.binding else f"level passed by {over}"
     near = is_near(row, NEAR_SHARE)
+    if row.as_one and row.over_by:
+        over = told(row.over_by, row.row.unit, up=True)
+        return "not-known", f"not known: over by {over} if it is one control area"
     if row.met is None:
         return ("look-first", "near, not fully known") if near else ("not-known", "not known if within")
     if near:

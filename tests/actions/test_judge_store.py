@@ -18,7 +18,8 @@ from service.core.storage_categories import LiquidFacts
 from service.core.storage_items import Stored
 from service.core.storage_ladders import Temperature
 from service.core.storage_rules import LITRES_PER_GALLON, RuleSet
-from service.core.store_limits import Box, StoreJudged, judge_store, over_by, rule_sets_of
+from service.core.store_changes import over_by
+from service.core.store_limits import Box, StoreJudged, judge_store, rule_sets_of
 from service.core.store_tree import Spot, StoreTree
 from service.records.engine import Database
 from service.records.knowledge_storage import storage_tables

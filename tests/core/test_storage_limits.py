@@ -211,8 +211,18 @@ def test_every_cabinet_room_and_storey_is_added_up_by_itself() -> None:
     assert one_cabinet.met is False
     rooms = [item("IB", "100", room=room, storey=storey) for room, storey in (("a", 1), ("b", 1), ("c", 2))]
     ifc = judge(RuleSet.IFC, BUILDING, *rooms)
-    sums = [(one.group.name, one.met) for one in ifc.rows if one.row.key == "ifc-maq-ib-ic-storage"]
-    assert sums == [("a", True), ("b", True), ("c", False)]
+    sums = [
+        (one.group.name, one.counted, one.met) for one in ifc.rows if one.row.key == "ifc-maq-ib-ic-storage"
+    ]
+    assert sums == [
+        ("a", 100, None), ("b", 100, None), ("c", 100, False),
+        ("storey 1 as one control area", 200, None), ("all storeys as one control area", 300, None),
+    ]  # fmt: skip
+    apart = judge(RuleSet.IFC, replace(BUILDING, barriers=True), *rooms)
+    sums = [
+        (one.group.name, one.counted, one.met) for one in apart.rows if one.row.key == "ifc-maq-ib-ic-storage"
+    ]
+    assert sums == [("a", 100, True), ("b", 100, True), ("c", 100, False)]
     totals = {(one.scope, one.name): one.together for one in ifc.totals}
     assert totals[Scope.STOREY, "storey 1"] == 200
     assert totals[Scope.BUILDING, "the building"] == 300

@@ -295,3 +295,20 @@ def test_a_liquid_that_no_row_counts_where_it_stands_is_not_known() -> None:
     item = {"category": "H225", "in_cabinet": True, "mass": {"value": 500, "unit": "kg"}}
     got = ask(rule_set="trgs", place={**ROOM, "approved_cabinets": True}, items=[item])
     assert (got["met"], got["complete"]) == (None, False) and "no-row-held" in codes(got)
+
+
+def test_rooms_that_are_too_much_together_are_not_met_until_barriers_are_told() -> None:
+    items = [{"category": "IB", "volume": {"value": 90, "unit": "gal"}, "room": room} for room in "AB"]
+    for kind in ("building", "storey", "room"):
+        place = {**ROOM, "kind": kind}
+        for told, met in ((None, None), (True, True), (False, False)):
+            got = ask(rule_set="ifc-2018", place={**place, "barriers": told}, items=items)
+            assert (got["met"], got["rule_sets"][0]["met"]) == (met, met), (kind, told)
+            assert got["complete"] is (told is not None), (kind, told)
+            said = [one for one in got["findings"] if one["code"] == "control-areas-not-told"]
+            assert bool(said) is (told is None) and all("5003.8.3.2" in one["source"] for one in said)
+        open_ = ask(rule_set="ifc-2018", place=place, items=items)
+        as_one = [one for one in open_["limits"] if one["where"] == "storey 1 as one control area"]
+        assert {(one["counted"], one["limit"], one["met"], one["near"]) for one in as_one} == {
+            (180, 120, None, False)
+        }

@@ -217,7 +217,8 @@ def limit_out(one: JudgedRow, near: Fraction) -> LimitOut:
         met=one.met,
         over_by=float(one.over_by),
         share=None if one.share is None else float(one.share),
-        near=one.share is not None and one.share >= near and one.met is not False,
+        near=one.share is not None and one.share >= near and one.met is not False
+        and not one.as_one,
         binding=one.binding,
         force=row.force.value,
         citation=row.citation,

@@ -75,7 +75,7 @@ Category = Annotated[
 
 
 def _place_kind(value: Any) -> Any:
-    """A fire area is judged like a building, a control area is a room."""
+    """A fire area is judged like a building, a control area like a room."""
     words = {"fire-area": "building", "control-area": "room", "floor": "storey", "story": "storey"}
     return words.get(_dashed(value), value) if isinstance(value, str) else value
 
@@ -96,7 +96,7 @@ class PlaceIn(ApiModel):
     kind: Annotated[
         PlaceKind,
         BeforeValidator(_place_kind),
-        Field(description="a room is one control area; a building may be one fire area of it"),
+        Field(description="a room is a control area if barriers make it one, a building a fire area"),
     ] = PlaceKind.ROOM
     storey: Storey | None = None
     sprinklered: Annotated[bool | None, Field(description="the whole building, to the standard")] = None
@@ -107,6 +107,13 @@ class PlaceIn(ApiModel):
     ] = None
     cabinets_in_area: Annotated[int | None, Field(ge=0, le=10_000)] = None
     use_group: Annotated[UseGroup | None, BeforeValidator(_use_group)] = None
+    barriers: Annotated[
+        bool | None,
+        Field(
+            description="fire barriers of IFC Table 5003.8.3.2 between all rooms and storeys; false: none "
+            "between the rooms of a storey, so they are one control area"
+        ),
+    ] = None
 
     def known(self) -> Place:
         _no_storey_zero(self.storey, "place.storey")
@@ -120,6 +127,7 @@ class PlaceIn(ApiModel):
             ambient_max_c=None if self.ambient_max_c is None else Fraction(self.ambient_max_c),
             cabinets_in_area=self.cabinets_in_area,
             use_group=self.use_group,
+            barriers=self.barriers,
         )
 
 
