@@ -23,6 +23,11 @@ MOST_TIMES: Final = 60
 """No check of a shop waits longer than sixty of its units."""
 
 
+MISSED_DAYS: Final = 365
+"""So far back it is said which checks were missed: this house's own figure."""
+MOST_SPANS: Final = 12
+
+
 class Unit(StrEnum):
     """The calendar period of a check."""
 
@@ -231,6 +236,60 @@ def missed_periods(
             break
         first, last = period_of(add_days(first, -1), unit)
     return found
+
+
+def late_in_between(
+    plan: CheckPlan, made_on: Sequence[date], today: date, since: date = date.min
+) -> list[tuple[date, date]]:
+    """Of a check counted from the last one: when one was due and when it was made, where that was later.
+
+    The newest first; what was made before ``since`` is left out. What is late today is told by its state.
+    """
+    if plan.interval.counted is Counted.CALENDAR:
+        return []
+    found: list[tuple[date, date]] = []
+    before: date | None = None
+    for day in sorted(made_on):
+        due = next_due(plan, before)
+        if due is not None and due < day <= today and day >= since:
+            found.append((due, day))
+        before = day
+    return found[::-1]
+
+
+def missed_words(plan: CheckPlan, made_on: Sequence[date], today: date) -> str:
+    """The periods of the last twelve months that had no check, in words; empty: none, or the check is new.
+
+    Args:
+        made_on: the days of all entries that count.
+
+    >>> weekly = CheckPlan(Interval(Unit.WEEK), date(2026, 10, 19))
+    >>> made = [date(2026, 10, 24), date(2026, 10, 31), date(2026, 11, 28)]
+    >>> missed_words(weekly, made, date(2026, 11, 28))
+    '3 weeks (2 November 2026 to 22 November 2026)'
+    """
+    since = add_days(today, -MISSED_DAYS)
+    parts = [
+        f"due on {say_date(due)}, made on {say_date(day)}"
+        for due, day in late_in_between(plan, made_on, today, since)
+    ]
+    missed = [one for one in missed_periods(plan, made_on, today) if one[1] >= since]
+    runs: list[tuple[date, date]] = []
+    for first, last in missed:
+        if runs and add_days(last, 1) == runs[-1][0]:
+            runs[-1] = first, runs[-1][1]
+        else:
+            runs.append((first, last))
+    spans = [say_date(a) if a == b else f"{say_date(a)} to {say_date(b)}" for a, b in runs]
+    if missed:
+        many = f"{len(missed)} {plan.interval.unit}{'' if len(missed) == 1 else 's'}"
+        parts = [f"{many} ({'; '.join(_the_newest(spans))})"]
+    return "; ".join(_the_newest(parts))
+
+
+def _the_newest(words: Sequence[str]) -> list[str]:
+    more = len(words) - MOST_SPANS
+    return [*words[:MOST_SPANS], f"and {more} more before that"] if more > 0 else list(words)
 
 
 def due_words(state: CheckState, today: date) -> str:

@@ -25,7 +25,7 @@ from service.core.training import GROUP_WORDS
 from service.outreach.check_tables import CHECKS_HEADER, TRAINING_HEADER, check_rows, training_rows
 from service.outreach.csv_tables import RAG_HEADER, rag_log_rows
 from service.outreach.pack_earlier import told_of_earlier_days
-from service.records.check_queries import seen_checks
+from service.records.check_queries import missed_of, seen_checks
 from service.records.jobs import Job
 from service.records.kept_statements import batched
 from service.records.knowledge_periods import record_periods
@@ -151,7 +151,9 @@ def _load_row(number: int, told: list[RagLogRow], jobs: dict[int, str], at: date
 def checks(session: Session, today: date) -> Section:
     """How each recurring check stands on the day."""
     rows = []
-    for one in seen_checks(session, today):
+    seen = seen_checks(session, today)
+    missed = missed_of(session, seen, today)
+    for one in seen:
         last, late = one.state.last, one.state.late_days
         said = ("not fine" if one.state.failed else "", "late" if one.state.late else "")
         word = ", ".join(filter(None, said)) or "in time"
@@ -160,15 +162,16 @@ def checks(session: Session, today: date) -> Section:
                 one.number, one.row.what, one.place, one.plan.interval.words, one.row.source, one.owner,
                 last.on if last else "never, or nobody wrote it down", last.result.value if last else None,
                 last.sentence if last else None, one.state.due, late, word,
+                missed[one.number] or "none",
             )
         )  # fmt: skip
-    late_ones = sum("late" in str(row[-1]) for row in rows)
-    words = (f"{len(rows)} checks hold; {late_ones} late.",)
+    late_ones, holes = sum(one.state.late for one in seen), sum(map(bool, missed.values()))
+    words = (f"{len(rows)} checks hold; {late_ones} late; {holes} missed in the last 12 months.",)
     header = (
         "check", "what", "place", "how often", "whose word", "owner", "last made", "result", "found", "due",
-        "days late", "stands",
+        "days late", "stands", "missed",
     )  # fmt: skip
-    shown = ("what", "place", "how often", "whose word", "last made", "result", "due", "stands")
+    shown = ("what", "place", "how often", "whose word", "last made", "result", "due", "stands", "missed")
     return Section("recurring-checks", "Recurring checks", header, tuple(rows), words, shown)
 
 

@@ -18,6 +18,8 @@ from service.core.recurring_checks import (
     Interval,
     Result,
     judge_check,
+    missed_words,
+    standing_entries,
 )
 from service.records.checks import CheckDone, RecurringCheck
 from service.records.duties import Duty
@@ -79,6 +81,17 @@ def entries_of(session: Session, check_ids: Iterable[int]) -> dict[int, list[Che
         for row in session.exec(select(CheckDone).where(some)):
             found[row.check_id].append(_entry(row))
     return found
+
+
+def missed_of(session: Session, checks: Sequence[SeenCheck], today: date) -> dict[int, str]:
+    """Which periods of the last twelve months each check was not made in, in words; empty: none."""
+    entries = entries_of(session, [one.number for one in checks])
+    return {
+        one.number: missed_words(
+            one.plan, [made.on for made in standing_entries(entries[one.number])], today
+        )
+        for one in checks
+    }  # fmt: skip
 
 
 def newest_entries(

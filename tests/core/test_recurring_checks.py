@@ -19,6 +19,7 @@ from service.core.recurring_checks import (
     due_words,
     judge_check,
     missed_periods,
+    missed_words,
     next_due,
     period_of,
     standing_entries,
@@ -186,3 +187,27 @@ def test_intervals_that_make_no_sense_are_refused() -> None:
     for times, counted in ((0, Counted.FROM_LAST), (61, Counted.FROM_LAST), (2, Counted.CALENDAR)):
         with pytest.raises(ValueError, match=r"1 to 60|one day"):
             Interval(Unit.MONTH, times, counted)
+
+
+def test_what_was_missed_is_still_said_after_the_next_one() -> None:
+    weekly = CheckPlan(Interval(Unit.WEEK), date(2026, 10, 19))
+    made = [date(2026, 10, 24), date(2026, 10, 31)]
+    words = "3 weeks (2 November 2026 to 22 November 2026)"
+    assert missed_words(weekly, made, date(2026, 11, 28)) == words
+    assert missed_words(weekly, [*made, date(2026, 11, 28)], date(2026, 11, 28)) == words
+    assert missed_words(weekly, [*made, date(2026, 11, 12)], date(2026, 11, 28)) == (
+        "2 weeks (16 November 2026 to 22 November 2026; 2 November 2026 to 8 November 2026)"
+    )
+    assert missed_words(weekly, [], date(2026, 10, 25)) == ""
+    monthly = CheckPlan(Interval(Unit.MONTH), date(2026, 10, 18))
+    assert missed_words(monthly, [date(2026, 11, 28)], date(2026, 11, 28)) == (
+        "1 month (1 October 2026 to 31 October 2026)"
+    )
+    assert missed_words(monthly, [], date(2028, 2, 1)).startswith("12 months (1 February 2027 to 31 ")
+
+
+def test_one_counted_from_the_last_says_what_was_late_in_between() -> None:
+    plan = CheckPlan(Interval(Unit.MONTH, 3, Counted.FROM_LAST), date(2026, 1, 1))
+    made = [date(2026, 1, 1), date(2026, 5, 1), date(2026, 7, 1)]
+    assert missed_words(plan, made, date(2026, 7, 2)) == "due on 1 April 2026, made on 1 May 2026"
+    assert missed_words(plan, made, date(2027, 7, 2)) == ""

@@ -83,6 +83,19 @@ def test_one_press_is_fine_and_stands_in_the_history(desk: Shop) -> None:
     assert "29 CFR 1910.157(e)(2) (memory)" in page and "Take it back" in page
 
 
+def test_what_was_missed_stands_on_the_page_and_in_the_pack_after_the_next_fine(desk: Shop) -> None:
+    check, client = begun(desk), desk.signed_in(Role.KEEPER)
+    assert "Missed" not in client.get(ROOT).text
+    desk.clock.pass_by(days=70)
+    client = desk.signed_in(Role.KEEPER)
+    assert client.post(f"{ROOT}/{check}/fine", data={"once": fresh_key()}).status_code == 303
+    words = "2 months (1 March 2026 to 30 April 2026)"
+    listed = client.get(ROOT).text
+    assert words in listed and "Missed in the last 12 months" in listed
+    pack = client.get("/inspection-pack")
+    assert pack.status_code == 200 and words in pack.text and "1 missed in the last 12 months" in pack.text
+
+
 def test_not_fine_is_owed_until_a_later_fine(both: Shop) -> None:
     desk = both
     check, client = begun(desk), desk.signed_in(Role.FINISHER)

@@ -17,7 +17,7 @@ from service.core.months import say_date
 from service.core.recurring_checks import MOST_TIMES, Counted, Unit, missed_periods, standing_entries
 from service.outreach.check_tables import check_rows
 from service.outreach.csv_tables import written
-from service.records.check_queries import entries_of, history_of, seen_check, seen_checks
+from service.records.check_queries import entries_of, history_of, missed_of, seen_check, seen_checks
 from service.records.knowledge_checks import KnownCheck, known_checks
 from service.records.owners import who_is_here
 from service.records.places import Place
@@ -83,8 +83,10 @@ def listing(request: Request, data: Data, now: Now, actor: Signed) -> Response:
     """What is due first; one press for what is fine."""
     with data.reading() as session:
         today = shop_today(session, now)
+        seen = seen_checks(session, today)
+        missed = missed_of(session, seen, today)
         cards = [
-            card(seen, today) | {"once": uuid.uuid4().hex} for seen in seen_checks(session, today)
+            card(one, today) | {"once": uuid.uuid4().hex, "missed": missed[one.number]} for one in seen
         ]
     context = {
         "cards": cards, "may_do": may(actor.role, Permission.DO_CHECKS),
