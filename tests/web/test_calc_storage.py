@@ -312,3 +312,16 @@ def test_rooms_that_are_too_much_together_are_not_met_until_barriers_are_told() 
         assert {(one["counted"], one["limit"], one["met"], one["near"]) for one in as_one} == {
             (180, 120, None, False)
         }
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "ok"),
+    [
+        (20, "ft", True), ("19.99", "ft", False), ("6.096", "m", True), ("6.095", "m", False),
+        ("609.6", "cm", True), ("609.5", "cm", False), (6096, "mm", True), (6095, "mm", False),
+    ],
+)  # fmt: skip
+def test_a_distance_in_each_unit_the_code_prints(value: Any, unit: str, ok: bool) -> None:
+    pair = {"a": "oxidizer", "b": "flammable_liquid", "same_cabinet": False, "same_room": True}
+    got = ask(pairs=[{**pair, "partition": False, "distance": {"value": value, "unit": unit}}])
+    assert got["pairs"][0]["ok"] is ok

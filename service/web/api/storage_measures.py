@@ -50,10 +50,12 @@ class AreaUnit(StrEnum):
 
 
 class LengthUnit(StrEnum):
-    """Feet or metres."""
+    """Feet; metres, centimetres, millimetres: the fire code prints 6,096 mm."""
 
     FEET = "ft"
     METRES = "m"
+    CENTIMETRES = "cm"
+    MILLIMETRES = "mm"
 
 
 _ALSO_WRITTEN: Final = {
@@ -67,6 +69,12 @@ _LITRES: Final = {
     VolumeUnit.PINT: LITRES_PER_GALLON / 8,
     VolumeUnit.LITRE: Fraction(1),
     VolumeUnit.MILLILITRE: Fraction(1, 1000),
+}
+_FEET: Final = {
+    LengthUnit.FEET: Fraction(1),
+    LengthUnit.METRES: 1 / METRES_PER_FOOT,
+    LengthUnit.CENTIMETRES: 1 / METRES_PER_FOOT / 100,
+    LengthUnit.MILLIMETRES: 1 / METRES_PER_FOOT / 1000,
 }
 _KILOGRAMS: Final = {
     MassUnit.POUND: KG_PER_POUND,
@@ -120,4 +128,4 @@ class LengthIn(ApiModel):
     unit: Annotated[LengthUnit, BeforeValidator(_unit)]
 
     def feet(self) -> Fraction:
-        return Fraction(self.value) / (METRES_PER_FOOT if self.unit is LengthUnit.METRES else 1)
+        return Fraction(self.value) * _FEET[self.unit]
