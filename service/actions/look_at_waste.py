@@ -19,7 +19,7 @@ from sqlmodel import Session
 from service.core.bench_writing import Ambiguous, read_written
 from service.core.containers import AmountKnown
 from service.core.findings import Finding, Invalid
-from service.core.ledger import DESTINATIONS, MovementKind
+from service.core.ledger import DESTINATIONS, NOBODY_NAMED, Destination, MovementKind
 from service.core.materials import Basis, Unknown
 from service.core.waste import JudgedMonth, caution
 from service.core.waste_drums import DrumStep, counting, counting_whole
@@ -141,18 +141,26 @@ def _went(one: WentOut, zone: ZoneInfo) -> WasteLine:
     kg, _ = amounts_with(kg, None, one.beside)
     if kg is None and not why:
         why = "How much water went in with it is not known."
-    where = one.other_text or (DESTINATIONS[one.destination] if one.destination else "")
-    if one.kind is MovementKind.LOSS:
-        where = f"lost: {where}" if where else "lost"
     return WasteLine(
         on=one.happened_at.astimezone(zone).date(),
         what=one.material,
         code=one.code,
         kg=kg,
         about=one.known is not AmountKnown.MEASURED,
-        where=where,
+        where=_where_to(one),
         why_not=why,
     )
+
+
+def _where_to(one: WentOut) -> str:
+    """Where it went, with what somebody wrote beside it; a hauler nobody named is said."""
+    where = one.other_text or (DESTINATIONS[one.destination] if one.destination else "")
+    if one.kind is MovementKind.LOSS:
+        where = f"lost: {where}" if where else "lost"
+    beside = one.reason.strip() if one.kind in (MovementKind.LOSS, MovementKind.DISCARD) else ""
+    if beside:
+        return f"{where}: {beside}" if where else beside
+    return f"{where} ({NOBODY_NAMED})" if one.destination is Destination.HAULER else where
 
 
 def pots_as_one(went: Sequence[WentOut]) -> list[WentOut]:

@@ -27,7 +27,7 @@ from service.actions.run_job import job_for_draw
 from service.actions.settle import Act, Settled
 from service.core.access import Actor, Permission, require
 from service.core.containers import AmountKnown, ContainerState
-from service.core.findings import Invalid, Verdict
+from service.core.findings import Invalid, Verdict, unknown
 from service.core.ledger import DESTINATIONS, Destination, MovementKind, OtherSide, fold
 from service.core.quantities import show_amount
 from service.records.material_queries import counts_self_heating
@@ -164,6 +164,9 @@ def _without_drum(body: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in body.items() if name not in ("drum_id", "confirmation") or value}
 
 
+_NO_HAULER: Final = (
+    "Nobody is named who took it, and the waste table says so. Write the name of the hauler in the note."
+)
 _HERE: Final = (Destination.WASTE_DRUM, Destination.RAG_CAN, Destination.DRY_REFUSE)
 """Where somebody of the shop would have to open or carry it."""
 _DRUMS: Final[dict[Destination, PlaceKind]] = {
@@ -217,6 +220,8 @@ def _discard(act: Act, held: Held, asked: DiscardAsked) -> dict[str, Any]:
         destination=asked.destination,
         reason=asked.note,
     )
+    if asked.destination is Destination.HAULER and not asked.note.strip():
+        act.note(unknown("hauler-not-named", _NO_HAULER, about=name_of(held)))
     heats = counts_self_heating(act.session, held.material, held.container)
     something = amount > 0 or book.amount is None
     if something and heats and asked.destination is Destination.RAG_CAN:

@@ -55,6 +55,7 @@ class Destination(StrEnum):
     DRY_REFUSE = "dry-refuse"
 
 
+NOBODY_NAMED: Final = "nobody named"
 DESTINATIONS: Final[dict[Destination, str]] = {
     Destination.WASTE_DRUM: "into the waste drum",
     Destination.HAULER: "handed to the hauler",

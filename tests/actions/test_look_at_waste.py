@@ -46,6 +46,22 @@ def take_in(database: Database, people: Cast, amount: int | None) -> str:
         return received(session, people.actor(Role.KEEPER), material(session), amount)
 
 
+def test_what_was_written_beside_stands_with_where_it_went(database: Database, people: Cast) -> None:
+    code = take_in(database, people, 10_000)
+    throw(database, people, code, destination=Destination.HAULER, amount="1 g", note="Able Haulers, slip 7")
+    throw(database, people, code, destination=Destination.HAULER, amount="2 g")
+    with database.writing() as session:
+        lost = LossAsked(
+            once=once(), code=code, amount="3 g", loss=LossKind.OTHER, note="poured down the sink"
+        )
+        lose(session, people.actor(Role.KEEPER), NOW, lost)
+    [(_, lines)] = book(database).months
+    assert sorted(line.where for line in lines) == [
+        "handed to the hauler (nobody named)", "handed to the hauler: Able Haulers, slip 7",
+        "lost: lost another way: poured down the sink",
+    ]  # fmt: skip
+
+
 def test_a_discard_stands_with_its_mass_and_where_it_went(database: Database, people: Cast) -> None:
     code = take_in(database, people, 10_000)
     with database.writing() as session:

@@ -31,16 +31,18 @@ def test_page_file_and_call_say_the_same(made: tuple[RagShop, Shop]) -> None:
     keeper = doors.signed_in(Role.KEEPER)
     code = rags.spirit
     spoilt = {"once": once(), "destination": "hauler", "amount": "100 ml"}
-    assert doors.api(Role.KEEPER).post(f"/api/containers/{code}/discards", json=spoilt).status_code < 300
+    thrown = doors.api(Role.KEEPER).post(f"/api/containers/{code}/discards", json=spoilt)
+    assert thrown.status_code < 300
+    assert "hauler-not-named" in [one["code"] for one in thrown.json()["findings"]]
     [month] = doors.api(Role.READER).get("/api/waste").json()["months"]
     assert (month["category"], month["at_least"]) == (None, "VSQG")
     by_name = {line["container"]: line for line in month["lines"]}
     assert (by_name[""]["kg"], by_name[""]["where"]) == ("3", "Drum in the yard")
-    assert by_name[code]["where"] == "handed to the hauler"
+    assert by_name[code]["where"] == "handed to the hauler (nobody named)"
     rows = list(csv.reader(io.StringIO(doors.signed_in(Role.READER).get("/records/csv/waste.csv").text)))
     assert len(rows) == 1 + len(month["lines"])
     told = {row[3]: row for row in rows[1:]}
-    assert told[""][4] == "3" and told[code][6] == "handed to the hauler"
+    assert told[""][4] == "3" and told[code][6] == "handed to the hauler (nobody named)"
     text = keeper.get("/waste").text.replace("\u00a0", " ")
     drum = ("about 3 kg", "waits in Drum in the yard", "collection day not known")
     for words in (*drum, "handed to the hauler", "at least VSQG", "Your authority"):
