@@ -27,7 +27,7 @@ def judge_amount(
     factor = heads * (1 + Fraction(spare_percent, 100))
     for basis, amount in _made(session, version, each, factor):
         if amount > LARGEST:
-            words = "That is more in all than the book can hold. Plan less for each, or for fewer people."
+            words = "That is more in all than the book can keep. Plan less for each, or for fewer people."
             raise Invalid(words, {"each": words})
         if amount > MUCH[basis] and not meant:
             much = shown_alike(round(amount), basis, one_unit((), basis, [round(amount)]))

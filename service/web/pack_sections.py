@@ -177,7 +177,7 @@ def drums(session: Session, at: datetime) -> Section:
         words = "Something stands against what is in these drums together, and nobody answered it: "
         said = (f"{words}{', '.join(stopped)}.", *said)
     shown = (
-        "drum", "name", "contents", "met_in_it", "place", "area", "accumulation_start", "leaves_by",
+        "drum", "name", "contents", "codes", "met_in_it", "place", "area", "accumulation_start", "leaves_by",
         "overdue", "holds", "handed_over", "to", "paper",
     )  # fmt: skip
     return Section("waste-drums", "Drums of waste", tuple(header), tuple(rows), said, shown)

@@ -27,7 +27,7 @@ def test_the_page_asks_whether_so_much_is_meant_and_loses_nothing(client: TestCl
     assert done.status_code == 303
     whole = said | {"heads": "10000", "each": "1000000 l", "meant": "yes", "once": once()}
     over = client.post(f"{term}/jobs/new", data=whole)
-    assert over.status_code == 422 and "more in all than the book can hold" in plain(over.text)
+    assert over.status_code == 422 and "than the book can keep" in plain(over.text)
 
 
 def test_a_change_asks_too_and_times_count_by_what_goes_in(client: TestClient, mix: MixShop) -> None:
