@@ -16,12 +16,14 @@ from service.actions.keep_wipes import BeginAsked, LeaveAsked, begin_wipes, send
 from service.actions.read_recipe import LineAsked
 from service.actions.run_job import JobAsked, close_job, open_job
 from service.actions.start_sample import SampleAsked, start_sample
+from service.actions.tell_rest import RestAsked, tell_rest
 from service.actions.write_recipe import RecipeAsked, revise_recipe
 from service.core.colour_samples import Board
 from service.core.containers import ContainerState
 from service.core.findings import NotFound
 from service.core.ledger import Destination
 from service.core.materials import MaterialKind, Unknown
+from service.core.pot_waste import PotWentTo
 from service.core.wipes import WipesWay
 from service.records.duties import WIPES, Duty
 from service.records.jobs import Job
@@ -84,6 +86,11 @@ def batch_given_up(week: Week, session: Session) -> None:
     give_up(session, week.keeper, week.now, asked)
 
 
+def rest_told(week: Week, session: Session) -> None:
+    batch = _some(week.pick(session, Batch, col(Batch.state) == BatchState.FINISHED))
+    tell_rest(session, week.keeper, week.now, RestAsked(week.once(), batch.id or 0, PotWentTo.HAULER))
+
+
 def wipes_kept(week: Week, session: Session) -> None:
     cans = [PlaceKind.RAG_CAN, PlaceKind.WASTE_DRUM, PlaceKind.OUTSIDE_DRUM]
     can = week.pick(session, Place, col(Place.kind).in_(cans))
@@ -134,5 +141,5 @@ def _some(found: Any) -> Any:
 WORK: tuple[Act, ...] = (
     job_opened, drawn_in_job, drawn_in_job, drawn_in_job, job_closed, batch_begun, batch_begun, put_in_batch,
     put_in_batch, put_in_batch, batch_finished, batch_given_up, recipe_renamed, wipes_kept,
-    wipes_gone,
+    wipes_gone, rest_told,
 )  # fmt: skip

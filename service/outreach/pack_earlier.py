@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from datetime import date, datetime, tzinfo
+from datetime import UTC, date, datetime, tzinfo
 from typing import Any, Final, NamedTuple
 
 from sqlalchemy import Select, case, null
@@ -19,9 +19,11 @@ from service.core.ledger import MovementKind
 from service.core.shelf_codes import show_code
 from service.core.waste_drums import DrumStep
 from service.core.wipes import WIPES_BEGUN
+from service.records.kept_statements import batched
 from service.records.mixing import Batch
+from service.records.pot_waste import TOLD_LATER
 from service.records.rags import RagLogRow
-from service.records.stock import Container, ContainerEvent, Movement
+from service.records.stock import Container, ContainerEvent, Movement, Posting, PostingResult
 from service.records.waste_drums import WasteDrum, WasteDrumEntry
 
 NO_REASON: Final = "An earlier day was told when it was written down; no reason is asked for that."
@@ -42,18 +44,18 @@ class Earlier(NamedTuple):
 
 def told_of_earlier_days(session: Session, zone: tzinfo) -> Iterator[Earlier]:
     """Every posting that tells of an earlier day than its own, in the shop's zone."""
-    return (one for one in _all(session) if one.day < one.recorded_at.astimezone(zone).date())
+    return (one for one in _all(session, zone) if one.day < one.recorded_at.astimezone(zone).date())
 
 
 def told_since(session: Session, before: datetime, last: date) -> Iterator[Earlier]:
     """Every posting recorded from an instant on that tells of a day up to ``last``, which ended with it."""
-    for one in _all(session):
+    for one in _all(session, UTC):
         then = one.day <= last if one.at is None else one.at < before
         if then and one.recorded_at >= before:
             yield one
 
 
-def _all(session: Session) -> Iterator[Earlier]:
+def _all(session: Session, zone: tzinfo) -> Iterator[Earlier]:
     for query, words in (
         (_put_in(), "waste went into drum {}".format),
         (_sorted_in(), "movement {} went into drum {}".format),
@@ -63,6 +65,23 @@ def _all(session: Session) -> Iterator[Earlier]:
         for posting, day, recorded, at, *about in session.execute(query):
             yield Earlier(posting, day, recorded, at, f"says that {words(*about)} on {day.isoformat()}")
     yield from _wipes(session)
+    yield from _rests(session, zone)
+
+
+def _rests(session: Session, zone: tzinfo) -> Iterator[Earlier]:
+    """By what somebody said later where that went which an ended batch left in no jar."""
+    query = columns_of(col(Posting.id), col(Posting.recorded_at), col(PostingResult.result))
+    query = query.join(PostingResult, col(PostingResult.posting_id) == col(Posting.id))
+    told = session.execute(query.where(col(Posting.act) == TOLD_LATER).order_by(col(Posting.id))).all()
+    ended: dict[int, datetime | None] = {}
+    for numbers in batched({int(result["batch"]) for _, _, result in told}):
+        asked = columns_of(col(Batch.id), col(Batch.finished_at)).where(col(Batch.id).in_(numbers))
+        ended |= {row[0]: row[1] for row in session.execute(asked)}
+    for posting, recorded, result in told:
+        at = ended.get(int(result["batch"]))
+        if at is not None:
+            words = f"says where the rest of batch {result['batch']} went"
+            yield Earlier(posting, at.astimezone(zone).date(), recorded, at, words)
 
 
 def _wipes(session: Session) -> Iterator[Earlier]:

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, and_, create_engine, delete, func, insert, or_, select, update
+from sqlalchemy import ColumnElement, and_, create_engine, delete, func, insert, or_, select
 from sqlalchemy.pool import StaticPool
 from sqlmodel import Session, SQLModel, col
 
@@ -22,7 +22,6 @@ from service.core.waste_drums import DrumStep
 from service.core.wipes import WIPES_BEGUN
 from service.records.checks import CheckDone, RecurringCheck, Training
 from service.records.components import MaterialComponent
-from service.records.duties import Duty
 from service.records.engine import sqlite_module
 from service.records.former_rows import A_COPY, KEPT, FormerRow, rows_that_stood, table_of
 from service.records.jobs import Job
@@ -30,10 +29,11 @@ from service.records.materials import AgeingPolicyRow, Material, SafetySheet
 from service.records.mixing import Addition, Batch, Recipe, RecipeLineRow, RecipeVersion
 from service.records.people import Person
 from service.records.places import Place
+from service.records.pot_waste import TOLD_LATER
 from service.records.rags import Override, OverrideUse, RagChainHead, RagLogRow, WitnessedHead
 from service.records.rooms import RoomAir
 from service.records.shop import Change, ShopProfile
-from service.records.stock import Container, ContainerEvent, Movement, Posting
+from service.records.stock import Container, ContainerEvent, Movement, Posting, PostingResult
 from service.records.store_storage import MaterialStorage, PlaceStorage
 from service.records.waste_drums import WasteDrum, WasteDrumEntry, WasteSite
 
@@ -67,10 +67,9 @@ RECORDED: Final[Mapping[type[SQLModel], str]] = {
     WasteDrumEntry: "recorded_at",
     WasteSite: "recorded_at",
     Change: "changed_at",
-    Duty: "created_at",
 }
 """The copied tables, each with the column that tells when its row was recorded."""
-_HANGING: Final[tuple[type[SQLModel], ...]] = (RecipeLineRow, OverrideUse, RagChainHead)
+_HANGING: Final[tuple[type[SQLModel], ...]] = (RecipeLineRow, OverrideUse, RagChainHead, PostingResult)
 """Copied too; their rows have no instant of their own."""
 _AT_ONCE: Final = 2000
 _SECRET: Final = frozenset({"password_hash", "pin_hash", "email", "sign_in_name"})
@@ -97,7 +96,6 @@ def copied_book(session: Session, before: datetime) -> Iterator[Session]:
             for former in rows_that_stood(session, before):
                 put_back(copy, former, before)
             _end_log(copy)
-            _open_again(copy, before)
             copy.commit()
             yield copy
     finally:
@@ -122,6 +120,7 @@ def _of_days() -> tuple[Any, ...]:
             col(ContainerEvent.kind) == EventKind.OPENED, col(ContainerEvent.on_date).is_not(None)
         ),
         select(col(RagLogRow.posting_id)).where(col(RagLogRow.kind) == WIPES_BEGUN),
+        select(col(Posting.id)).where(col(Posting.act) == TOLD_LATER),
     )
 
 
@@ -135,6 +134,10 @@ def _wanted(kind: type[SQLModel], before: datetime) -> list[ColumnElement[bool]]
     if kind is OverrideUse:
         used = select(col(Posting.id)).where(col(Posting.recorded_at) < before)
         return [col(OverrideUse.posting_id).in_(used)]
+    if kind is PostingResult:  # of what says later where a rest went
+        told = select(col(Posting.id)).where(col(Posting.act) == TOLD_LATER)
+        told = told.where(col(Posting.recorded_at) < before)
+        return [col(PostingResult.posting_id).in_(told)]
     if kind is Addition:
         return [_put_in(before)]
     if kind in RECORDED:
@@ -171,12 +174,6 @@ def put_back(copy: Session, former: FormerRow, before: datetime) -> None:
             for name, one in former.kind.model_fields.items() if not one.is_required()
         }  # fmt: skip
         connection.execute(insert(table), [untold | values])
-
-
-def _open_again(copy: Session, before: datetime) -> None:
-    """Duties that were answered later stood open then."""
-    later = update(Duty).where(col(Duty.done_at) >= before)
-    copy.connection().execute(later.values(done_at=None, done_by=None, answer=""))
 
 
 def _end_log(copy: Session) -> None:

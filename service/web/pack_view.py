@@ -18,7 +18,7 @@ from service.core.inspection_pack import ABOUT, NOT_IN_HERE, Moment, Pack, Secti
 from service.outreach import pack_tables
 from service.outreach.pack_since import recorded_since
 from service.outreach.pack_wipes import wipes
-from service.outreach.pack_words import on_somebodys_word
+from service.outreach.pack_words import OverLimit, on_somebodys_word, over_limits
 from service.records.book_time import book_now
 from service.records.engine import Database
 from service.records.shop import ShopProfile
@@ -35,6 +35,7 @@ class _Then:
     zone: ZoneInfo
     moment: Moment
     heads: HeadFile
+    over: Sequence[OverLimit]
 
 
 def make_pack(database: Database, now: datetime, folder: Path, on: date | None = None) -> Pack:
@@ -54,13 +55,14 @@ def make_pack(database: Database, now: datetime, folder: Path, on: date | None =
         today_zone = ZoneInfo(shop.time_zone)
         lacking = pack_tables.lacking(session, at.astimezone(today_zone).date(), today_zone, past=moment.past)
         since = recorded_since(session, moment.before, moment.day)
+        over = over_limits(session, moment.before)
         with book_then(session, moment.before) as told:
             session.rollback()  # the copy is made: nobody waits for this look any longer
             shop_then = told.session.get_one(ShopProfile, 1)
             zone = ZoneInfo(shop_then.time_zone)
             kept = heads_in(folder, zone)
             heads = HeadFile(tuple(one for one in kept.heads if one.at < moment.before), kept.unreadable)
-            then = _Then(shop_then, zone, moment, heads)
+            then = _Then(shop_then, zone, moment, heads, over)
             return _pack(told.session, then, at, (lacking, since), told.not_known)
 
 
@@ -97,7 +99,7 @@ def _sections(session: Session, then: _Then) -> list[Section]:
         pack_tables.checks_done(session),
         pack_tables.training(session),
         pack_tables.overrides(session),
-        on_somebodys_word(session, zone),
+        on_somebodys_word(session, zone, then.over),
         pack_tables.late_entries(session, zone),
         pack_tables.labels_due(session, zone),
         pack_tables.periods(),

@@ -11,11 +11,13 @@ import pytest
 from service.actions.book_then import book_then
 from service.actions.fill_drum import SortAsked, put_discards_in
 from service.actions.receive_stock import ReceiveAsked, receive
+from service.actions.tell_rest import RestAsked, tell_rest
 from service.core.access import Role
+from service.core.pot_waste import PotWentTo
 from service.outreach.pack_since import recorded_since
 from service.outreach.pack_tables import late_entries
 from service.records.engine import Database
-from tests.actions.test_waste_of_pots import drop, pot
+from tests.actions.test_waste_of_pots import drop, end, pot
 from tests.builders import NOW, TODAY, cast
 from tests.mixing_shop import make_mix_shop
 from tests.store_builders import material, once
@@ -108,3 +110,22 @@ def test_a_pot_that_is_sorted_later_tells_of_the_day_it_was_given_up(database: D
     words = f"says that movement {loose.movement_id} went into drum Drum 1 on {ended.isoformat()}"
     assert told_of_drums(yard, ended) == ([words], [words])
     assert told_of_drums(yard, TODAY) == ([words], []), "the pot was in use on that day still"
+
+
+def of_rests(yard: Yard, day: date) -> tuple[list[str], list[str]]:
+    late, since = told(yard, day)
+    return [one for one in late if "rest" in one], [one for one in since if "rest" in one]
+
+
+def test_where_a_rest_went_is_told_late_on_a_later_day(database: Database) -> None:
+    shop = make_mix_shop(database)
+    yard = Yard(database, shop.people)
+    batch = pot(shop)
+    end(shop, batch)
+    assert of_rests(yard, TODAY) == ([], [])
+    with database.writing() as session:
+        asked = RestAsked(once(), batch, PotWentTo.HAULER)
+        tell_rest(session, shop.actor(), NOW + timedelta(days=2), asked)
+    words = f"says where the rest of batch {batch} went"
+    assert of_rests(yard, TODAY) == ([words], [words])
+    assert of_rests(yard, TODAY - timedelta(days=1)) == ([words], []), "the batch had not ended then"

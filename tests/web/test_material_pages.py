@@ -139,7 +139,7 @@ def test_a_keeper_sets_facts_and_each_change_is_kept(shop: Shop) -> None:
         ({"metals_known": "listed", "toxic_metals": "12"}, "does not look like a metal"),
         ({"density_g_ml": "1,000"}, "Choose which"),
         ({"flash_point_c": "hot"}, "Enter a number"),
-        ({"oil_share_percent": "150"}, "Enter oil share of 100 or less."),
+        ({"oil_share_percent": "150"}, "Oil share: enter a number of 100 or less."),
         ({"keeper_only": "no"}, "Write why students may draw it: a real sentence"),
         ({"bulk_low_g_ml": "0.5"}, "Enter both a lowest and a highest figure"),
     ],
