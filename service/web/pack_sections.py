@@ -30,6 +30,7 @@ from service.core.store_limits import Area
 from service.core.waste import say_category
 from service.outreach.csv_tables import chemical_rows
 from service.records.components import components_of_all
+from service.records.drum_codes import codes_now, grouped
 from service.records.material_queries import facts_of_all
 from service.records.materials import Material
 from service.records.materials_in_use import materials_here, materials_in_use
@@ -177,7 +178,23 @@ def drums(session: Session, at: datetime) -> Section:
         words = "Something stands against what is in these drums together, and nobody answered it: "
         said = (f"{words}{', '.join(stopped)}.", *said)
     shown = (
-        "drum", "name", "contents", "codes", "met_in_it", "place", "area", "accumulation_start", "leaves_by",
+        "drum", "name", "contents", "met_in_it", "place", "area", "accumulation_start", "leaves_by",
         "overdue", "holds", "handed_over", "to", "paper",
     )  # fmt: skip
     return Section("waste-drums", "Drums of waste", tuple(header), tuple(rows), said, shown)
+
+
+def drum_codes(session: Session, at: datetime) -> Section:
+    """Which waste codes hold, or may, of each drum: on whose word, and how we know it."""
+    record = waste_record(session, at)
+    rows = tuple(
+        (
+            seen.number, seen.row.name, one["code"], "yes" if one["applies"] else "may apply", one["why"],
+            one["citation"], one["grade"],
+        )
+        for seen in (*(one.seen for one in record.drums), *(gone.seen for gone in record.handed_over))
+        for one in grouped(codes_now(seen, record.law))
+    )  # fmt: skip
+    said = ("A code that may apply is one that what is known does not rule out.",)
+    header = ("drum", "name", "code", "holds", "why", "citation", "grade")
+    return Section("drum-codes", "Waste codes of the drums", header, rows, said)

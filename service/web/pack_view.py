@@ -95,6 +95,7 @@ def _sections(session: Session, then: _Then) -> list[Section]:
         wipes(session, today, zone),
         pack_sections.waste(session, zone),
         pack_sections.drums(session, then.moment.at),
+        pack_sections.drum_codes(session, then.moment.at),
         pack_tables.checks(session, today),
         pack_tables.checks_done(session),
         pack_tables.training(session),

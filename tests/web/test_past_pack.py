@@ -112,7 +112,9 @@ def test_every_kind_of_act_was_done_and_changed_something(
 ) -> None:
     _, week, printed = told
     assert {act.__name__ for act in ACTS} - set(week.done) == set()
-    for key in set(next(iter(printed.values())).tables) - {"overrides", "record-periods", SINCE, LACKING}:
+    # Nothing is put into a drum by words in that week, so the codes of the drums stay.
+    same = {"overrides", "record-periods", "drum-codes", SINCE, LACKING}
+    for key in set(next(iter(printed.values())).tables) - same:
         assert len({one.tables[key] for one in printed.values()}) > 1, f"{key} never changed in the week"
 
 
