@@ -29,8 +29,8 @@ from tests.web.demo_shop import demo_on, demo_shop
 KEYS = [
     "hazardous-chemicals", "data-sheets", "storage-totals", "storage-findings", "ventilation", "rag-loads",
     "rag-log", "solvent-wipes", "waste", "waste-drums", "drum-codes", "recurring-checks", "checks-made",
-    "training", "overrides", "on-somebodys-word", "late-entries", "labels-due", "record-periods", "training-lacking",
-    "recorded-since",
+    "training", "overrides", "on-somebodys-word", "late-entries", "labels-due", "record-periods",
+    "training-lacking", "recorded-since",
 ]  # fmt: skip
 
 
