@@ -76,7 +76,7 @@ def store_file(
 def _column(
     key: str, label: str, order: ChemicalOrder | None, sort: ChemicalOrder, more: str
 ) -> dict[str, Any]:
-    column: dict[str, Any] = {"key": key, "label": label, "tag": key == "complete"}
+    column: dict[str, Any] = {"key": key, "label": label, "tag": key == "complete", "whole": key == "sheet"}
     if order is not None:
         column["sort"] = f"/hazards/store?sort={order.value}{more}"
         column["sorted"] = "ascending" if order is sort else ""
@@ -91,9 +91,14 @@ def _cells(one: ListedChemical) -> dict[str, Any]:
         "classes": _classes(one),
         "sheet": (day(one.sheet_date) if one.sheet_date else "no date on it") if one.sheet else "none",
         "places": {"lines": list(one.places)},
-        "amount": {"lines": [one.held, f"{one.containers} container{'' if one.containers == 1 else 's'}"]},
+        "amount": {"lines": _amounts(one)},
         "complete": f"complete {one.why_complete}".rstrip() if one.complete else {"severity": "unknown"},
     }
+
+
+def _amounts(one: ListedChemical) -> list[str | None]:
+    boxes = f"{one.containers} container{'' if one.containers == 1 else 's'}"
+    return [*([one.amount] if one.containers else []), *filter(None, [one.in_use]), boxes]
 
 
 def _small(one: ListedChemical) -> list[str]:
