@@ -45,9 +45,8 @@ def _row(
     )
     clock: tuple[Cell, ...] = ("", "", "", "", "")
     if judged is not None:
-        clock = (
-            judged.started, judged.excess_on, judged.deadline, judged.overdue, citation_words(judged)
-        )
+        overdue = "not known" if judged.overdue is None else judged.overdue
+        clock = (judged.started, judged.excess_on, judged.deadline, overdue, citation_words(judged))
     weighed = None if left is None or left.mass_mg is None else say_kg_of(left.mass_mg)
     gone: tuple[Cell, ...] = ("", "", "", "", "")
     if left is not None:

@@ -315,7 +315,7 @@ def test_of_another_law_no_clock_is_told_and_nothing_is_called_in_time() -> None
     one = drum(entry(DrumStep.PUT_IN, FIRST, mg=1, ul=1))
     for law in (Jurisdiction.UK, Jurisdiction.EU, None):
         found = judged(one, date(2027, 2, 1), law=law)
-        assert (found.deadline, found.citation) == (None, "no rule read")
+        assert (found.deadline, found.citation, found.overdue) == (None, "no rule read", None)
         assert [f.code for f in found.findings] == ["waste-rules-not-held"]
         assert found.findings[0].severity is Severity.UNKNOWN
 
